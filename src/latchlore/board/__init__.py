@@ -1,0 +1,1 @@
+"""The board witness: parts, nets, decode and register map."""

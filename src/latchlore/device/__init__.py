@@ -1,0 +1,1 @@
+"""The documents' witness: command tables, streams and paper."""

@@ -1,0 +1,1 @@
+"""The published pages and pictures."""

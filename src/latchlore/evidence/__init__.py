@@ -1,0 +1,1 @@
+"""Where testimonies meet: weighing by subject."""

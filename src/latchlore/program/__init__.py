@@ -1,0 +1,1 @@
+"""The program witness: images, processor tables, execution and exploration."""

@@ -1,0 +1,1 @@
+"""The study folder: reading, checking and writing."""

@@ -1,0 +1,1 @@
+"""The wire witness: logs, captures and the merging of lossy runs."""
