@@ -1,1 +1,89 @@
-"""Words and values everyone shares."""
+"""Words and values everyone shares: errors, origins, time, address sets, byte trees, subjects and testimony."""
+
+from latchlore.base._addresses import MAX_WIDTH, AddressSet, Cube
+from latchlore.base._bytetree import (
+    HELD,
+    OWN_ENDS,
+    Arm,
+    ByteTable,
+    ByteTree,
+    Choice,
+    Condition,
+    Event,
+    InputBit,
+    InputKind,
+    Leaf,
+    LeafKind,
+    Link,
+    Node,
+    Path,
+    Read,
+    Wait,
+    Write,
+)
+from latchlore.base._errors import BadInput, Contradiction, StudyError, UnknownName, Unsupported
+from latchlore.base._origin import Origin, Place
+from latchlore.base._progress import Progress, no_progress
+from latchlore.base._senses import ActiveLevel, BitKind, BitSense, BitUse
+from latchlore.base._sequences import ByteSequence, SequenceByte
+from latchlore.base._spans import Clock, CycleRange, Span, SpanLimit, SpanRange, Verdict
+from latchlore.base._testimony import Emission, Strength, Subject, SubjectKind, Testimony, Value, Witness, Words
+from latchlore.base._toml import KeyPath, TomlText, check_toml, key_text, read_toml
+
+__all__ = [
+    "HELD",
+    "MAX_WIDTH",
+    "OWN_ENDS",
+    "ActiveLevel",
+    "AddressSet",
+    "Arm",
+    "BadInput",
+    "BitKind",
+    "BitSense",
+    "BitUse",
+    "ByteSequence",
+    "ByteTable",
+    "ByteTree",
+    "Choice",
+    "Clock",
+    "Condition",
+    "Contradiction",
+    "Cube",
+    "CycleRange",
+    "Emission",
+    "Event",
+    "InputBit",
+    "InputKind",
+    "KeyPath",
+    "Leaf",
+    "LeafKind",
+    "Link",
+    "Node",
+    "Origin",
+    "Path",
+    "Place",
+    "Progress",
+    "Read",
+    "SequenceByte",
+    "Span",
+    "SpanLimit",
+    "SpanRange",
+    "Strength",
+    "StudyError",
+    "Subject",
+    "SubjectKind",
+    "Testimony",
+    "TomlText",
+    "UnknownName",
+    "Unsupported",
+    "Value",
+    "Verdict",
+    "Wait",
+    "Witness",
+    "Words",
+    "Write",
+    "check_toml",
+    "key_text",
+    "no_progress",
+    "read_toml",
+]

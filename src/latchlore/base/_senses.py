@@ -1,0 +1,93 @@
+"""What a register bit follows, how a program looks at it, and which level of a signal means what."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class BitKind(StrEnum):
+    """What stands at the far end of a register bit."""
+
+    FOLLOWS = "follows"  # a named signal, straight or inverted
+    TIED = "tied"  # a fixed level
+    UNCONNECTED = "unconnected"  # wired to nothing
+    UNKNOWN = "unknown"  # not traced, or behind a part that is not known
+
+
+@dataclass(frozen=True, slots=True)
+class BitSense:
+    """What one register bit follows.
+
+    FOLLOWS: the bit equals the level of the signal `source` (a connector signal, a strap, another register's bit),
+    or its opposite where `inverted`; a signal's level is 1 when its pin is high.  TIED: `level` 0 or 1.
+    UNCONNECTED: nothing drives the bit (or the bit drives nothing); `level` None.  UNKNOWN: not done.
+    """
+
+    kind: BitKind
+    source: str = ""
+    inverted: bool = False
+    level: int | None = None
+
+    @classmethod
+    def follows(cls, source: str, *, inverted: bool = False) -> BitSense:
+        """The bit equals the signal, or its opposite."""
+        return cls(BitKind.FOLLOWS, source, inverted)
+
+    @classmethod
+    def tied(cls, level: int) -> BitSense:
+        """The bit always reads as `level`."""
+        return cls(BitKind.TIED, level=level)
+
+    @classmethod
+    def unconnected(cls) -> BitSense:
+        """The bit is wired to nothing."""
+        return cls(BitKind.UNCONNECTED)
+
+    @classmethod
+    def unknown(cls, why: str = "") -> BitSense:
+        """The bit has not been traced, or lies behind something unknown."""
+        return cls(BitKind.UNKNOWN, why)
+
+    def __str__(self) -> str:
+        match self.kind:
+            case BitKind.FOLLOWS:
+                return f"NOT {self.source}" if self.inverted else self.source
+            case BitKind.TIED:
+                return f"always {self.level}"
+            case BitKind.UNCONNECTED:
+                return "wired to nothing"
+            case _:
+                return f"not known ({self.source})" if self.source else "not known"
+
+
+@dataclass(frozen=True, slots=True)
+class BitUse:
+    """How a program looks at one bit of a register.
+
+    `goes_on_at`: the value at which a polling loop on this bit ends, None where no loop waits for it.  `branches`:
+    whether some path is chosen by it.  `outcomes`: for a bit that chooses, what follows for 0 and for 1, in words.
+    """
+
+    goes_on_at: int | None = None
+    branches: bool = False
+    outcomes: tuple[str, ...] = ()
+
+    def __str__(self) -> str:
+        parts = []
+        if self.goes_on_at is not None:
+            parts.append(f"waits until it is {self.goes_on_at}")
+        if self.branches:
+            chosen = "; ".join(f"{level}: {words}" for level, words in enumerate(self.outcomes))
+            parts.append(f"chooses ({chosen})" if chosen else "chooses a path")
+        return ", ".join(parts) or "never looked at"
+
+
+@dataclass(frozen=True, slots=True)
+class ActiveLevel:
+    """Which level of a signal's pin makes its name true: 1 for BUSY high when busy, 0 for a low-going strobe."""
+
+    level: int
+
+    def __str__(self) -> str:
+        return "true when high" if self.level else "true when low"
