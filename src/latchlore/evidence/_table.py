@@ -1,0 +1,85 @@
+"""The table of subjects: who says what about each, and how it stands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from latchlore.base import Strength, Subject, Testimony, Witness
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+
+class Standing(StrEnum):
+    """How a subject stands, in the order in which a researcher must look at it."""
+
+    CONTRADICTED = "contradicted"
+    AGREED = "agreed"
+    SINGLE = "single"
+    SILENT = "silent"
+
+
+@dataclass(frozen=True, slots=True)
+class Repair:
+    """A smallest set of statements whose withdrawal ends the contradiction.
+
+    `withdrawn`: indices into the row's testimonies, rising.  `words`: what it would mean on the bench.
+    """
+
+    withdrawn: tuple[int, ...]
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One subject.
+
+    `testimonies` in the order of the witnesses, then strongest first, then by origin.  `reason`: one sentence on
+    why it stands as it does.  `repairs`: best first, only where contradicted.  `follows`: sentences on what the
+    testimonies say together that none says alone.
+    """
+
+    subject: Subject
+    testimonies: tuple[Testimony, ...]
+    standing: Standing
+    reason: str
+    repairs: tuple[Repair, ...] = ()
+    follows: tuple[str, ...] = ()
+
+    def by_witness(self, witness: Witness) -> tuple[Testimony, ...]:
+        """The testimonies of one column."""
+        return tuple(one for one in self.testimonies if one.witness is witness)
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """The weighed study.
+
+    `rows` in the order of `order_of_rows`.  `heard`: the witnesses that the study has at all.  `not_done`: sentences
+    on what was not computed (an unknown chip, a bound reached), so that nobody takes silence for "no".
+    """
+
+    title: str
+    invented: bool
+    rows: tuple[Row, ...]
+    heard: tuple[Witness, ...]
+    not_done: tuple[str, ...] = ()
+
+    def iter_standing(self, standing: Standing) -> Iterator[Row]:
+        """The rows that stand so, in order."""
+        return (row for row in self.rows if row.standing is standing)
+
+    def num_standing(self, standing: Standing) -> int:
+        """How many rows stand so."""
+        return sum(1 for _ in self.iter_standing(standing))
+
+
+_STRENGTHS = tuple(Strength)
+_WITNESSES = tuple(Witness)
+
+
+def order_of_testimonies(one: Testimony) -> tuple[int, int, str, str]:
+    """Column first, then the strongest, then by origin and text so that the order is total."""
+    return (_WITNESSES.index(one.witness), _STRENGTHS.index(one.strength), str(one.origins[0]), str(one.value))
