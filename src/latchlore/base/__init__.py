@@ -23,6 +23,7 @@ from latchlore.base._bytetree import (
 )
 from latchlore.base._errors import BadInput, Contradiction, StudyError, UnknownName, Unsupported
 from latchlore.base._origin import Origin, Place
+from latchlore.base._outcome import FAULT, INTERRUPTED, OUTCOME, READER_GONE, Outcome, outcome_of
 from latchlore.base._progress import Progress, no_progress
 from latchlore.base._senses import ActiveLevel, BitKind, BitSense, BitUse
 from latchlore.base._sequences import ByteSequence, SequenceByte
@@ -31,9 +32,13 @@ from latchlore.base._testimony import Emission, Strength, Subject, SubjectKind, 
 from latchlore.base._toml import KeyPath, TomlText, check_toml, key_text, read_toml
 
 __all__ = [
+    "FAULT",
     "HELD",
+    "INTERRUPTED",
     "MAX_WIDTH",
+    "OUTCOME",
     "OWN_ENDS",
+    "READER_GONE",
     "ActiveLevel",
     "AddressSet",
     "Arm",
@@ -60,6 +65,7 @@ __all__ = [
     "Link",
     "Node",
     "Origin",
+    "Outcome",
     "Path",
     "Place",
     "Progress",
@@ -85,5 +91,6 @@ __all__ = [
     "check_toml",
     "key_text",
     "no_progress",
+    "outcome_of",
     "read_toml",
 ]

@@ -290,6 +290,19 @@ class ByteTree:
     assumptions: tuple[str, ...] = ()
     bounds: tuple[str, ...] = ()
 
+    def __str__(self) -> str:
+        """What it amounts to: ``from F000: 46 events, 3 choices, followed to every end``."""
+        events = sum(len(node.events) for node in self.nodes)
+        choices = sum(isinstance(node.after, Choice) for node in self.nodes)
+        open_ends = sum(not leaf.is_done for leaf in self.leaves)
+        reach = (
+            "followed to every end" if not open_ends else f"{open_ends} end{'s' if open_ends > 1 else ''} not followed"
+        )
+        return (
+            f"from {self.entry:04X}: {events} event{'s' if events != 1 else ''}, "
+            f"{choices} choice{'s' if choices != 1 else ''}, {reach}"
+        )
+
     @property
     def leaves(self) -> tuple[Leaf, ...]:
         """All leaves, in node order."""
