@@ -1,5 +1,22 @@
 """Where testimonies meet: weighing by subject."""
 
+from latchlore.evidence._paths import Lookup, explain_sequence
+from latchlore.evidence._relations import Relation, Side, relate
 from latchlore.evidence._table import Repair, Row, Standing, Table, order_of_testimonies
+from latchlore.evidence._weigh import order_of_rows, smallest_withdrawals, weigh
 
-__all__ = ["Repair", "Row", "Standing", "Table", "order_of_testimonies"]
+__all__ = [
+    "Lookup",
+    "Relation",
+    "Repair",
+    "Row",
+    "Side",
+    "Standing",
+    "Table",
+    "explain_sequence",
+    "order_of_rows",
+    "order_of_testimonies",
+    "relate",
+    "smallest_withdrawals",
+    "weigh",
+]
