@@ -1,0 +1,89 @@
+"""A captured sequence looked up in the program's tree: which paths write it, and so what the status bits were."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from latchlore.base import ByteSequence, ByteTree, InputBit, Path
+from latchlore.evidence import wording
+from latchlore.evidence._relations import Side
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from latchlore.base import InputKind
+
+CERTAIN = 0.95
+"""A merged sequence below this confidence is too doubtful to contradict a program."""
+
+MAX_PATHS = 64
+
+
+@dataclass(frozen=True, slots=True)
+class Lookup:
+    """What came out: the side, the sentence, and what follows for the status bits.
+
+    `held`: the input bits fixed in every explaining path, with their level.
+    """
+
+    side: Side
+    words: str
+    follows: tuple[str, ...] = ()
+    paths: tuple[Path, ...] = ()
+    held: tuple[tuple[InputBit, int], ...] = ()
+
+
+def explain_sequence(sequence: ByteSequence, tree: ByteTree, sent_to: Callable[[InputKind, int], bool]) -> Lookup:
+    """Look a sequence up in a tree; `sent_to` tells which writes carry its bytes (the data register)."""
+    paths = tree.explain(sequence.data, sent_to, MAX_PATHS)
+    whole = tuple(path for path in paths if path.ends is not None)
+    if paths:
+        # a path that ends where the log ends explains it better than one that would have sent more
+        paths = whole or paths
+        held = common_bits(paths)
+        follows = []
+        if held:
+            follows.append(wording.bits_were(held))
+        if not whole:
+            follows.append(wording.GOES_ON)
+        if len(paths) >= MAX_PATHS:
+            follows.append(wording.many_paths(MAX_PATHS))
+        return Lookup(Side.AGREE, wording.path_found(tree.entry, len(paths)), tuple(follows), paths, held)
+    near = nearest(sequence, tree, sent_to)
+    if near:
+        return Lookup(Side.APART, wording.path_near(near[0], len(near[1])), (wording.likely(near[1]),))
+    if not tree.is_exhausted:
+        return Lookup(Side.APART, wording.PATH_NOT_FOLLOWED)
+    if sequence.confidence < CERTAIN:
+        return Lookup(Side.APART, wording.doubtful(sequence.confidence))
+    return Lookup(Side.CLASH, wording.PATH_NOT_FOUND)
+
+
+def common_bits(paths: Sequence[Path]) -> tuple[tuple[InputBit, int], ...]:
+    """Input bits that every path fixes to the same level, in their own order."""
+    fixed = [path.held_bits() for path in paths]
+    shared = {bit: level for bit, level in fixed[0].items() if all(one.get(bit) == level for one in fixed[1:])}
+    return tuple(sorted(shared.items()))
+
+
+def nearest(
+    sequence: ByteSequence, tree: ByteTree, sent_to: Callable[[InputKind, int], bool], max_tries: int = 2000
+) -> tuple[int, tuple[bytes, ...]] | None:
+    """Sequences of the program that differ from the captured one only where the merge itself doubts.
+
+    Tried are single changes: a byte replaced by one of its alternatives, a byte left out, and (where the merge says
+    that one may be missing) any byte put in.  Returns (1, the sequences that have a path), or None.
+    """
+    data = sequence.data
+    tries: list[bytes] = []
+    for k, item in enumerate(sequence.items):
+        tries += [data[:k] + bytes([value]) + data[k + 1 :] for value, _ in item.alternatives]
+        if item.confidence < CERTAIN:
+            tries.append(data[:k] + data[k + 1 :])
+        if item.missing_before > 1 - CERTAIN:
+            tries += [data[:k] + bytes([value]) + data[k:] for value in sorted(tree.possible_bytes(sent_to))]
+    if sequence.missing_after > 1 - CERTAIN:
+        tries += [data + bytes([value]) for value in sorted(tree.possible_bytes(sent_to))]
+    found = tuple(dict.fromkeys(one for one in tries[:max_tries] if tree.explain(one, sent_to, 1)))
+    return (1, found) if found else None

@@ -1,0 +1,220 @@
+"""How two testimonies about one subject stand to each other, by the kinds of their values.
+
+A `Relation` is AGREE (they speak of the same thing and it is the same), CLASH (they cannot both be true) or APART (they
+speak of different sides of the subject, or what one says leaves the other open).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import Enum
+
+from latchlore.base import (
+    ActiveLevel,
+    AddressSet,
+    BitKind,
+    BitSense,
+    BitUse,
+    ByteSequence,
+    Emission,
+    SpanLimit,
+    SpanRange,
+    SubjectKind,
+    Testimony,
+    Value,
+    Witness,
+    Words,
+)
+from latchlore.evidence import wording
+
+
+class Side(Enum):
+    """Whether two values can stand together."""
+
+    AGREE = "agree"
+    CLASH = "clash"
+    APART = "apart"
+
+
+@dataclass(frozen=True, slots=True)
+class Relation:
+    """A side and the sentence that says why."""
+
+    side: Side
+    words: str
+
+
+APART = Relation(Side.APART, "")
+
+
+def _addresses(first: AddressSet, second: AddressSet) -> Relation:
+    """Two sets of addresses from witnesses of one rank: equal, or one within the other."""
+    if first.width != second.width:
+        return Relation(Side.CLASH, wording.widths_differ(first.width, second.width))
+    if first == second:
+        return Relation(Side.AGREE, wording.SAME_ADDRESSES)
+    if first <= second or second <= first:
+        return Relation(Side.AGREE, wording.ADDRESSES_WITHIN)
+    return Relation(Side.CLASH, wording.addresses_outside(second - first, first - second))
+
+
+def _relate_addresses(first: Testimony, second: Testimony) -> Relation:
+    """The board's decode is complete: what the others name must lie within it."""
+    if first.witness is second.witness or Witness.BOARD not in (first.witness, second.witness):
+        return _relate_values(first.value, second.value)
+    board, other = (first, second) if first.witness is Witness.BOARD else (second, first)
+    whole, named = board.value, other.value
+    if not isinstance(whole, AddressSet) or not isinstance(named, AddressSet) or whole.width != named.width:
+        return _relate_values(first.value, second.value)
+    if whole == named:
+        return Relation(Side.AGREE, wording.SAME_ADDRESSES)
+    if named <= whole:
+        return Relation(Side.AGREE, wording.ADDRESSES_WITHIN)
+    return Relation(Side.CLASH, wording.not_answered(other, named - whole))
+
+
+def _sense_and_use(sense: BitSense, use: BitUse) -> Relation:
+    """What a bit is wired to, and how the program looks at it."""
+    looked_at = use.goes_on_at is not None or use.branches
+    match sense.kind:
+        case BitKind.UNKNOWN:
+            return APART
+        case BitKind.UNCONNECTED if use.goes_on_at is not None:
+            return Relation(Side.CLASH, wording.WAITS_ON_NOTHING)
+        case BitKind.TIED if use.goes_on_at is not None and use.goes_on_at != sense.level:
+            return Relation(Side.CLASH, wording.waits_on_tied(sense.level, use.goes_on_at))
+        case BitKind.UNCONNECTED if looked_at:
+            return Relation(Side.APART, wording.BRANCHES_ON_NOTHING)
+        case BitKind.UNCONNECTED | BitKind.TIED:
+            return Relation(Side.AGREE, wording.NEITHER_USES_IT) if not looked_at else APART
+        case _:
+            return Relation(Side.AGREE, wording.wired_and_used(sense.source)) if looked_at else APART
+
+
+def _senses(first: BitSense, second: BitSense) -> Relation:
+    if BitKind.UNKNOWN in (first.kind, second.kind):
+        return APART
+    if first == second:
+        return Relation(Side.AGREE, wording.SAME_SENSE)
+    return Relation(Side.CLASH, wording.senses_differ(first, second))
+
+
+def _ranges(actual: SpanRange, limit: SpanLimit) -> Relation:
+    match limit.judge(actual):
+        case "met":
+            return Relation(Side.AGREE, wording.limit_met(actual, limit))
+        case "broken":
+            return Relation(Side.CLASH, wording.limit_broken(actual, limit))
+        case _:
+            return Relation(Side.APART, wording.limit_open(actual, limit))
+
+
+def _spans(first: SpanRange, second: SpanRange) -> Relation:
+    if first.overlaps(second):
+        return Relation(Side.AGREE, wording.times_overlap(first, second))
+    return Relation(Side.CLASH, wording.times_differ(first, second))
+
+
+def _limits(first: SpanLimit, second: SpanLimit) -> Relation:
+    """Two documents' demands on one time agree when equal; a stricter one does not refute a milder one."""
+    return Relation(Side.AGREE, wording.SAME_LIMIT) if first == second else APART
+
+
+def _words(first: Words, second: Words) -> Relation:
+    if first.meaning == second.meaning:
+        return Relation(Side.AGREE, wording.SAME_WORDS)
+    return Relation(Side.CLASH, wording.words_differ(first.text, second.text))
+
+
+def _emissions(first: Emission, second: Emission) -> Relation:
+    if first.happens is None or second.happens is None:
+        return APART
+    if first.happens == second.happens:
+        return Relation(Side.AGREE, wording.SAME_EMISSION)
+    return Relation(Side.CLASH, wording.EMISSION_DENIED)
+
+
+def _levels(first: ActiveLevel, second: ActiveLevel) -> Relation:
+    if first == second:
+        return Relation(Side.AGREE, wording.SAME_LEVEL)
+    return Relation(Side.CLASH, wording.LEVELS_DIFFER)
+
+
+def _sequences(first: ByteSequence, second: ByteSequence) -> Relation:
+    if first.data == second.data:
+        return Relation(Side.AGREE, wording.SAME_SEQUENCE)
+    return Relation(Side.CLASH, wording.sequences_differ(first.data, second.data))
+
+
+_PAIRS: dict[tuple[type, type], Callable[..., Relation]] = {
+    (AddressSet, AddressSet): _addresses,
+    (BitSense, BitUse): _sense_and_use,
+    (BitSense, BitSense): _senses,
+    (SpanRange, SpanLimit): _ranges,
+    (SpanRange, SpanRange): _spans,
+    (SpanLimit, SpanLimit): _limits,
+    (Words, Words): _words,
+    (Emission, Emission): _emissions,
+    (ActiveLevel, ActiveLevel): _levels,
+    (ByteSequence, ByteSequence): _sequences,
+}
+
+
+def relate(first: Testimony, second: Testimony) -> Relation:
+    """How two testimonies about one subject stand to each other; the order of the two does not matter."""
+    if first.subject.kind is SubjectKind.NOTE:
+        return APART
+    if first.subject.kind is SubjectKind.REGISTER:
+        return _relate_addresses(first, second)
+    if first.subject.kind is SubjectKind.WIDTH:
+        return _relate_widths(first, second)
+    if first.subject.kind is SubjectKind.PIN:
+        return _relate_pins(first, second)
+    return _relate_values(first.value, second.value)
+
+
+def _relate_values(one: Value, other: Value) -> Relation:
+    forwards = _PAIRS.get((type(one), type(other)))
+    if forwards is not None:
+        return forwards(one, other)
+    backwards = _PAIRS.get((type(other), type(one)))
+    return APART if backwards is None else backwards(other, one)
+
+
+def _relate_widths(first: Testimony, second: Testimony) -> Relation:
+    """A card's number of data lines against the number a device needs; two devices' needs do not clash."""
+    if first.witness is second.witness:
+        same = str(first.value) == str(second.value)
+        return Relation(Side.AGREE, wording.SAME_WIDTH) if same else APART
+    document, other = (first, second) if first.witness is Witness.DOCUMENTS else (second, first)
+    needed, carried = _number(document.value), _number(other.value)
+    if document.witness is not Witness.DOCUMENTS or needed is None or carried is None:
+        return APART
+    if needed <= carried:
+        return Relation(Side.AGREE, wording.width_enough(carried, needed))
+    return Relation(Side.CLASH, wording.width_short(carried, needed))
+
+
+def _number(value: Value) -> int | None:
+    match = re.match(r"\d+", str(value))
+    return int(match[0]) if match else None
+
+
+_PIN_NOISE = re.compile(r"[/~*#\s_-]|^n(?=[A-Z])")
+
+
+def pin_signal(value: Value) -> str:
+    """The signal named by a pin's words, without direction and without the marks that only tell its active level."""
+    return _PIN_NOISE.sub("", str(value).split(",")[0].strip()).upper()
+
+
+def _relate_pins(first: Testimony, second: Testimony) -> Relation:
+    """Pins agree when they carry the same signal; directions are each device's own and are not compared here."""
+    one, other = pin_signal(first.value), pin_signal(second.value)
+    if not one or not other:
+        return APART
+    if one == other:
+        return Relation(Side.AGREE, wording.SAME_PIN)
+    return Relation(Side.CLASH, wording.pins_differ(str(first.value), str(second.value)))

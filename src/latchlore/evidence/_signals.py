@@ -1,0 +1,74 @@
+"""Whether board, program and documents tell the same story about the level of a status signal.
+
+Three statements meet on a SIGNAL subject: the board says whether the register bit is the pin or its opposite
+(`BitSense`), the program at which value of the bit its polling loop goes on (`BitUse`), and a document or the connector
+table which level of the pin makes the name true (`ActiveLevel`).  Any two fix the third.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import product
+from typing import TYPE_CHECKING
+
+from latchlore.base import ActiveLevel, BitKind, BitSense, BitUse
+from latchlore.evidence import facts, wording
+from latchlore.evidence._relations import pin_signal
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from latchlore.base import Testimony
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """Three testimonies by their index, and whether they fit."""
+
+    board: int
+    program: int
+    level: int
+    fits: bool
+    words: str
+
+
+def holds_back(signal: str) -> bool | None:
+    """Whether a host waits while the signal is true (True) or until it is (False); None for a name not known."""
+    name = " ".join(signal.upper().replace("-", " ").replace("_", " ").split())
+    bare = name.lstrip("/~*# ").rstrip("*# ")
+    if bare in facts.HOLDS_WHILE_TRUE:
+        return True
+    return False if bare in facts.LETS_GO_WHEN_TRUE else None
+
+
+def go_on_pin_level(sense: BitSense, use: BitUse) -> int | None:
+    """The level of the pin at which the program goes on; None where the two do not say."""
+    if sense.kind is not BitKind.FOLLOWS or use.goes_on_at is None:
+        return None
+    return use.goes_on_at ^ int(sense.inverted)
+
+
+def iter_stories(signal: str, testimonies: Sequence[Testimony]) -> list[Story]:
+    """Every triple of board, program and stated level, in the order of the testimonies."""
+    blocks = holds_back(signal)
+    if blocks is None:
+        return []
+    senses = [(k, one.value) for k, one in enumerate(testimonies) if isinstance(one.value, BitSense)]
+    uses = [(k, one.value) for k, one in enumerate(testimonies) if isinstance(one.value, BitUse)]
+    levels = [(k, one.value) for k, one in enumerate(testimonies) if isinstance(one.value, ActiveLevel)]
+    stories = []
+    for (b, sense), (p, use), (a, active) in product(senses, uses, levels):
+        pin = go_on_pin_level(sense, use)
+        if pin is None:
+            continue
+        wanted = 1 - active.level if blocks else active.level
+        words = wording.signal_story(signal, str(sense), use.goes_on_at or 0, pin, active.level, fits=pin == wanted)
+        stories.append(Story(b, p, a, pin == wanted, words))
+    return stories
+
+
+def same_signal(first: str, second: str) -> bool:
+    """Whether two names mean one signal; marks that only tell the active level do not count."""
+    from latchlore.base import Words
+
+    return pin_signal(Words(first)) == pin_signal(Words(second))

@@ -1,0 +1,194 @@
+"""Weighing: testimonies put side by side by subject, each subject with its standing, reasons and repairs."""
+
+from __future__ import annotations
+
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+from latchlore.base import (
+    ActiveLevel,
+    BitKind,
+    BitSense,
+    BitUse,
+    ByteSequence,
+    ByteTree,
+    Strength,
+    Subject,
+    SubjectKind,
+    Testimony,
+    Witness,
+)
+from latchlore.evidence import wording
+from latchlore.evidence._paths import explain_sequence
+from latchlore.evidence._relations import Side, relate
+from latchlore.evidence._signals import iter_stories
+from latchlore.evidence._table import Repair, Row, Standing, Table, order_of_testimonies
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Sequence
+
+    from latchlore.base import InputKind
+
+    Belongs = Callable[[InputKind, int], bool]
+
+MAX_WITHDRAWN = 4
+"""Contradictions that need more withdrawals than this show no repairs: the study is wrong as a whole."""
+
+MAX_REPAIRS = 12
+
+
+def weigh(
+    testimonies: Iterable[Testimony],
+    *,
+    title: str,
+    invented: bool,
+    asked: Iterable[Subject] = (),
+    sent_to: Belongs | None = None,
+    not_done: Iterable[str] = (),
+) -> Table:
+    """Put testimonies side by side.
+
+    `asked`: subjects that the researcher asks about; those that nobody speaks about stand in the table as silent.
+    `sent_to`: tells which writes carry the bytes of a sequence (the data register); None: no sequence is looked up.
+    """
+    by_subject: dict[Subject, list[Testimony]] = {subject: [] for subject in asked}
+    for one in testimonies:
+        by_subject.setdefault(one.subject, []).append(one)
+    rows = [_row(subject, sorted(said, key=order_of_testimonies), sent_to) for subject, said in by_subject.items()]
+    heard = {one.witness for row in rows for one in row.testimonies}
+    return Table(
+        title,
+        invented,
+        tuple(sorted(rows, key=order_of_rows)),
+        tuple(witness for witness in Witness if witness in heard),
+        tuple(dict.fromkeys(not_done)),
+    )
+
+
+_KINDS = tuple(SubjectKind)
+
+
+def order_of_rows(row: Row) -> tuple[int, tuple[tuple[int, int, str], ...]]:
+    """By kind, in the order in which an interface is understood (registers, bits, signals, ...), then by key.
+
+    Numbers in keys sort as numbers, so that pin 10 comes after pin 9.
+    """
+    parts = tuple((0, int(part), "") if part.isdecimal() else (1, 0, part) for part in row.subject.key)
+    return (_KINDS.index(row.subject.kind), parts)
+
+
+def _row(subject: Subject, said: list[Testimony], sent_to: Belongs | None) -> Row:
+    agreed: list[tuple[int, int, str]] = []
+    clashes: list[tuple[frozenset[int], str]] = []
+    notes: list[str] = []
+    for (i, first), (j, second) in combinations(enumerate(said), 2):
+        relation = relate(first, second)
+        if relation.side is Side.CLASH:
+            clashes.append((frozenset((i, j)), relation.words))
+        elif relation.side is Side.AGREE:
+            agreed.append((i, j, relation.words))
+        elif relation.words:
+            notes.append(relation.words)
+    if subject.kind is SubjectKind.SIGNAL:
+        for story in iter_stories(subject.key[0], said):
+            if story.fits:
+                agreed.append((story.board, story.program, story.words))
+            else:
+                clashes.append((frozenset((story.board, story.program, story.level)), story.words))
+    follows: list[str] = []
+    if subject.kind is SubjectKind.SEQUENCE and sent_to is not None:
+        for i, j in _sequence_pairs(said):
+            sequence, tree = said[i].value, said[j].value
+            assert isinstance(sequence, ByteSequence)
+            assert isinstance(tree, ByteTree)
+            found = explain_sequence(sequence, tree, sent_to)
+            follows += found.follows
+            if found.side is Side.AGREE:
+                agreed.append((i, j, found.words))
+            elif found.side is Side.CLASH:
+                clashes.append((frozenset((i, j)), found.words))
+            else:
+                notes.append(found.words)
+    standing, reason = _standing(said, agreed, clashes, notes)
+    repairs = _repairs(subject, said, [clash for clash, _ in clashes]) if clashes else ()
+    return Row(subject, tuple(said), standing, reason, repairs, tuple(dict.fromkeys(follows)))
+
+
+def _sequence_pairs(said: Sequence[Testimony]) -> list[tuple[int, int]]:
+    sequences = [k for k, one in enumerate(said) if isinstance(one.value, ByteSequence)]
+    trees = [k for k, one in enumerate(said) if isinstance(one.value, ByteTree)]
+    return [(i, j) for i in sequences for j in trees]
+
+
+def _voice(one: Testimony) -> tuple[Witness, str]:
+    """Who speaks: the board, program and wire each once; every document for itself."""
+    return (one.witness, one.origins[0].file if one.witness is Witness.DOCUMENTS else "")
+
+
+def _standing(
+    said: Sequence[Testimony],
+    agreed: Sequence[tuple[int, int, str]],
+    clashes: Sequence[tuple[frozenset[int], str]],
+    notes: Sequence[str],
+) -> tuple[Standing, str]:
+    if clashes:
+        return Standing.CONTRADICTED, "; ".join(dict.fromkeys(words for _, words in clashes))
+    telling = [one for one in said if not _is_unknown(one)]
+    if not telling:
+        return Standing.SILENT, wording.NOT_TRACED if said else wording.NOBODY
+    between = [words for i, j, words in agreed if _voice(said[i]) != _voice(said[j])]
+    if between:
+        return Standing.AGREED, "; ".join(dict.fromkeys([*between, *notes]))
+    if notes:
+        return Standing.SINGLE, "; ".join(dict.fromkeys(notes))
+    if len({_voice(one) for one in telling}) > 1:
+        return Standing.SINGLE, wording.NOTHING_COMPARED
+    return Standing.SINGLE, wording.only_one(telling[0]) if len(telling) == 1 else wording.only_one_kind(telling[0])
+
+
+def _is_unknown(one: Testimony) -> bool:
+    return isinstance(one.value, BitSense) and one.value.kind is BitKind.UNKNOWN
+
+
+def smallest_withdrawals(clashes: Sequence[frozenset[int]], most: int = MAX_WITHDRAWN) -> list[frozenset[int]]:
+    """All smallest sets that meet every clash (minimal hitting sets), by size, then by members.
+
+    Only sets without a smaller one inside them; none where more than `most` members would be needed.
+    """
+    members = sorted(set().union(*clashes))
+    found: list[frozenset[int]] = []
+    for size in range(1, most + 1):
+        for chosen in combinations(members, size):
+            picked = frozenset(chosen)
+            if any(known <= picked for known in found):
+                continue
+            if all(picked & clash for clash in clashes):
+                found.append(picked)
+    return found
+
+
+_STRENGTHS = tuple(Strength)
+
+
+def _repairs(subject: Subject, said: Sequence[Testimony], clashes: Sequence[frozenset[int]]) -> tuple[Repair, ...]:
+    def rank(picked: frozenset[int]) -> tuple[int, int, tuple[int, ...]]:
+        """Fewest withdrawals first, then those that withdraw the weakest statements, then by place in the row."""
+        return (len(picked), -sum(_STRENGTHS.index(said[k].strength) for k in picked), tuple(sorted(picked)))
+
+    ranked = sorted(smallest_withdrawals(clashes), key=rank)[:MAX_REPAIRS]
+    return tuple(
+        Repair(tuple(sorted(picked)), "; ".join(_meaning(subject, said[k]) for k in sorted(picked)))
+        for picked in ranked
+    )
+
+
+def _meaning(subject: Subject, one: Testimony) -> str:
+    """What the withdrawal of one statement would mean."""
+    if subject.kind is SubjectKind.SIGNAL:
+        if isinstance(one.value, BitSense):
+            return f"{one.origins[0]}: {wording.missed_inverter(one.note)}"
+        if isinstance(one.value, BitUse):
+            return f"{one.origins[0]}: {wording.inverted_branch(f'{one.origins[0].number:04X}')}"
+        if isinstance(one.value, ActiveLevel):
+            return f"{one.origins[0]}: {wording.inverted_peripheral(subject.key[0], one.value.level)}"
+    return wording.withdrawn_words(one)

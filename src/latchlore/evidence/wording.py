@@ -1,0 +1,210 @@
+"""The sentences of weighing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from latchlore.base import AddressSet, BitSense, SpanLimit, SpanRange, Testimony
+
+SAME_ADDRESSES = "the addresses are the same"
+ADDRESSES_WITHIN = "every address used is a mirror of this register"
+WAITS_ON_NOTHING = "the program waits for a bit that is wired to nothing"
+BRANCHES_ON_NOTHING = "the program looks at a bit that is wired to nothing: what it reads is chance"
+NEITHER_USES_IT = "the bit carries nothing and no path looks at it"
+SAME_SENSE = "the bit follows the same signal in the same sense"
+SAME_LIMIT = "the same limit is stated"
+SAME_WORDS = "the same is stated"
+SAME_EMISSION = "both say the same"
+EMISSION_DENIED = "one says that it is sent, the other that it never is"
+SAME_LEVEL = "the same level is stated"
+LEVELS_DIFFER = "opposite levels are stated"
+SAME_SEQUENCE = "the sequences are the same"
+SAME_WIDTH = "the same width is stated"
+SAME_PIN = "the same signal is named"
+
+
+def widths_differ(first: int, second: int) -> str:
+    """Two address sets in spaces of different size."""
+    return f"one speaks of {first} address lines, the other of {second}"
+
+
+def addresses_outside(beyond: AddressSet, missing: AddressSet) -> str:
+    """Two address sets of which neither holds the other."""
+    return f"{beyond} lies outside of the one, {missing} outside of the other"
+
+
+def waits_on_tied(level: int | None, wanted: int) -> str:
+    """A polling loop on a tied bit."""
+    return f"the bit is tied to {level}, but the program waits until it is {wanted}"
+
+
+def wired_and_used(source: str) -> str:
+    """A bit that is wired and looked at."""
+    return f"the bit carries {source} and the program looks at it"
+
+
+def senses_differ(first: BitSense, second: BitSense) -> str:
+    """Two different ends of one bit."""
+    return f"one follows the bit to {first}, the other to {second}"
+
+
+def limit_met(actual: SpanRange, limit: SpanLimit) -> str:
+    """A time that keeps a limit."""
+    return f"{actual} keeps the limit of {limit}"
+
+
+def limit_broken(actual: SpanRange, limit: SpanLimit) -> str:
+    """A time that breaks a limit."""
+    return f"{actual} breaks the limit of {limit}"
+
+
+def limit_open(actual: SpanRange, limit: SpanLimit) -> str:
+    """A time that may keep a limit or not."""
+    return f"{actual} may keep the limit of {limit} or not"
+
+
+def times_overlap(first: SpanRange, second: SpanRange) -> str:
+    """Two times that can be the same."""
+    return f"{first} and {second} can be the same time"
+
+
+def times_differ(first: SpanRange, second: SpanRange) -> str:
+    """Two times that cannot be the same."""
+    return f"{first} and {second} cannot be the same time"
+
+
+def words_differ(first: str, second: str) -> str:
+    """Two statements that differ."""
+    return f"one says {first!r}, the other {second!r}"
+
+
+def sequences_differ(first: bytes, second: bytes) -> str:
+    """Two sequences, at their first difference."""
+    place = next(
+        (k for k, (a, b) in enumerate(zip(first, second, strict=False)) if a != b), min(len(first), len(second))
+    )
+    shown = [f"{data[place]:02X}h" if place < len(data) else "the end" for data in (first, second)]
+    return f"they differ from byte {place + 1} on: {shown[0]} against {shown[1]}"
+
+
+def width_enough(carried: int, needed: int) -> str:
+    """A card that carries enough lines."""
+    return f"{carried} data lines carry the {needed} bits that the device looks at"
+
+
+def width_short(carried: int, needed: int) -> str:
+    """A card that carries too few lines."""
+    return f"the device looks at {needed} bits, but only {carried} data lines arrive"
+
+
+def pins_differ(first: str, second: str) -> str:
+    """A pin with two signals."""
+    return f"one puts {first!r} on this pin, the other {second!r}"
+
+
+def only_one(one: Testimony) -> str:
+    """A subject with one voice."""
+    return f"only {source_words(one)} speaks about it"
+
+
+def only_one_kind(one: Testimony) -> str:
+    """A subject whose voices come from one witness."""
+    return f"only {source_words(one)} speaks about it, more than once"
+
+
+NOBODY = "nobody speaks about it: an open question"
+NOT_TRACED = "nobody can tell yet: the bit has not been traced to its end"
+NOTHING_COMPARED = "the statements are about different sides of it; none confirms another"
+
+
+def source_words(one: Testimony) -> str:
+    """Who speaks: a wing, or a document by its file."""
+    from latchlore.base import Witness
+
+    return f"{one.origins[0].file}" if one.witness is Witness.DOCUMENTS else f"the {one.witness.value}"
+
+
+def withdrawn_words(one: Testimony) -> str:
+    """What the withdrawal of a statement would mean, where nothing better is known."""
+    from latchlore.base import Witness
+
+    meanings = {
+        Witness.BOARD: "a connection was traced wrongly",
+        Witness.PROGRAM: "the image is misread there, or belongs to another version",
+        Witness.WIRE: "the log is wrong there, or was taken from something else",
+        Witness.DOCUMENTS: "the document is wrong there, or speaks of another variant",
+    }
+    return f"{one.origins[0]}: {one.value} is withdrawn: {meanings[one.witness]}"
+
+
+def signal_story(signal: str, sense: str, goes_on_at: int, pin: int, active: int, *, fits: bool) -> str:
+    """Board, program and stated level of one status signal, and whether they fit."""
+    level = "high" if pin else "low"
+    stated = "high" if active else "low"
+    story = (
+        f"the bit is {sense} and the program goes on when it is {goes_on_at}, so it goes on while {signal} is {level}; "
+        f"{signal} is stated to be true when {stated}"
+    )
+    return story if fits else f"{story}, so it would send at the wrong time"
+
+
+def missed_inverter(way: str) -> str:
+    """A repair on the board's side."""
+    return f"an inverter was missed, or counted twice, on the way {way}" if way else "an inverter was missed on its way"
+
+
+def inverted_peripheral(signal: str, level: int) -> str:
+    """A repair on the documents' side."""
+    return f"the peripheral meant here has {signal} the other way round: true when {'low' if level else 'high'}"
+
+
+def inverted_branch(place: str) -> str:
+    """A repair on the program's side."""
+    return f"the branch at {place} is misread: the opposite branch opcode differs from it in one bit"
+
+
+GOES_ON = "the program goes on to send more after this; the log may end early"
+PATH_NOT_FOLLOWED = "no path found so far writes this sequence, but not every path was followed"
+PATH_NOT_FOUND = "no path of the program writes this sequence, and every path was followed"
+
+
+def path_found(entry: int, number: int) -> str:
+    """A sequence that the program can send."""
+    ways = "one path" if number == 1 else f"{number} paths"
+    return f"{ways} from {entry:04X} write{'s' if number == 1 else ''} exactly this sequence"
+
+
+def bits_were(held: tuple[tuple[object, int], ...]) -> str:
+    """What the status bits must have been."""
+    return "so " + ", ".join(f"{bit} was {level}" for bit, level in held)
+
+
+def many_paths(limit: int) -> str:
+    """A search that was cut."""
+    return f"more than {limit} paths explain it; only the first {limit} were compared"
+
+
+def path_near(edits: int, number: int) -> str:
+    """A sequence that the program can send with a small change where the merge doubts."""
+    ways = "one sequence" if number == 1 else f"{number} sequences"
+    return f"no path writes exactly this, but {ways} of the program differ{'s' if number == 1 else ''} in {edits} byte"
+
+
+def likely(sequences: tuple[bytes, ...]) -> str:
+    """The sequences of the program next to the captured one."""
+    shown = " or ".join(one.hex(" ").upper() for one in sequences[:3])
+    return f"the program would send {shown}" + (f" or {len(sequences) - 3} others" if len(sequences) > 3 else "")
+
+
+def doubtful(confidence: float) -> str:
+    """A sequence too doubtful to contradict."""
+    return f"no path writes this sequence, but the merge itself trusts it only to {confidence:.0%}"
+
+
+def not_answered(one: Testimony, surplus: AddressSet) -> str:
+    """Addresses that someone names and the board's complete decode does not select."""
+    from latchlore.base import Witness
+
+    who = "document" if one.witness is Witness.DOCUMENTS else one.witness.value
+    return f"the {who} names addresses that the board does not answer to: {surplus}"
