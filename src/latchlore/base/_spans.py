@@ -8,6 +8,7 @@ from fractions import Fraction
 from typing import Literal
 
 UNITS_PS = {"ps": 1, "ns": 10**3, "us": 10**6, "ms": 10**9, "s": 10**12}
+_CLOCK_TEXT = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(?:/\s*(\d+)\s*)?(Hz|kHz|MHz)\s*")
 _SPAN_TEXT = re.compile(r"\s*([+-]?\d+(?:\.\d+)?)\s*(ps|ns|us|µs|ms|s)\s*")
 
 
@@ -182,6 +183,17 @@ class Clock:
         if isinstance(hz, float) or isinstance(mhz, float):
             raise TypeError("a clock rate is never a float")
         return cls(Fraction(hz) + Fraction(mhz) * 10**6, tolerance_ppm)
+
+    @classmethod
+    def parse(cls, text: str, tolerance_ppm: int = 0) -> Clock:
+        """Read ``1.0 MHz`` or a crystal divided, ``14.31818/14 MHz``.  Units: Hz, kHz, MHz.  Refuses anything else."""
+        match = _CLOCK_TEXT.fullmatch(text)
+        if match is None:
+            raise ValueError(f"a clock rate is a number and one of Hz, kHz, MHz, not {text!r}")
+        number, divisor, unit = match.groups()
+        if divisor is not None and int(divisor) == 0:
+            raise ValueError(f"a clock rate is divided by 1 or more, not {text!r}")
+        return cls(Fraction(number) / int(divisor or 1) * {"Hz": 1, "kHz": 10**3, "MHz": 10**6}[unit], tolerance_ppm)
 
     def span(self, cycles: CycleRange) -> SpanRange:
         """The time of so many cycles; rounded outwards to whole picoseconds.  Refuses an unbounded number."""

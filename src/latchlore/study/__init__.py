@@ -1,1 +1,47 @@
 """The study folder: reading, checking and writing."""
+
+from latchlore.study._cache import Cache, cache_folder, set_kernel_cache
+from latchlore.study._codec import register_records
+from latchlore.study._load import load_study
+from latchlore.study._new import new_study
+from latchlore.study._notation import BitPlace
+from latchlore.study._study import (
+    DevicePart,
+    EntryPart,
+    Given,
+    Held,
+    ImagePart,
+    LogPart,
+    LookFor,
+    ProgramPart,
+    QuestionPart,
+    RolePart,
+    Study,
+    StudyFile,
+)
+from latchlore.study._write import finish_changes, write_files, write_whole
+
+__all__ = [
+    "BitPlace",
+    "Cache",
+    "DevicePart",
+    "EntryPart",
+    "Given",
+    "Held",
+    "ImagePart",
+    "LogPart",
+    "LookFor",
+    "ProgramPart",
+    "QuestionPart",
+    "RolePart",
+    "Study",
+    "StudyFile",
+    "cache_folder",
+    "finish_changes",
+    "load_study",
+    "new_study",
+    "register_records",
+    "set_kernel_cache",
+    "write_files",
+    "write_whole",
+]

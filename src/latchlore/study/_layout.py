@@ -1,0 +1,184 @@
+"""The keys of study.toml and the rule of each; imported only when there is one to check."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+
+from latchlore.base import AddressSet, InputKind
+from latchlore.study import _notation
+from latchlore.study._notation import BitPlace
+
+
+def _text(read: Callable[[str], Any], rule: str) -> BeforeValidator:
+    """A value that is text in quotes, read by a function of `_notation`."""
+
+    def check(value: object) -> Any:
+        if not isinstance(value, str):
+            raise ValueError(rule)
+        return read(value)
+
+    return BeforeValidator(check)
+
+
+def _one_line(value: str) -> str:
+    if not value.strip() or len(value.splitlines()) != 1:
+        raise ValueError(f"a name is one line of text, not {value!r}")
+    return " ".join(value.split())
+
+
+_ADDRESS_RULE = "an address is text in quotes, such as 'C800'"
+_NAME_RULE = "a name is text in quotes"
+
+Name = Annotated[str, _text(_one_line, _NAME_RULE)]
+Address = Annotated[int, _text(_notation.parse_address, _ADDRESS_RULE)]
+Range = Annotated[Any, _text(_notation.parse_range, "a range is text in quotes, such as '0000-07FF'")]
+DeviceAddresses = Annotated[Any, _text(_notation.parse_address_set, _ADDRESS_RULE)]
+HeldBits = Annotated[Any, _text(_notation.parse_held, "held bits are text in quotes, such as 'C801 bits 0-1'")]
+GivenText = Annotated[Any, _text(_notation.parse_given, "what is given is text in quotes, such as 'A = 41'")]
+Code = Annotated[Any, _text(_notation.parse_code, "a code is text in quotes, such as '1B 4B'")]
+PlaceText = Annotated[str, _text(lambda text: str(_notation.parse_place(text, "read")) and text, _ADDRESS_RULE)]
+Role = Literal["data", "strobe", "busy", "acknowledge", "select", "paper-out", "fault", "initialise", "other"]
+WRITTEN_ROLES = frozenset({"data", "strobe", "initialise"})  # seen by the program as writes, unless `at` says otherwise
+
+RangePair = tuple[int, int]
+DeviceSet = tuple[InputKind, AddressSet]
+GivenParts = tuple[str, int | None, bytes]
+CodeSets = tuple[frozenset[int], ...]
+
+
+class _Table(BaseModel):
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+
+
+def _size(value: object) -> int | None:
+    if value is None:
+        return None
+    if isinstance(value, bool) or not isinstance(value, int | str):
+        raise ValueError("a size is a number of bytes, such as 2048 or '2 KB'")
+    return _notation.parse_size(value)
+
+
+def _clock(text: str) -> str:
+    from latchlore.base import Clock
+
+    Clock.parse(text)
+    return text
+
+
+class ProgramTable(_Table):
+    """``[program]``."""
+
+    cpu: Name
+    clock: Annotated[str, _text(_clock, "a clock rate is text in quotes, such as '1.0 MHz'")] | None = None
+    tolerance_ppm: Annotated[int, Field(ge=0, lt=10**6)] = 0
+    ram: list[Range] = []
+    held: list[HeldBits] = []
+
+    @model_validator(mode="after")
+    def _tolerance_has_a_clock(self) -> ProgramTable:
+        if self.tolerance_ppm and self.clock is None:
+            raise ValueError("a tolerance_ppm belongs to a clock; key 'clock' is missing")
+        return self
+
+
+class ImageTable(_Table):
+    """``[[image]]``."""
+
+    file: str
+    load: Address
+    size: Annotated[int | None, BeforeValidator(_size)] = None
+
+
+class EntryTable(_Table):
+    """``[[entry]]``."""
+
+    name: Name
+    address: Address
+    sequence: Name | None = None
+    held: list[HeldBits] = []
+    given: list[GivenText] = []
+
+
+class DevicesTable(_Table):
+    """``[devices]``."""
+
+    addresses: Annotated[list[DeviceAddresses], Field(min_length=1)]
+
+
+class RoleTable(_Table):
+    """``[[role]]``; `at` keeps its text, because its default direction depends on the role."""
+
+    role: Role
+    signal: Name
+    at: PlaceText | None = None
+    inverted: bool = False
+
+    @property
+    def place(self) -> BitPlace | None:
+        """Where the program sees it, if stated."""
+        if self.at is None:
+            return None
+        return _notation.parse_place(self.at, "write" if self.role in WRITTEN_ROLES else "read")
+
+    @model_validator(mode="after")
+    def _has_a_bit(self) -> RoleTable:
+        if self.inverted and self.at is None:
+            raise ValueError("inverted belongs to a register bit; key 'at' is missing")
+        if self.role != "data" and self.place is not None and len(self.place.bits) != 1:
+            raise ValueError(f"the role {self.role!r} has one bit, such as 'C801 bit 7', not {self.at!r}")
+        return self
+
+
+class LogTable(_Table):
+    """``[[log]]``."""
+
+    file: str
+    sequence: Name | None = None
+    base: Literal["hex", "decimal"] = "hex"
+    runs: Literal["lines", "file"] | None = None
+    times: Literal["ps", "ns", "us", "ms", "s"] | None = None
+    listener: Name | None = None
+
+
+class LookForTable(_Table):
+    """``[[look_for]]``: a code, or a command of a document."""
+
+    name: Name
+    code: Code | None = None
+    document: Name | None = None
+    command: Name | None = None
+    entry: Name | None = None
+
+    @model_validator(mode="after")
+    def _one_way(self) -> LookForTable:
+        by_document = self.document is not None and self.command is not None
+        half = (self.document is None) != (self.command is None)
+        if half or (self.code is not None) == by_document:
+            raise ValueError("what to look for is either a code, or a document and a command in it")
+        return self
+
+
+class QuestionTable(_Table):
+    """``[[question]]``."""
+
+    text: Name
+    about: list[Name] = []
+
+
+class StudyTable(_Table):
+    """study.toml as a whole."""
+
+    title: Name | None = None
+    about: str = ""
+    invented: bool = False
+    program: ProgramTable | None = None
+    image: list[ImageTable] = []
+    entry: list[EntryTable] = []
+    devices: DevicesTable | None = None
+    role: list[RoleTable] = []
+    log: list[LogTable] = []
+    look_for: list[LookForTable] = []
+    question: list[QuestionTable] = []

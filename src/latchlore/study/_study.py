@@ -1,0 +1,182 @@
+"""A study as it was read: every part with its origin, nothing concluded yet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from latchlore.base import Origin
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from latchlore.base import AddressSet, Clock, InputBit
+    from latchlore.study._notation import BitPlace
+
+
+@dataclass(frozen=True, slots=True)
+class StudyFile:
+    """A file of the study as it was when it was read; `file` is the path from the study's folder."""
+
+    file: str
+    raw: bytes = field(repr=False)
+
+    @property
+    def text(self) -> str:
+        """The content as UTF-8 text (checked on reading for the kinds that are text), line ends as they are."""
+        return self.raw.decode("utf-8")
+
+    @property
+    def stem(self) -> str:
+        """The name without folder and last ending: ``quill-a`` for ``documents/quill-a.toml``."""
+        return self.file.rpartition("/")[2].rpartition(".")[0]
+
+    @property
+    def origin(self) -> Origin:
+        """The file as a whole."""
+        return Origin(self.file)
+
+
+@dataclass(frozen=True, slots=True)
+class ImagePart:
+    """Bytes of the program's memory, the first at address `load`."""
+
+    file: StudyFile
+    load: int
+    origin: Origin
+
+    @property
+    def last(self) -> int:
+        """The address of the last byte."""
+        return self.load + len(self.file.raw) - 1
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A bit stated to be the same at every read."""
+
+    bit: InputBit
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """What is known at an entry: memory from `address` on, or a register or flag `name` (high byte first)."""
+
+    name: str
+    address: int | None
+    data: bytes
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True)
+class EntryPart:
+    """A place where the program is entered; `sequence` names the logs of what it sends, empty where none are."""
+
+    name: str
+    address: int
+    sequence: str
+    held: tuple[Held, ...]
+    given: tuple[Given, ...]
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True)
+class ProgramPart:
+    """The program; `ram` are ranges (first, last) that read back what was written; `held` holds for every entry."""
+
+    cpu: str
+    clock: Clock | None
+    ram: tuple[tuple[int, int], ...]
+    held: tuple[Held, ...]
+    images: tuple[ImagePart, ...]
+    entries: tuple[EntryPart, ...]
+    origin: Origin
+
+    def held_at(self, entry: EntryPart) -> tuple[Held, ...]:
+        """Bits held at this entry: those of the program, then those of the entry."""
+        return (*self.held, *entry.held)
+
+
+@dataclass(frozen=True, slots=True)
+class DevicePart:
+    """Addresses stated to be a device's; None where none of that space are stated."""
+
+    memory: AddressSet | None
+    ports: AddressSet | None
+    origins: tuple[Origin, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RolePart:
+    """What a signal is for, and, where it is stated, the register bit that shows it (`inverted`: its opposite)."""
+
+    role: str
+    signal: str
+    place: BitPlace | None
+    inverted: bool
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True)
+class LogPart:
+    """A byte log; `runs` is ``lines``, ``file`` or empty, `times` a unit or empty, as far as they are stated."""
+
+    file: StudyFile
+    sequence: str
+    base: str
+    runs: str
+    times: str
+    listener: str
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True)
+class LookFor:
+    """Something whose emission is asked: a byte pattern, or a command of a document; `entry` empty for all."""
+
+    name: str
+    pattern: tuple[frozenset[int], ...] | None
+    document: str
+    command: str
+    entry: str
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True)
+class QuestionPart:
+    """An open question in the researcher's words."""
+
+    text: str
+    about: tuple[str, ...]
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True)
+class Study:
+    """A study folder, read and checked.
+
+    `nets` and `documents` are by file name, `logs` by sequence and file name, everything else in the order of
+    study.toml.  `unread` names the files that no rule picks up.
+    """
+
+    folder: Path
+    title: str
+    about: str
+    is_invented: bool
+    nets: tuple[StudyFile, ...]
+    program: ProgramPart | None
+    devices: DevicePart
+    roles: tuple[RolePart, ...]
+    logs: tuple[LogPart, ...]
+    documents: tuple[StudyFile, ...]
+    look_for: tuple[LookFor, ...]
+    questions: tuple[QuestionPart, ...]
+    unread: tuple[str, ...]
+
+    def logs_by_sequence(self) -> dict[str, tuple[LogPart, ...]]:
+        """The logs of each sequence, sequences in alphabetical order."""
+        found: dict[str, list[LogPart]] = {}
+        for log in self.logs:
+            found.setdefault(log.sequence, []).append(log)
+        return {name: tuple(found[name]) for name in sorted(found)}
