@@ -1,6 +1,7 @@
 """Where testimonies meet: weighing by subject."""
 
 from latchlore.evidence._paths import Lookup, explain_sequence
+from latchlore.evidence._plain import table_to_plain
 from latchlore.evidence._relations import Relation, Side, relate
 from latchlore.evidence._table import Repair, Row, Standing, Table, order_of_testimonies
 from latchlore.evidence._weigh import order_of_rows, smallest_withdrawals, weigh
@@ -18,5 +19,6 @@ __all__ = [
     "order_of_testimonies",
     "relate",
     "smallest_withdrawals",
+    "table_to_plain",
     "weigh",
 ]
