@@ -1,5 +1,6 @@
 """Where testimonies meet: weighing by subject."""
 
+from latchlore.evidence._describe import DOUBTFUL, address_text, describe_value
 from latchlore.evidence._paths import Lookup, explain_sequence
 from latchlore.evidence._plain import table_to_plain
 from latchlore.evidence._relations import Relation, Side, relate
@@ -7,6 +8,7 @@ from latchlore.evidence._table import Repair, Row, Standing, Table, order_of_tes
 from latchlore.evidence._weigh import order_of_rows, smallest_withdrawals, weigh
 
 __all__ = [
+    "DOUBTFUL",
     "Lookup",
     "Relation",
     "Repair",
@@ -14,6 +16,8 @@ __all__ = [
     "Side",
     "Standing",
     "Table",
+    "address_text",
+    "describe_value",
     "explain_sequence",
     "order_of_rows",
     "order_of_testimonies",

@@ -1,0 +1,101 @@
+"""`latchlore demo`: the invented study, from nothing to the table and the desk."""
+
+from __future__ import annotations
+
+import sys
+from importlib import resources
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from latchlore.cli import wording
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from importlib.resources.abc import Traversable
+
+DEFAULT_FOLDER = "marram-demo"
+
+
+@click.command("demo", short_help=wording.COMMANDS["demo"], epilog=wording.STATUSES)
+@click.argument("folder", type=click.Path(path_type=Path), metavar="[FOLDER]", default=Path(DEFAULT_FOLDER))
+@click.option(
+    "--desk/--no-desk", "desk", default=None, help="Open the desk afterwards; default where you sit at a terminal."
+)
+@click.option("--no-browser", is_flag=True, help="Print the desk's address only.")
+def command(folder: Path, desk: bool | None, no_browser: bool) -> int:
+    """Copy the demonstration study to FOLDER, weigh it, print the table and open its desk.
+
+    FOLDER must not exist yet, be empty, or hold an untouched copy.  Everything in the study is invented.  The
+    command's status is 0 although the study holds contradictions: it is meant to.
+    """
+    from latchlore.cli._progress import ProgressLine
+    from latchlore.cli._weigh import print_table
+    from latchlore.study import weigh_study
+
+    words = wording.DEMO_COPIED if copy_demo(folder) else wording.DEMO_FOUND
+    click.echo(words.format(folder=folder) + "\n")
+    with ProgressLine() as progress:
+        table = weigh_study(folder, progress)
+    print_table(table)
+    if desk is None:
+        desk = sys.stdin.isatty() and sys.stdout.isatty()
+    if desk:
+        from latchlore.desk import serve
+
+        serve(folder, port=0, browser=not no_browser, say=click.echo)
+    else:
+        click.echo("\n" + wording.DEMO_NEXT.format(folder=folder))
+    return 0
+
+
+def copy_demo(folder: Path) -> bool:
+    """Lay the packaged study into `folder`; False where an untouched copy is there already.
+
+    Refuses a folder that holds anything else, and then changes nothing.
+    """
+    from latchlore.base import BadInput, Origin, Unsupported
+
+    source = resources.files("latchlore") / "demo"
+    files = dict(_iter_files(source)) if source.is_dir() else {}
+    if not files:
+        raise Unsupported(Origin("latchlore/demo"), wording.NO_DEMO)
+    if folder.exists() and not folder.is_dir():
+        raise BadInput(Origin(str(folder)), wording.NOT_EMPTY)
+    if folder.is_dir() and any(folder.iterdir()):
+        found = {path.relative_to(folder).as_posix(): path for path in folder.rglob("*") if path.is_file()}
+        if found.keys() == files.keys() and all(found[name].read_bytes() == data for name, data in files.items()):
+            return False
+        raise BadInput(Origin(str(folder)), wording.DEMO_DIFFERS)
+    _lay_down(folder, files)
+    return True
+
+
+def _lay_down(folder: Path, files: dict[str, bytes]) -> None:
+    """Fill a new folder beside the target and give it the target's name in one step."""
+    import shutil
+    import tempfile
+
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    part = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
+    try:
+        for name, data in files.items():
+            path = part / name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_bytes(data)
+        part.chmod(0o755)
+        part.replace(folder)
+    except BaseException:
+        shutil.rmtree(part, ignore_errors=True)
+        raise
+
+
+def _iter_files(folder: Traversable, prefix: str = "") -> Iterator[tuple[str, bytes]]:
+    for entry in sorted(folder.iterdir(), key=lambda one: one.name):
+        if entry.name.startswith((".", "__")):
+            continue
+        if entry.is_dir():
+            yield from _iter_files(entry, f"{prefix}{entry.name}/")
+        else:
+            yield f"{prefix}{entry.name}", entry.read_bytes()

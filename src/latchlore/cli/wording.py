@@ -1,0 +1,35 @@
+"""The sentences of the commands."""
+
+SUMMARY = "Turns the lore about an undocumented vintage peripheral interface into evidence."
+
+COMMANDS = {
+    "new": "Make a study folder with comments that explain each file.",
+    "weigh": "Put the witnesses of a study side by side and print the table.",
+    "dossier": "Write a study's table and pictures as one page to publish.",
+    "desk": "Open a study as a local page that follows the files.",
+    "demo": "Copy the demonstration study, weigh it and open its desk.",
+    "completion": "Print the completion script for a shell.",
+}
+"""Command → what its line in the list says.  Kept here so that the list needs no command's module."""
+
+STATUSES = """\
+Exit status: 0 all well; 2 a file or the command has to be mended; 3 something named is not there; \
+4 witnesses contradict one another; 5 something not modelled yet is needed; 6 the system refused to read or write; \
+1 a fault of Latchlore's own; 130 stopped by the user; 141 the reader of the output went away."""
+
+INTERRUPTED = "stopped; nothing was left half done"
+FAULT = "this is a fault of Latchlore's own, not of your study"
+FAULT_REPORT = "Please report the command and this line; LATCHLORE_DEBUG=1 in the environment shows where it happened."
+FAULT_REPORT_DEBUG = "Please report the command and the lines above."
+
+NOT_EMPTY = "exists and is not an empty folder; name another folder"
+DEMO_DIFFERS = (
+    "exists and is not an untouched copy of the demonstration; open it with `latchlore desk`, or name another folder"
+)
+DEMO_COPIED = "The demonstration study is now in {folder} (its people, makers, machines and data are invented)."
+DEMO_FOUND = "The demonstration study in {folder} is an untouched copy (its people, makers and data are invented)."
+DEMO_NEXT = "Open its desk with:  latchlore desk {folder}"
+NO_DEMO = "this installation holds no demonstration study"
+
+NEW_MADE = "{folder} is ready; study.toml explains itself.  Weigh it with:  latchlore weigh {folder}"
+DOSSIER_MADE = "Wrote {files} to {folder}"

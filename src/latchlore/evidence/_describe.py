@@ -1,0 +1,50 @@
+"""Values in words for people, the same on every face."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from latchlore.base import AddressSet, ByteSequence
+
+if TYPE_CHECKING:
+    from latchlore.base import Value
+
+DOUBTFUL = 0.99
+"""A byte of a merged sequence with less confidence than this is marked with a question mark."""
+
+
+def describe_value(value: Value, max_bytes: int | None = None) -> str:
+    """What is said, on one line.
+
+    An address set with its number of mirrors; a sequence with its doubtful bytes marked, and cut after `max_bytes`
+    bytes with the number left out.  Every other value in its own text.
+    """
+    if isinstance(value, AddressSet):
+        return _describe_addresses(value)
+    if isinstance(value, ByteSequence):
+        return _describe_sequence(value, max_bytes)
+    return str(value)
+
+
+def address_text(address: int, width: int) -> str:
+    """An address in as many hexadecimal digits as its `width` lines need."""
+    return f"{address:0{(width + 3) // 4}X}"
+
+
+def _describe_addresses(value: AddressSet) -> str:
+    if not value:
+        return "no address"
+    lowest = address_text(value.lowest, value.width)
+    if value.count == 1:
+        return lowest
+    mirrors = value.count - 1
+    return f"{value} ({lowest} is the lowest of {value.count:,} addresses: {mirrors:,} mirror{'s' * (mirrors > 1)})"
+
+
+def _describe_sequence(value: ByteSequence, max_bytes: int | None) -> str:
+    items = value.items[:max_bytes]
+    shown = " ".join(f"{item.value:02X}{'?' if item.confidence < DOUBTFUL else ''}" for item in items)
+    rest = len(value.items) - len(items)
+    more = f" … {rest:,} more" if rest else ""
+    runs = f"{value.num_runs} run{'s' * (value.num_runs != 1)}"
+    return f"{shown}{more} ({len(value.items):,} bytes, {value.confidence:.1%} from {runs})"
