@@ -1,1 +1,45 @@
 """The wire witness: logs, captures and the merging of lossy runs."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from latchlore.wire._bytelog import MAX_LOG_BYTES, Layout, Log, Numbers, Run, parse_log, read_log
+from latchlore.wire._needed import runs_for_counts, runs_for_order, runs_needed
+from latchlore.wire._results import AlignedRun, Alternative, Extra, ExtraKind, Flip, Merge, Outlier, Rates, Repeat
+
+if TYPE_CHECKING:
+    from latchlore.wire._merge import merge
+
+__all__ = [
+    "MAX_LOG_BYTES",
+    "AlignedRun",
+    "Alternative",
+    "Extra",
+    "ExtraKind",
+    "Flip",
+    "Layout",
+    "Log",
+    "Merge",
+    "Numbers",
+    "Outlier",
+    "Rates",
+    "Repeat",
+    "Run",
+    "merge",
+    "parse_log",
+    "read_log",
+    "runs_for_counts",
+    "runs_for_order",
+    "runs_needed",
+]
+
+_LAZY = {"merge": "_merge"}  # these need numba, which is slow to load
+
+
+def __getattr__(name: str) -> object:
+    if name not in _LAZY:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    import importlib
+
+    return getattr(importlib.import_module(f"{__name__}.{_LAZY[name]}"), name)

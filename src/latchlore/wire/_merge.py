@@ -1,0 +1,263 @@
+"""Merging: from several lossy runs of one transmission to what was most probably sent."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from latchlore.base import ByteSequence, SequenceByte, Unsupported, no_progress
+from latchlore.wire import _mergewording as words
+from latchlore.wire._assess import Assessment, _groups, assess
+from latchlore.wire._calibration import calibrated
+from latchlore.wire._needed import MOST_RUNS, runs_needed
+from latchlore.wire._rates import EVEN, Model
+from latchlore.wire._results import AlignedRun, Extra, ExtraKind, Flip, Merge, Outlier, Rates
+from latchlore.wire._search import Problem, Search, Tables, search
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from latchlore.base import Progress
+    from latchlore.wire._bytelog import Run
+
+MOST_RUN_BYTES = 20_000
+"""A run may have this many bytes to be merged."""
+MOST_CELLS = 60_000_000
+"""Bound of the tables' size: runs × bytes × window."""
+SMALL = 150
+"""Runs shorter than this are merged from several orders, since a climb can end beside the top."""
+FLIP_SHOWN = 0.001
+EARLY_CHANCE = 1e-4
+
+
+def merge(runs: Sequence[Run], progress: Progress = no_progress) -> Merge:
+    """The most probable sequence of all runs together, with the doubts that remain.
+
+    Each run repeats one transmission.  One run is valid and is returned as it is, with its doubts.  The result does
+    not depend on the order of the runs but for their indices.  Refuses an empty list (ValueError) and runs too long
+    to be merged (Unsupported).
+    """
+    if not runs:
+        raise ValueError("a merge needs at least one run")
+    heard = [r for r, run in enumerate(runs) if run.data]
+    empty = [r for r, run in enumerate(runs) if not run.data]
+    notes = [words.EMPTY_RUNS.format(runs=_name_runs(empty))] if empty else []
+    if len(heard) <= 1:
+        return _single(runs, heard, notes)
+    _check_size(runs)
+    members, outliers, best = _without_outliers(runs, heard, progress)
+    found = assess(best)
+    data = best.tables.data
+    rates = _rates(best)
+    groups = [n for _, n in _groups(data) if n > 1]
+    needed = runs_needed(len(data), groups, rates.loss)
+    whole = calibrated(found.whole)
+    sequence = ByteSequence(found.items, whole, len(members), found.missing_after)
+    aligned = tuple(_aligned(best.tables, k, r) for k, r in enumerate(members))
+    truncated = _truncated(runs, members, best)
+    notes += _notes(best, members, found, rates, needed)
+    if truncated:
+        notes.insert(0, truncated)
+    notes = [outlier.words for outlier in outliers] + notes
+    return Merge(
+        sequence, rates, aligned, found.repeats, found.alternatives, outliers, truncated,
+        max(0, needed - len(members)), tuple(notes),
+    )  # fmt: skip
+
+
+def _check_size(runs: Sequence[Run]) -> None:
+    longest = max(runs, key=lambda run: len(run.data))
+    cells = len(runs) * len(longest.data) * 64
+    if len(longest.data) > MOST_RUN_BYTES or cells > MOST_CELLS:
+        raise Unsupported(
+            longest.origin(),
+            f"{len(runs)} runs of up to {len(longest.data)} bytes are too many to merge at once; a merge takes runs of"
+            f" up to {MOST_RUN_BYTES} bytes and {MOST_CELLS // 64} bytes in all; split the runs at a byte they share",
+        )
+
+
+def _single(runs: Sequence[Run], heard: Sequence[int], notes: list[str]) -> Merge:
+    """One run, with what the model believes of a listener before it has seen two runs."""
+    data = runs[heard[0]].data if heard else b""
+    model = Model()
+    lost = model.drop
+    kept = 1 - model.double
+    items = tuple(
+        SequenceByte(v, kept if i and v == data[i - 1] else 1 - float(model.flip.sum()) / 2, (), lost)
+        for i, v in enumerate(data)
+    )
+    # The loss rate itself is unknown: the mean of (1 - p)^n under Beta(1, 9) is 9 / (9 + n).
+    whole = 9 / (9 + len(data) + 1)
+    sequence = ByteSequence(items, whole, 1, lost)
+    columns = tuple(range(len(data)))
+    aligned = (AlignedRun(heard[0], columns, (), 0),) if heard else ()
+    rates = Rates(0.0, 0.0, 1.0, True, (0.0,) * len(data), ())
+    return Merge(sequence, rates, aligned, (), (), (), "", None, (words.SINGLE, *notes))
+
+
+def _orders(runs: Sequence[bytes]) -> list[list[int]]:
+    """Orders in which the draft takes the runs: longest first; for short runs some others as well.
+
+    Equal bytes keep the order total whatever the order of the runs given.
+    """
+    longest = sorted(range(len(runs)), key=lambda r: (-len(runs[r]), runs[r]))
+    orders = [longest]
+    if len(runs[longest[0]]) < SMALL and len(runs) > 2:
+        orders.append([longest[1], longest[0], *longest[2:]])
+        orders.append(list(reversed(longest)))
+    return orders
+
+
+def _best(runs: Sequence[bytes]) -> Search:
+    # Runs in a canonical order, so that rounding is the same whatever the order given.
+    return search(Problem.of(runs), _orders(runs))
+
+
+def _without_outliers(
+    runs: Sequence[Run], heard: Sequence[int], progress: Progress
+) -> tuple[list[int], tuple[Outlier, ...], Search]:
+    """Search, and search again without a run that does not fit the others, as long as there is one."""
+    members = sorted(heard, key=lambda r: (-len(runs[r].data), runs[r].data, r))
+    outliers: list[Outlier] = []
+    progress(0, 0, "merging runs")
+    best = _best([runs[r].data for r in members])
+    while len(members) >= 3 and len(outliers) < len(heard) // 2:
+        lonely = _lonely(best)
+        k = max(range(len(members)), key=lambda m: (lonely[m], -m))
+        usual = best.model.drop ** (len(members) - 1)
+        if lonely[k] <= 0.25 + 2.5 * usual:
+            break
+        rest = members[:k] + members[k + 1 :]
+        progress(len(outliers) + 1, 0, "merging runs without one that does not fit")
+        other = _best([runs[r].data for r in rest])
+        share, fits = _fit(runs[members[k]].data, other)
+        if fits:
+            break
+        outliers.append(Outlier(members[k], words.OUTLIER.format(run=members[k] + 1, share=share)))
+        members, best = rest, other
+    return members, tuple(sorted(outliers, key=lambda o: o.run)), best
+
+
+def _lonely(best: Search) -> list[float]:
+    """For each run, the part of its bytes that no other run holds or that nothing explains."""
+    found = best.tables.expect()
+    received = 1 - found.dropped
+    others = received.sum(axis=0)[None, :] - received
+    alone = (received * (others < 0.5)).sum(axis=1) + found.foreigns
+    return [float(a) / max(1, len(best.problem.run(r))) for r, a in enumerate(alone)]
+
+
+def _fit(data: bytes, best: Search) -> tuple[float, bool]:
+    """Share of a run's bytes that the result holds in order; and whether it fits better than bytes of no relation."""
+    alone = Tables(Problem.of([data]), best.tables.data, best.model, best.drops)
+    model = Model()
+    model.learn_symbols(best.tables.data)
+    unrelated = float(np.log(model.symbols[np.frombuffer(data, dtype=np.uint8)]).sum())
+    where = alone.expect().where[0]
+    right = sum(1 for i, j in enumerate(where) if j >= 0 and data[j] == best.tables.data[i])
+    return right / len(data), alone.loglik > unrelated
+
+
+def _rates(best: Search) -> Rates:
+    found, model = best.tables.expect(), best.model
+    flips = [
+        Flip(bit, level, float(model.flip[bit, level]))
+        for bit in range(8)
+        for level in range(2)
+        if model.flip[bit, level] > FLIP_SHOWN
+    ]
+    flips.sort(key=lambda f: (-f.rate, f.bit, f.level))
+    losses = tuple(round(float(v), 6) for v in found.dropped.mean(axis=0))
+    loss = model.everywhere
+    return Rates(loss, model.double, model.burst, model.concentration >= EVEN, losses, tuple(flips))
+
+
+def _aligned(tables: Tables, k: int, run: int) -> AlignedRun:
+    where = tables.expect().where[k]
+    data = tables.problem.run(k)
+    columns = tuple(int(j) if j >= 0 else None for j in where)
+    placed = {j: i for i, j in enumerate(columns) if j is not None}
+    extras: list[Extra] = []
+    column = -1
+    for j in range(len(data)):
+        if j in placed:
+            column = placed[j]
+            continue
+        is_double = column >= 0 and j > 0 and data[j] == data[j - 1]
+        extras.append(Extra(j, column, ExtraKind.DOUBLE if is_double else ExtraKind.FOREIGN))
+    flipped = sum(1 for j, i in placed.items() if int(data[j]) != tables.data[i])
+    return AlignedRun(run, columns, tuple(extras), flipped)
+
+
+def _name_runs(runs: Sequence[int]) -> str:
+    numbers = [str(r + 1) for r in runs]
+    if len(numbers) == 1:
+        return f"run {numbers[0]}"
+    return f"runs {', '.join(numbers[:-1])} and {numbers[-1]}"
+
+
+def _truncated(runs: Sequence[Run], members: Sequence[int], best: Search) -> str:
+    sizes = {len(runs[r].data) for r in members}
+    lost = float(best.tables.expect().dropped.sum())
+    if len(members) >= 3 and len(sizes) == 1 and lost >= len(members):
+        size = sizes.pop()
+        where = best.tables.expect().where
+        last = min(int(np.max(np.nonzero(where[k] >= 0)[0], initial=0)) for k in range(len(members)))
+        return words.FULL.format(size=size, last=last)
+    return ""
+
+
+def _early(best: Search, members: Sequence[int]) -> list[str]:
+    """Runs that lack so many of the last bytes that chance does not explain it."""
+    where = best.tables.expect().where
+    length = len(best.tables.data)
+    chance = max(1e-3, float(best.model.after_drop(best.model.drop)))
+    stops: dict[int, list[int]] = {}
+    for k, r in enumerate(members):
+        held = np.nonzero(where[k] >= 0)[0]
+        last = int(held[-1]) if len(held) else -1
+        tail = length - 1 - last
+        if tail > 1 and chance**tail * len(members) < EARLY_CHANCE:
+            stops.setdefault(last, []).append(r)
+    said = []
+    for column, who in sorted(stops.items()):
+        if len(who) == 1:
+            said.append(words.EARLY.format(run=who[0] + 1, column=column, length=length))
+        else:
+            said.append(words.EARLY_ALL.format(runs=_name_runs(sorted(who)), column=column, length=length))
+    return said
+
+
+def _notes(
+    best: Search,
+    members: Sequence[int],
+    found: Assessment,
+    rates: Rates,
+    needed: int,
+) -> list[str]:
+    notes = _early(best, members)
+    if len(members) == 2:
+        notes.append(words.TWO)
+        both = int((best.tables.expect().where >= 0).all(axis=0).sum())
+        share = both / max(1, min(len(best.problem.run(0)), len(best.problem.run(1))))
+        if share < 0.5:
+            notes.append(words.NOT_ALIKE.format(share=share))
+    for flip in rates.flips:
+        if flip.rate >= 0.05:
+            said = words.STUCK.format(bit=flip.bit, read=1 - flip.level, rate=flip.rate, level=flip.level)
+            notes.append(said)
+    if not rates.even:
+        notes.append(words.UNEVEN)
+    if rates.burst > 1:
+        notes.append(words.BURSTS.format(burst=rates.burst))
+    unsure = [repeat for repeat in found.repeats if repeat.counts[0][1] < 0.95]
+    if unsure:
+        shown = "; ".join(f"at byte {repeat.start}: {repeat}" for repeat in unsure[:6])
+        notes.append(words.REPEATS.format(shown=shown + (" and more" if len(unsure) > 6 else "")))
+    more = needed - len(members)
+    if needed >= MOST_RUNS:
+        notes.append(words.MANY_RUNS)
+    elif more > 0:
+        notes.append(words.MORE_RUNS.format(more=more, s="" if more == 1 else "s"))
+    return notes

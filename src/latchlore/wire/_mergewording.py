@@ -1,0 +1,32 @@
+"""Sentences about merges."""
+
+from __future__ import annotations
+
+SINGLE = "one run only: there is nothing to compare it with, so losses and doubles in it cannot be seen"
+EMPTY_RUNS = "{runs} heard nothing at all and took no part"
+TWO = "two runs cannot tell a loss from a double: a byte that only one of them holds may be either"
+NOT_ALIKE = "the two runs share only {share:.0%} of their bytes in order; they may be two different transmissions"
+OUTLIER = (
+    "run {run} shares only {share:.0%} of its bytes in order with the result of the others;"
+    " it looks like another transmission"
+)
+FULL = (
+    "all runs hold exactly {size} bytes although bytes are missing inside them: the log of each ends with a full"
+    " buffer, and what follows byte {last} is known less and less"
+)
+EARLY = "run {run} stops after byte {column} of {length}"
+EARLY_ALL = "{runs} all stop after byte {column} of {length}: something ended them there"
+UNEVEN = (
+    "bytes are not equally likely to be lost; a byte that is lost in over 80 % of the runs may be missing from the"
+    " result"
+)
+BURSTS = "losses come in bursts: right after a loss the odds of the next are {burst:.1f} times as high"
+STUCK = "line {bit} is read as {read} in {rate:.0%} of the cases when it is {level}"
+REPEATS = "numbers of equal bytes can only be counted: {shown}"
+MORE_RUNS = "about {more} more run{s} like these would settle order and counts (99 %)"
+MANY_RUNS = "more runs alone will hardly settle it; log times, or slow the host down"
+METHOD_SINGLE = "one run, as logged"
+METHOD_MERGE = "the most probable sequence of {num} runs under a model of losses, doubles and line errors"
+LOSSES = "{loss:.1%} of the bytes are lost, {double:.2%} doubled"
+METHOD_OUTLIER = "likelihood of the run under the merge of the others, against bytes of no relation"
+METHOD_READ = "read from the file's own header lines, or concluded from all its numbers"
