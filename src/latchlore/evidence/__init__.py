@@ -1,6 +1,7 @@
 """Where testimonies meet: weighing by subject."""
 
 from latchlore.evidence._describe import DOUBTFUL, address_text, describe_value
+from latchlore.evidence._join import join, sent_to
 from latchlore.evidence._paths import Lookup, explain_sequence
 from latchlore.evidence._plain import table_to_plain
 from latchlore.evidence._relations import Relation, Side, relate
@@ -19,9 +20,11 @@ __all__ = [
     "address_text",
     "describe_value",
     "explain_sequence",
+    "join",
     "order_of_rows",
     "order_of_testimonies",
     "relate",
+    "sent_to",
     "smallest_withdrawals",
     "table_to_plain",
     "weigh",

@@ -166,6 +166,8 @@ def relate(first: Testimony, second: Testimony) -> Relation:
     """How two testimonies about one subject stand to each other; the order of the two does not matter."""
     if first.subject.kind is SubjectKind.NOTE:
         return APART
+    if first.subject.kind in (SubjectKind.BIT, SubjectKind.STRAP) and Words in (type(first.value), type(second.value)):
+        return _relate_levels(first, second)
     if first.subject.kind is SubjectKind.REGISTER:
         return _relate_addresses(first, second)
     if first.subject.kind is SubjectKind.WIDTH:
@@ -181,6 +183,14 @@ def _relate_values(one: Value, other: Value) -> Relation:
         return forwards(one, other)
     backwards = _PAIRS.get((type(other), type(one)))
     return APART if backwards is None else backwards(other, one)
+
+
+def _relate_levels(first: Testimony, second: Testimony) -> Relation:
+    """What a bit or strap was during a log: two logs may find it set differently; a document's words are compared."""
+    both_words = isinstance(first.value, Words) and isinstance(second.value, Words)
+    if both_words and first.witness is Witness.DOCUMENTS and second.witness is Witness.DOCUMENTS:
+        return _relate_values(first.value, second.value)
+    return APART
 
 
 def _relate_widths(first: Testimony, second: Testimony) -> Relation:

@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING
 
 from latchlore.base import ActiveLevel, BitKind, BitSense, BitUse
 from latchlore.evidence import facts, wording
-from latchlore.evidence._relations import pin_signal
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -34,8 +33,7 @@ class Story:
 
 def holds_back(signal: str) -> bool | None:
     """Whether a host waits while the signal is true (True) or until it is (False); None for a name not known."""
-    name = " ".join(signal.upper().replace("-", " ").replace("_", " ").split())
-    bare = name.lstrip("/~*# ").rstrip("*# ")
+    bare = signal_name(signal).replace("-", " ")
     if bare in facts.HOLDS_WHILE_TRUE:
         return True
     return False if bare in facts.LETS_GO_WHEN_TRUE else None
@@ -67,8 +65,6 @@ def iter_stories(signal: str, testimonies: Sequence[Testimony]) -> list[Story]:
     return stories
 
 
-def same_signal(first: str, second: str) -> bool:
-    """Whether two names mean one signal; marks that only tell the active level do not count."""
-    from latchlore.base import Words
-
-    return pin_signal(Words(first)) == pin_signal(Words(second))
+def signal_name(name: str) -> str:
+    """The name in upper case, without the marks that only tell the active level: ``-ACK`` and ``ack*`` are ``ACK``."""
+    return " ".join(name.upper().replace("_", " ").split()).strip("/~*#- ")

@@ -208,3 +208,13 @@ def not_answered(one: Testimony, surplus: AddressSet) -> str:
 
     who = "document" if one.witness is Witness.DOCUMENTS else one.witness.value
     return f"the {who} names addresses that the board does not answer to: {surplus}"
+
+
+LEVEL_FROM_LOG = (
+    "looked up which paths of the program write the logged sequence, and what their conditions have in common"
+)
+
+
+def was_level(level: int, sequence: str) -> str:
+    """A status bit whose level follows from a log."""
+    return f"was {level} when {sequence!r} was logged"

@@ -1,0 +1,155 @@
+"""Joining: testimonies brought onto the subjects where they meet."""
+
+from __future__ import annotations
+
+from latchlore.base import (
+    ActiveLevel,
+    AddressSet,
+    Arm,
+    BitSense,
+    BitUse,
+    ByteSequence,
+    ByteTable,
+    ByteTree,
+    Choice,
+    Condition,
+    CycleRange,
+    InputBit,
+    InputKind,
+    Leaf,
+    LeafKind,
+    Node,
+    Origin,
+    SignalRole,
+    Strength,
+    Subject,
+    SubjectKind,
+    Testimony,
+    Value,
+    Witness,
+    Words,
+    Write,
+)
+from latchlore.evidence import Standing, join, sent_to, weigh
+
+BOARD = Origin.at_line("board/card.nets", 12)
+CODE = Origin.at_address("program/rom.bin", 0x0303)
+LOG = Origin.at_line("wire/burst.log", 3)
+PAGE = Origin.at_line("documents/a.toml", 9, "page 3")
+DATA = AddressSet.parse("1100 1xxx xxxx xxx0")
+STATUS = AddressSet.parse("1100 1xxx xxxx xxx1")
+ROLES = (SignalRole("DATA", InputKind.MEMORY, DATA, "write"),)
+
+
+def say(kind: SubjectKind, key: tuple[str, ...], value: Value, witness: Witness, origin: Origin) -> Testimony:
+    """One testimony."""
+    return Testimony(Subject(kind, key), value, witness, (origin,), "set down for the test", Strength.COMPUTED)
+
+
+def card() -> list[Testimony]:
+    """A card whose status register has BUSY inverted on bit 7 and a strap on bit 0."""
+    return [
+        say(SubjectKind.REGISTER, ("memory", "C800", "write"), DATA, Witness.BOARD, BOARD),
+        say(SubjectKind.REGISTER, ("memory", "C801", "read"), STATUS, Witness.BOARD, BOARD),
+        say(
+            SubjectKind.BIT,
+            ("memory", "C801", "read", "7"),
+            BitSense.follows("busy", inverted=True),
+            Witness.BOARD,
+            BOARD,
+        ),
+        say(SubjectKind.BIT, ("memory", "C801", "read", "0"), BitSense.follows("w1"), Witness.BOARD, BOARD),
+        say(SubjectKind.STRAP, ("w1",), Words("open or joined"), Witness.BOARD, BOARD),
+    ]
+
+
+def test_mirrors_meet() -> None:
+    """What the program says about a mirror stands under the register's own address."""
+    joined = join(
+        [
+            *card(),
+            say(SubjectKind.REGISTER, ("memory", "C8F0", "write"), AddressSet.of([0xC8F0]), Witness.PROGRAM, CODE),
+            say(SubjectKind.BIT, ("memory", "CFFF", "read", "7"), BitUse(goes_on_at=1), Witness.PROGRAM, CODE),
+            say(SubjectKind.REGISTER, ("memory", "C8F1", "write"), AddressSet.of([0xC8F1]), Witness.PROGRAM, CODE),
+        ],
+        ROLES,
+    )
+    program = {str(one.subject) for one in joined if one.witness is Witness.PROGRAM}
+    assert program == {
+        "register C800 (write)",
+        "C801 (read) bit 7",
+        "signal BUSY",
+        "register C8F1 (write)",
+    }, "a write to the status register's address is another subject: the card answers only to reads there"
+
+
+def test_signal_meets_document() -> None:
+    """Board parity, program sense and the manual's level stand together under the signal, in any spelling."""
+    joined = join(
+        [
+            *card(),
+            say(SubjectKind.BIT, ("memory", "C801", "read", "7"), BitUse(goes_on_at=1), Witness.PROGRAM, CODE),
+            say(SubjectKind.SIGNAL, ("BUSY*",), ActiveLevel(1), Witness.DOCUMENTS, PAGE),
+        ],
+        ROLES,
+    )
+    table = weigh(joined, title="t", invented=True)
+    row = next(row for row in table.rows if row.subject == Subject(SubjectKind.SIGNAL, ("BUSY",)))
+    assert row.standing is Standing.AGREED
+    assert len(row.testimonies) == 3
+
+
+def test_pins_meet() -> None:
+    """A document that does not name its plug speaks of the card's only one."""
+    joined = join(
+        [
+            say(SubjectKind.PIN, ("j1", "1"), Words("STROBE, out"), Witness.BOARD, BOARD),
+            say(SubjectKind.PIN, ("connector", "1"), Words("-Strobe, in"), Witness.DOCUMENTS, PAGE),
+        ],
+        (),
+    )
+    rows = weigh(joined, title="t", invented=True).rows
+    assert [(str(row.subject), row.standing) for row in rows] == [("j1 pin 1", Standing.AGREED)]
+
+
+def test_straps_from_log() -> None:
+    """A log whose only explaining path needs a strap's bit to be 1 says so under the strap."""
+    strap = InputBit(InputKind.MEMORY, 0xC803, 0)
+
+    def write(value: int) -> Write:
+        return Write(InputKind.MEMORY, 0xC802, ByteTable.constant(value), CycleRange.exactly(9))
+
+    end = Leaf(LeafKind.RETURNED, "RTS", 0xF010)
+    tree = ByteTree(
+        (
+            Node((write(0x1B),), Choice((Arm(Condition.of_bit(strap, 0), 1), Arm(Condition.of_bit(strap, 1), 2)))),
+            Node((), end),
+            Node((write(0x40),), end),
+        ),
+        0xF000,
+    )
+    joined = join(
+        [
+            *card(),
+            say(SubjectKind.SEQUENCE, ("power-on",), tree, Witness.PROGRAM, CODE),
+            say(SubjectKind.SEQUENCE, ("power-on",), ByteSequence.certain(b"\x1b\x40"), Witness.WIRE, LOG),
+        ],
+        ROLES,
+    )
+    row = next(
+        row
+        for row in weigh(joined, title="t", invented=True).rows
+        if row.subject == Subject(SubjectKind.STRAP, ("w1",))
+    )
+    assert [str(one.value) for one in row.by_witness(Witness.WIRE)] == ["was 1 when 'power-on' was logged"]
+    assert row.by_witness(Witness.WIRE)[0].origins == (LOG, CODE)
+
+
+def test_sent_to() -> None:
+    """Only writes to the data register carry bytes, through all its mirrors; without a role nothing can be said."""
+    belongs = sent_to(ROLES)
+    assert belongs is not None
+    assert belongs(InputKind.MEMORY, 0xCFFE)
+    assert not belongs(InputKind.MEMORY, 0xCFFF)
+    assert not belongs(InputKind.PORT, 0xCFFE)
+    assert sent_to(()) is None
