@@ -82,7 +82,7 @@ class Condition:
         return self.table.bit_count()
 
     def __str__(self) -> str:
-        if not self.bits:
+        if not self.bits or not self.table:
             return "always" if self.table else "never"
         held = [k for k in range(1 << len(self.bits)) if self.table >> k & 1]
         terms = []
@@ -138,13 +138,18 @@ class Write:
 
 @dataclass(frozen=True, slots=True)
 class Read:
-    """A read of a device register (once; a polling loop is a `Wait`).  `turn` counts reads of the address."""
+    """A read of a device register (once; a polling loop is a `Wait`).  `turn` counts reads of the address.
+
+    From this event on, an `InputBit` of the same address and turn means a bit of the value read here.  `discarded`:
+    the processor throws the value away (a dummy access), but the device sees the read.
+    """
 
     kind: InputKind
     address: int
     turn: int
     cycles: CycleRange
     program_address: int = 0
+    discarded: bool = False
 
     def __str__(self) -> str:
         return f"read {'port ' if self.kind is InputKind.PORT else ''}{self.address:04X}"
@@ -155,7 +160,8 @@ class Wait:
     """A polling loop: read `address` again and again until (value and `mask`) is one of `until`.
 
     `period`: cycles from one read to the next; `cycles`: from the event before to the first read.  `polls`: the
-    number of reads after which the loop gives up, None where it never does.
+    number of reads after which the loop gives up, None where it never does; a choice by the bits of the last read then
+    follows.  From this event on, an `InputBit` of the same address and `turn` means a bit of the last value read.
     """
 
     kind: InputKind
@@ -166,6 +172,7 @@ class Wait:
     cycles: CycleRange
     polls: int | None = None
     program_address: int = 0
+    turn: int = 0
 
     def __str__(self) -> str:
         place = f"{'port ' if self.kind is InputKind.PORT else ''}{self.address:04X}"
@@ -396,8 +403,8 @@ class ByteTree:
     ) -> tuple[Path, ...]:
         """Walks that write exactly `observed` from the root on; those that end at a leaf there come first.
 
-        A walk counts when it has written all of `observed`; it may go on behind it only where no further byte of
-        `observed` is left (then `ends` is None).  Conditions that contradict one another on a single bit are left out.
+        A walk counts when it has written all of `observed`; where it then writes more, or goes round for ever, `ends`
+        is None.  Walks whose conditions fix a held bit to both levels are left out.
         """
         found: list[Path] = []
         stack: list[tuple[int, tuple[int, ...], tuple[Condition, ...], int, dict[int, int]]] = [(0, (), (), 0, {})]
@@ -406,6 +413,8 @@ class ByteTree:
             steps += 1
             node, walked, conditions, done, last = stack.pop()
             if last.get(node) == done:
+                if done == len(observed):  # sent everything, and now goes round without sending: a main loop
+                    found.append(Path(walked, conditions, observed, None))
                 continue
             walked, last = (*walked, node), {**last, node: done}
             options: list[tuple[tuple[Condition, ...], int]] = [(conditions, done)]
@@ -446,10 +455,10 @@ def _values(value: ByteTable, conditions: tuple[Condition, ...]) -> list[tuple[i
 
 
 def _consistent(conditions: tuple[Condition, ...]) -> bool:
-    """Whether no single bit is fixed to both levels."""
+    """Whether no bit that keeps its level (`HELD`) is fixed to both; others may be read anew on the way."""
     held: dict[InputBit, int] = {}
     for path in (Path((), (condition,), b"", None) for condition in conditions):
         for bit, level in path.held_bits().items():
-            if held.setdefault(bit, level) != level:
+            if bit.turn == HELD and held.setdefault(bit, level) != level:
                 return False
     return True

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     ModelT = TypeVar("ModelT", bound=BaseModel)
 
 KeyPath = tuple[str | int, ...]
+MAX_DEPTH = 64  # of keys and indices; what reads deeper is a slip, and would exhaust the checks behind
 
 
 def key_text(path: KeyPath) -> str:
@@ -58,11 +59,17 @@ def read_toml(raw: bytes, file: str) -> TomlText:
         ) from error
     try:
         data = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        lines = _key_lines(text)
+    except RecursionError as error:
+        raise BadInput(Origin.at_line(file, 1), f"not a table for people: nested deeper than {MAX_DEPTH}") from error
+    except tomllib.TOMLDecodeError as error:
         line = getattr(error, "lineno", None) or _line_in_words(str(error), text)
-        words = str(error).split(" (at ")[0] or "nested too deeply"
+        words = str(error).split(" (at ")[0]
         raise BadInput(Origin.at_line(file, line), f"not TOML: {words[:1].lower()}{words[1:]}") from error
-    return TomlText(file, data, _key_lines(text))
+    deep = next((path for path in lines if len(path) > MAX_DEPTH), None)
+    if deep is not None:
+        raise BadInput(Origin.at_line(file, lines[deep]), f"not a table for people: nested deeper than {MAX_DEPTH}")
+    return TomlText(file, data, lines)
 
 
 def check_toml(model: type[ModelT], toml: TomlText) -> ModelT:
