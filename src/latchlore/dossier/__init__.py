@@ -1,1 +1,25 @@
-"""The published pages and pictures."""
+"""The published page, and the look that it shares with the desk."""
+
+from latchlore.dossier._excerpt import Excerpt, Line, find_file, read_excerpt
+from latchlore.dossier._render import look_file, templates
+from latchlore.dossier._sections import Picture
+from latchlore.dossier._sources import cited_by, iter_files
+from latchlore.dossier._view import TableView, row_anchors, view_table
+from latchlore.dossier._write import render_dossier, write_dossier
+
+__all__ = [
+    "Excerpt",
+    "Line",
+    "Picture",
+    "TableView",
+    "cited_by",
+    "find_file",
+    "iter_files",
+    "look_file",
+    "read_excerpt",
+    "render_dossier",
+    "row_anchors",
+    "templates",
+    "view_table",
+    "write_dossier",
+]

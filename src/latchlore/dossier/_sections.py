@@ -1,0 +1,184 @@
+"""The dossier's sections, one function each; a section that has nothing to say is left out."""
+
+from __future__ import annotations
+
+import base64
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from latchlore.base import ByteSequence, ByteTree, SubjectKind
+from latchlore.dossier import wording
+from latchlore.dossier._handshake import draw_handshake, pick_handshake
+from latchlore.dossier._registers import draw_registers, draw_ribbons
+from latchlore.dossier._sequence import draw_sequence
+from latchlore.dossier._timing import draw_timing
+from latchlore.dossier._view import view_table
+from latchlore.evidence import Standing
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from latchlore.base import Origin, Subject, Testimony
+    from latchlore.dossier._sources import Source
+    from latchlore.evidence import Row, Table
+
+
+class Picture(NamedTuple):
+    """A picture made elsewhere: `png` is the file's bytes, `words` what it shows and for whom it cannot be seen."""
+
+    title: str
+    words: str
+    png: bytes
+    origins: tuple[Origin, ...]
+
+
+class Figure(NamedTuple):
+    """A drawing, the sentence below it, and (text, link) of where it leads."""
+
+    drawing: str
+    words: str
+    links: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """One part of the page: `template` shows it, with `figures` and whatever else it needs in `data`."""
+
+    key: str
+    template: str
+    figures: tuple[Figure, ...] = ()
+    data: Any = None
+
+    @property
+    def title(self) -> str:
+        """Its heading."""
+        return wording.SECTION_TITLES[self.key]
+
+    @property
+    def lead(self) -> str:
+        """The sentence below the heading, may be empty."""
+        return wording.SECTION_LEADS.get(self.key, "")
+
+
+@dataclass(frozen=True, slots=True)
+class Material:
+    """What sections are made from; `rows` and `places` hold the page's anchors."""
+
+    table: Table
+    sources: tuple[Source, ...]
+    pictures: tuple[Picture, ...]
+    rows: dict[Subject, str]
+    places: dict[Origin, str]
+
+    def link_to(self, subject: Subject) -> str:
+        """Where a subject's row stands on the page."""
+        return f"#{self.rows[subject]}"
+
+    def link_to_origin(self, origin: Origin) -> str:
+        """Where an origin is listed on the page."""
+        return f"#{self.places[origin]}"
+
+
+def make_sections(material: Material) -> tuple[Section, ...]:
+    """All sections that have something to say, in the page's order."""
+    made = (make(material) for make in SECTIONS)
+    return tuple(section for section in made if section is not None)
+
+
+def _contradictions(material: Material) -> Section | None:
+    view = view_table(material.table, material.link_to_origin, (Standing.CONTRADICTED,))
+    return Section("contradictions", "contradictions.html", data=view) if view.rows else None
+
+
+def _registers(material: Material) -> Section | None:
+    registers = draw_registers(material.table, material.link_to)
+    ribbons = draw_ribbons(material.table, material.link_to)
+    figures = [Figure(registers, wording.SECTION_LEADS["registers"])] if registers else []
+    figures += [Figure(ribbon, wording.SECTION_LEADS["ribbons"]) for ribbon in ribbons]
+    return Section("registers", "figures.html", tuple(figures)) if figures else None
+
+
+def _links(material: Material, row: Row, testimony: Testimony) -> tuple[tuple[str, str], ...]:
+    """To the subject's row, then to each place that the testimony rests on."""
+    places = [(str(origin), material.link_to_origin(origin)) for origin in testimony.origins]
+    return ((str(row.subject), material.link_to(row.subject)), *places)
+
+
+def _sequences(material: Material) -> Section | None:
+    figures = []
+    for row in material.table.rows:
+        for one in row.testimonies:
+            if row.subject.kind is SubjectKind.SEQUENCE and isinstance(one.value, ByteSequence):
+                name = row.subject.key[0]
+                runs = f"{one.value.num_runs} run{'s' * (one.value.num_runs != 1)}"
+                words = f"“{name}”, {one.witness.value}: {one.value.confidence:.1%} sure as a whole, from {runs}"
+                links = _links(material, row, one)
+                figures.append(Figure(draw_sequence(name, one.value), words, links))
+    return Section("sequences", "figures.html", tuple(figures)) if figures else None
+
+
+def _handshake(material: Material) -> Section | None:
+    figures = []
+    for row in material.table.rows:
+        for one in row.testimonies:
+            if isinstance(one.value, ByteTree) and (events := pick_handshake(one.value)):
+                links = _links(material, row, one)
+                figures.append(Figure(draw_handshake(events), f"From the paths of {row.subject}", links))
+    return Section("handshake", "figures.html", tuple(figures)) if figures else None
+
+
+def _times(material: Material) -> Section | None:
+    figures = []
+    for row in material.table.rows:
+        drawing = draw_timing(row)
+        if drawing:
+            words = f"{row.subject}: {row.standing.value}; {row.reason}"
+            figures.append(Figure(drawing, words, ((str(row.subject), material.link_to(row.subject)),)))
+    return Section("times", "figures.html", tuple(figures)) if figures else None
+
+
+def _paper(material: Material) -> Section | None:
+    figures = []
+    for picture in material.pictures:
+        data = base64.b64encode(picture.png).decode("ascii")
+        links = tuple((str(origin), material.link_to_origin(origin)) for origin in picture.origins)
+        figures.append((picture, data, links))
+    return Section("paper", "paper.html", data=figures) if figures else None
+
+
+def _subjects(material: Material) -> Section:
+    return Section("subjects", "subjects.html", data=view_table(material.table, material.link_to_origin))
+
+
+def _open(material: Material) -> Section | None:
+    silent = [
+        (str(row.subject), material.link_to(row.subject)) for row in material.table.iter_standing(Standing.SILENT)
+    ]
+    return (
+        Section("open", "open.html", data=(silent, material.table.not_done))
+        if silent or material.table.not_done
+        else None
+    )
+
+
+def _cautions(_: Material) -> Section:
+    return Section("cautions", "cautions.html", data=(wording.COMPUTED_ONLY, wording.CAUTIONS, wording.DEFERS))
+
+
+def _sources(material: Material) -> Section:
+    return Section("sources", "sources.html", data=material.sources)
+
+
+SECTIONS: tuple[Callable[[Material], Section | None], ...] = (
+    _contradictions,
+    _registers,
+    _sequences,
+    _handshake,
+    _times,
+    _paper,
+    _subjects,
+    _open,
+    _cautions,
+    _sources,
+)
+"""The page's sections in order; a new one is one more function here."""

@@ -1,0 +1,58 @@
+"""The picture of a merged sequence: each byte with its confidence, its rivals, and where one may be missing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from latchlore.dossier._svg import Drawing
+from latchlore.evidence import DOUBTFUL
+
+if TYPE_CHECKING:
+    from latchlore.base import ByteSequence, SequenceByte
+
+PER_LINE = 16
+CELL = 58
+HEIGHT = 66
+BAR = 30
+POSSIBLE = 0.01
+"""A missing byte less likely than this is not drawn."""
+
+
+def draw_sequence(name: str, sequence: ByteSequence) -> str:
+    """One cell a byte, sixteen a line: value, a bar as high as its confidence, and in a doubtful one the rivals.
+
+    A wedge between two cells says how likely a byte is missing there.
+    """
+    drawing = Drawing(PER_LINE * CELL + 40, f"The sequence {name}, byte by byte, with the confidence of each")
+    for i, item in enumerate(sequence.items):
+        x, y = 40 + i % PER_LINE * CELL, 6 + i // PER_LINE * HEIGHT
+        if i % PER_LINE == 0:
+            drawing.text(0, y + 20, f"{i + 1}", "tiny faint")
+        _draw_byte(drawing, x, y, item)
+        if item.missing_before >= POSSIBLE:
+            _draw_gap(drawing, x - 2, y, item.missing_before)
+    if sequence.missing_after >= POSSIBLE:
+        count = len(sequence.items)
+        x, y = 40 + (count - 1) % PER_LINE * CELL, 6 + (count - 1) // PER_LINE * HEIGHT
+        _draw_gap(drawing, x + CELL - 4, y, sequence.missing_after)
+    return str(drawing)
+
+
+def _draw_byte(drawing: Drawing, x: float, y: float, item: SequenceByte) -> None:
+    doubtful = item.confidence < DOUBTFUL
+    drawing.box(x, y, CELL - 4, BAR, "cell follows", f"{item.value:02X}h: {item.confidence:.2%}")
+    height = BAR * item.confidence
+    drawing.box(x, y + BAR - height, 5, height, "sure doubtful" if doubtful else "sure")
+    drawing.text(x + 12, y + 20, f"{item.value:02X}", "code strong")
+    if 0x21 <= item.value <= 0x7E:
+        drawing.text(x + 40, y + 20, chr(item.value), "code faint")
+    if doubtful:
+        drawing.text(x, y + BAR + 12, f"{item.confidence:.0%}", "tiny strong")
+        rivals = " ".join(f"{value:02X}" for value, _ in item.alternatives[:2])
+        if rivals:
+            drawing.text(x, y + BAR + 23, f"or {rivals}", "tiny faint")
+
+
+def _draw_gap(drawing: Drawing, x: float, y: float, chance: float) -> None:
+    drawing.path([(x - 4, y - 5), (x, y + 2), (x + 4, y - 5)], "wedge")
+    drawing.text(x + 5, y + BAR + 12 + 11 + 9, f"missing? {chance:.0%}", "tiny faint")

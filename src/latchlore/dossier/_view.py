@@ -1,0 +1,153 @@
+"""The table as the templates see it: words, anchors and links, nothing to compute."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from latchlore.dossier import wording
+from latchlore.evidence import Standing, describe_value
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from latchlore.base import Origin, Subject, Testimony, Witness
+    from latchlore.evidence import Row, Table
+
+    LinkToOrigin = Callable[[Origin], str]
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceLink:
+    """A place in words, and where it leads."""
+
+    text: str
+    href: str
+
+
+@dataclass(frozen=True, slots=True)
+class SaidView:
+    """One testimony."""
+
+    words: str
+    strength: str
+    method: str
+    note: str
+    places: tuple[PlaceLink, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CellView:
+    """One column of a row."""
+
+    witness: str
+    said: tuple[SaidView, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RepairView:
+    """What would be withdrawn, and what that means."""
+
+    places: tuple[PlaceLink, ...]
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class RowView:
+    """One subject."""
+
+    anchor: str
+    subject: str
+    standing: str
+    standing_words: str
+    reason: str
+    cells: tuple[CellView, ...]
+    repairs: tuple[RepairView, ...]
+    follows: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CountView:
+    """How many rows stand so."""
+
+    standing: str
+    words: str
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class TableView:
+    """The table; `total` counts all its rows, also those that `rows` leaves out."""
+
+    title: str
+    invented: str
+    witnesses: tuple[str, ...]
+    rows: tuple[RowView, ...]
+    counts: tuple[CountView, ...]
+    total: int
+    not_done: tuple[str, ...]
+
+
+def view_table(table: Table, link: LinkToOrigin, standings: tuple[Standing, ...] = tuple(Standing)) -> TableView:
+    """The rows that stand in one of `standings`, in the table's order, contradictions first."""
+    anchors = row_anchors(table)
+    rows = [row for row in table.rows if row.standing in standings]
+    rows.sort(key=lambda row: row.standing is not Standing.CONTRADICTED)  # stable: the rest keeps its order
+    return TableView(
+        table.title,
+        wording.INVENTED if table.invented else "",
+        tuple(witness.value for witness in table.heard),
+        tuple(_view_row(row, anchors[row.subject], table.heard, link) for row in rows),
+        tuple(CountView(one.value, wording.STANDING_WORDS[one], table.num_standing(one)) for one in Standing),
+        len(table.rows),
+        table.not_done,
+    )
+
+
+def row_anchors(table: Table) -> dict[Subject, str]:
+    """Subject → its anchor: its own words where letters and digits tell it apart, else with a number."""
+    anchors: dict[Subject, str] = {}
+    taken: set[str] = set()
+    for row in table.rows:
+        words = re.sub(r"[^a-z0-9]+", "-", str(row.subject).lower()).strip("-")
+        base = anchor = f"on-{words}" if words else "on"
+        number = 2
+        while anchor in taken:
+            anchor, number = f"{base}-{number}", number + 1
+        taken.add(anchor)
+        anchors[row.subject] = anchor
+    return anchors
+
+
+def _view_row(row: Row, anchor: str, heard: tuple[Witness, ...], link: LinkToOrigin) -> RowView:
+    return RowView(
+        anchor,
+        str(row.subject),
+        row.standing.value,
+        wording.STANDING_WORDS[row.standing],
+        row.reason,
+        tuple(
+            CellView(witness.value, tuple(_view_said(one, link) for one in row.by_witness(witness)))
+            for witness in heard
+        ),
+        tuple(
+            RepairView(tuple(_view_place(row.testimonies[i].origins[0], link) for i in repair.withdrawn), repair.words)
+            for repair in row.repairs
+        ),
+        row.follows,
+    )
+
+
+def _view_said(testimony: Testimony, link: LinkToOrigin) -> SaidView:
+    return SaidView(
+        describe_value(testimony.value),
+        wording.STRENGTH_WORDS[testimony.strength],
+        testimony.method,
+        testimony.note,
+        tuple(_view_place(origin, link) for origin in testimony.origins),
+    )
+
+
+def _view_place(origin: Origin, link: LinkToOrigin) -> PlaceLink:
+    return PlaceLink(str(origin), link(origin))
