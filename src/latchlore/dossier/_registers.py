@@ -26,6 +26,14 @@ BINS = 512
 BLOCK = 16
 """Addresses in the closest of the ribbon's views."""
 
+KEY = (
+    (BitKind.FOLLOWS.value, "follows a signal"),
+    (BitKind.TIED.value, "always the same"),
+    (BitKind.UNCONNECTED.value, "wired to nothing"),
+    (BitKind.UNKNOWN.value, "not known yet"),
+    ("absent", "nobody speaks of it"),
+)
+
 Register = tuple[str, str, str]  # space, address, direction
 
 
@@ -59,7 +67,16 @@ def draw_registers(table: Table, link_to: LinkTo) -> str:
             x = NAME_COLUMN + cell * place
             _draw_bit(drawing, x, y, cell, bits.get((*register, str(7 - place))), link_to)
         y += CELL_HEIGHT + 8
+    _draw_key(drawing, y + 6)
     return str(drawing)
+
+
+def _draw_key(drawing: Drawing, y: float) -> None:
+    x = float(NAME_COLUMN)
+    for classes, words in KEY:
+        drawing.box(x, y, 26, 14, f"cell {classes}")
+        drawing.text(x + 32, y + 11, words, "tiny faint")
+        x += 60 + 5.6 * len(words)
 
 
 def _register(subject: Subject) -> Register:

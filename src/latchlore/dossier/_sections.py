@@ -93,7 +93,7 @@ def _contradictions(material: Material) -> Section | None:
 def _registers(material: Material) -> Section | None:
     registers = draw_registers(material.table, material.link_to)
     ribbons = draw_ribbons(material.table, material.link_to)
-    figures = [Figure(registers, wording.SECTION_LEADS["registers"])] if registers else []
+    figures = [Figure(registers, wording.SECTION_LEADS["register map"])] if registers else []
     figures += [Figure(ribbon, wording.SECTION_LEADS["ribbons"]) for ribbon in ribbons]
     return Section("registers", "figures.html", tuple(figures)) if figures else None
 

@@ -40,7 +40,7 @@ def draw_timing(row: Row) -> str:
         x = LEFT + span.picoseconds * scale
         drawing.line(x, y, x, y + 6, "axis")
         if x > taken:
-            drawing.text(x, y + 18, str(span), "tiny", "middle")
+            drawing.text(x, y + 18, str(span) if span.picoseconds else "0", "tiny", "middle")
             taken = x + 70
     return str(drawing)
 

@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from latchlore.base import AddressSet, ByteSequence
 from latchlore.dossier import wording
 from latchlore.evidence import Standing, describe_value
 
@@ -28,9 +29,10 @@ class PlaceLink:
 
 @dataclass(frozen=True, slots=True)
 class SaidView:
-    """One testimony."""
+    """One testimony; `is_code`: its words are made of digits that stand in columns."""
 
     words: str
+    is_code: bool
     strength: str
     method: str
     note: str
@@ -142,6 +144,7 @@ def _view_row(row: Row, anchor: str, heard: tuple[Witness, ...], link: LinkToOri
 def _view_said(testimony: Testimony, link: LinkToOrigin) -> SaidView:
     return SaidView(
         describe_value(testimony.value),
+        isinstance(testimony.value, AddressSet | ByteSequence),
         wording.STRENGTH_WORDS[testimony.strength],
         testimony.method,
         testimony.note,
