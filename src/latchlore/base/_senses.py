@@ -4,6 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from latchlore.base._addresses import AddressSet
+    from latchlore.base._bytetree import InputKind
 
 
 class BitKind(StrEnum):
@@ -91,3 +96,25 @@ class ActiveLevel:
 
     def __str__(self) -> str:
         return "true when high" if self.level else "true when low"
+
+
+@dataclass(frozen=True, slots=True)
+class SignalRole:
+    """Which signal one bit of a register, or the whole of it, carries.
+
+    `addresses`: every address of the register.  `bit` 0 to 7, or None where the whole byte is the signal (data).
+    `inverted`: a bit of 1 means that the signal's pin is low.
+    """
+
+    signal: str
+    kind: InputKind
+    addresses: AddressSet
+    direction: Literal["read", "write"]
+    bit: int | None = None
+    inverted: bool = False
+
+    def __post_init__(self) -> None:
+        if self.bit is not None and not 0 <= self.bit <= 7:
+            raise ValueError(f"a register has bits 0 to 7, not {self.bit!r}")
+        if self.direction not in ("read", "write"):
+            raise ValueError(f"a register is for 'read' or 'write', not {self.direction!r}")

@@ -1,0 +1,29 @@
+"""How far an exploration goes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Bounds:
+    """Limits of an exploration; where one is reached the path ends in a leaf that says so.
+
+    `nodes` of the graph, `instructions` on end without an event, `events` in one node, `ways` of an address that
+    depends on unknown bits, `targets` of a jump that does.
+    """
+
+    nodes: int = 20_000
+    instructions: int = 400_000_000
+    events: int = 100_000
+    ways: int = 256
+    targets: int = 256
+
+    def sentences(self) -> tuple[str, ...]:
+        """The bounds in words."""
+        return (
+            f"at most {self.nodes} nodes, {self.instructions} instructions without a touch of a device, "
+            f"{self.events} touches between two choices",
+            f"an address that depends on unknown bits is followed up to {self.ways} values, "
+            f"a jump up to {self.targets} targets",
+        )

@@ -1,0 +1,85 @@
+"""The state at an entry, and what is taken for granted there, in words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from latchlore.base import BadInput, InputBit, InputKind, Origin, UnknownName
+from latchlore.program import _values as values
+from latchlore.program._image import Image
+from latchlore.program._state import State
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from latchlore.base import AddressSet
+    from latchlore.program._cpu import Cpu
+    from latchlore.program._explore import Explorer
+    from latchlore.program._values import Value
+
+
+def entry_state(explorer: Explorer, images: tuple[Image, ...], entry: int, arguments: Mapping[str, int]) -> State:
+    """Registers as stated, the others unknown.  Refuses an entry outside of the images and unknown registers."""
+    cpu = explorer.cpu
+    check_entry(images, entry)
+    registers: list[Value] = []
+    known = {**cpu.at_entry, **check_registers(cpu, arguments)}
+    for name in cpu.names[:-1]:
+        width = cpu.registers.get(name, 1)
+        if name in known:
+            registers.append(known[name])
+            continue
+        value: Value = 0
+        for k in range(width):
+            bit = InputBit(InputKind.ARGUMENT, 0, k, name=name)
+            value = values.variable(explorer.number(bit)) << k | value
+        registers.append(value)
+    if cpu.stack in arguments:
+        explorer.base = arguments[cpu.stack]
+    return State((*registers, entry), {}, {}, (), {})
+
+
+def check_entry(images: tuple[Image, ...], entry: int) -> None:
+    """Refuse an entry outside of the images."""
+    if not any(entry in image for image in images):
+        file = images[0].file if images else ""
+        ranges = ", ".join(f"{image.load:04X} to {image.last:04X}" for image in images) or "none"
+        raise BadInput(Origin(file), f"an entry lies within the images ({ranges}), not at {entry:04X}")
+
+
+def check_registers(cpu: Cpu, values_of: Mapping[str, int]) -> dict[str, int]:
+    """The registers by name.  Refuses names and values that the processor does not have."""
+    for name, value in values_of.items():
+        if name not in cpu.names[:-1]:
+            raise UnknownName(f"the {cpu.name} has no register {name!r}", cpu.names[:-1])
+        width = cpu.registers.get(name, 1)
+        if not 0 <= value < 1 << width:
+            raise BadInput(Origin(""), f"register {name!r} holds 0 to {(1 << width) - 1}, not {value!r}")
+    return dict(values_of)
+
+
+def sentences(
+    cpu: Cpu,
+    images: tuple[Image, ...],
+    devices: AddressSet,
+    held: Mapping[int, int],
+    arguments: Mapping[str, int],
+    memory: Mapping[int, int],
+) -> tuple[str, ...]:
+    """What is taken for granted, in words."""
+    known = {**cpu.at_entry, **arguments}
+    stated = ", ".join(f"{name} = {value:02X}" for name, value in sorted(known.items()))
+    found = [
+        f"at the entry {stated}; the other registers and flags are unknown",
+        "RAM outside of the images holds unknown bytes at the entry"
+        + (f", {len(memory)} cells excepted" if memory else ""),
+        "nothing but this program changes RAM: no interrupt, no second processor",
+        "bytes below the stack pointer are lost",
+    ]
+    if any(not image.writable for image in images):
+        found.append("a write to an address of a read-only image has no effect")
+    if not devices:
+        found.append("no address is a device register")
+    for address, mask in sorted(held.items()):
+        found.append(f"bits {mask:02X} of {address:04X} are the same on every read")
+    return tuple(found)

@@ -1,0 +1,170 @@
+"""Runs a program as it is, with devices that answer, and notes every access wanted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from latchlore.base import AddressSet, LeafKind
+from latchlore.program import _core as core
+from latchlore.program import wording
+from latchlore.program._cores import core_of, twin_of
+from latchlore.program._cpu import get_cpu
+from latchlore.program._entry import check_entry, check_registers
+from latchlore.program._image import SPACE, Image
+from latchlore.program._memory import Space
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
+    from latchlore.program._cpu import Cpu
+
+ROOM = 4096
+
+
+@dataclass(frozen=True, slots=True)
+class Access:
+    """One access of the bus.  `cycle` counts from the start of the run; `discarded`: a read of no use."""
+
+    direction: Literal["read", "write"]
+    address: int
+    value: int
+    cycle: int
+    program_address: int
+    is_port: bool = False
+    discarded: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """What a run did: registers and memory at its end, cycles, accesses in order, and why it ended at `address`."""
+
+    registers: Mapping[str, int]
+    memory: bytes
+    cycles: int
+    instructions: int
+    accesses: tuple[Access, ...]
+    end: LeafKind
+    reason: str
+    address: int
+
+
+class Machine:
+    """One machine that can be run on and on; `run` is the public face."""
+
+    def __init__(self, cpu: Cpu, space: Space, *, plain: bool = False) -> None:
+        self.cpu, self.space = cpu, space
+        self.core = twin_of(cpu.name) if plain else core_of(cpu.name)
+        self.registers = dict.fromkeys(cpu.names, 0)
+        self.cycles = 0
+        self.regs = np.zeros(len(cpu.names), dtype=np.int64)
+        self.book = np.zeros(core.LOG_ROWS + 5 * ROOM, dtype=np.int64)
+        self.watch = np.zeros(0, dtype=np.int64)
+        self.seen = np.zeros((len(cpu.names) - 1, 256), dtype=np.uint8)
+
+    def call(self, instructions: int, answers: list[int]) -> tuple[int, int, list[list[int]]]:
+        """One call of the core: (stop, instructions done, log rows)."""
+        book, names = self.book, self.cpu.names
+        for k, name in enumerate(names):
+            self.regs[k] = self.registers[name]
+        book[: core.LOG_ROWS] = 0
+        book[core.LEFT], book[core.WANTED], book[core.SITE] = instructions, -1, -1
+        book[core.CYCLES], book[core.STOP_ON_WRITE] = self.cycles, 1
+        book[core.NUM_ANSWERS] = len(answers)
+        book[core.ANSWERS : core.ANSWERS + len(answers)] = answers
+        status = int(self.core(self.regs, self.space.cells, book, self.watch, self.seen))
+        self.registers = dict(zip(names, self.regs.tolist(), strict=True))
+        self.cycles = int(book[core.CYCLES])
+        count = int(book[core.NUM_LOGGED])
+        rows: list[list[int]] = book[core.LOG_ROWS : core.LOG_ROWS + 5 * count].reshape(-1, 5).tolist()
+        return status, instructions - int(book[core.LEFT]), rows
+
+
+def run(
+    images: Sequence[Image],
+    entry: int,
+    devices: AddressSet,
+    *,
+    cpu: str = "6502",
+    ports: AddressSet | None = None,
+    registers: Mapping[str, int] | None = None,
+    memory: Mapping[int, int] | None = None,
+    read: Callable[[int, int], int] | None = None,
+    write: Callable[[int, int, int], None] | None = None,
+    instructions: int = 10_000_000,
+    log: AddressSet | None = None,
+    plain: bool = False,
+) -> Run:
+    """Run from an entry until the routine returns, stops, or has done so many instructions.
+
+    `read` answers a read of a device (address, cycle) with a byte; without it such a read ends the run.  `write`
+    is told of writes to devices (address, value, cycle).  Ports are addresses from 10000h on.  Accesses of devices
+    and of the addresses in `log` are returned in bus order.  RAM and registers that are not stated are 0.  `plain`:
+    without the compiled core, for comparison.
+    """
+    processor = get_cpu(cpu)
+    loaded = tuple(images)
+    check_entry(loaded, entry)
+    space = Space(processor, loaded, devices, memory or {}, ports, fill=0)
+    for number in log.iter_addresses() if log is not None else ():
+        space.kinds[number] |= core.LOG
+    machine = Machine(processor, space, plain=plain)
+    machine.registers.update(processor.at_entry)
+    machine.registers.update(check_registers(processor, registers or {}))
+    machine.registers["PC"] = entry
+    base = machine.registers[processor.stack]
+    for address in processor.return_cells(base):
+        space.kinds[address] |= core.UNKNOWN
+    return _follow(machine, base, read, write, instructions)
+
+
+def _follow(
+    machine: Machine,
+    base: int,
+    read: Callable[[int, int], int] | None,
+    write: Callable[[int, int, int], None] | None,
+    instructions: int,
+) -> Run:
+    accesses: list[Access] = []
+    answers: list[int] = []
+    done = 0
+    while True:
+        left = instructions - done
+        status, steps, rows = machine.call(1 if answers else left, answers)
+        done += steps
+        if steps:
+            answers = []
+        for what, address, value, cycle, pc in rows:
+            place = address - SPACE if address >= SPACE else address
+            direction: Literal["read", "write"] = "write" if what == core.WRITE else "read"
+            accesses.append(Access(direction, place, value, cycle, pc, address >= SPACE, what == core.DUMMY))
+            if what == core.WRITE and write is not None and machine.space.kinds[address] & core.DEVICE:
+                write(address, value, cycle)
+        if status == core.NEEDS_ANSWER and read is not None:
+            answers.append(read(int(machine.book[core.ADDRESS]), machine.cycles) & 0xFF)
+            continue
+        if status != core.DONE or done >= instructions:
+            kind, reason = _end(machine, status, base)
+            pc = machine.registers["PC"]
+            contents = machine.space.cells[:SPACE].tobytes()
+            return Run(machine.registers, contents, machine.cycles, done, tuple(accesses), kind, reason, pc)
+
+
+def _end(machine: Machine, status: int, base: int) -> tuple[LeafKind, str]:
+    cpu, space = machine.cpu, machine.space
+    if status == core.DONE:
+        return LeafKind.BOUND, wording.RUN_BOUND
+    pc = machine.registers["PC"]
+    code = int(space.cells[pc])
+    row = cpu.rows.get(code)
+    if status == core.NEEDS_ANSWER:
+        return LeafKind.BOUND, wording.no_answer(int(machine.book[core.ADDRESS]))
+    if status == core.NO_SUCH_OPCODE:
+        if code in cpu.stopping:
+            return LeafKind.HALTED, wording.stops(code)
+        return LeafKind.UNDOCUMENTED, wording.undocumented(code)
+    if row is not None and row.flow == "return" and cpu.is_at_base(machine.registers[cpu.stack], base):
+        return LeafKind.RETURNED, wording.returned(row.name)
+    return LeafKind.UNKNOWN_CODE, wording.unknown_cell(int(machine.book[core.ADDRESS]))
