@@ -1,0 +1,55 @@
+"""The fixed words of device tables: kinds of document, effects on the paper, times that can be compared."""
+
+from __future__ import annotations
+
+DOCUMENT_KINDS = (
+    "manual",
+    "service manual",
+    "data sheet",
+    "label",
+    "letter",
+    "notice",
+    "advertisement",
+    "photograph",
+    "note",
+)
+
+EFFECTS = (
+    "print",
+    "carriage return",
+    "line feed",
+    "form feed",
+    "feed",
+    "line step",
+    "backspace",
+    "tab",
+    "columns",
+    "rows",
+    "reset",
+    "nothing",
+)
+
+AMOUNT_EFFECTS = frozenset({"feed", "line step"})
+GRAPHIC_EFFECTS = frozenset({"columns", "rows"})
+
+TIMES = (
+    "data set-up",
+    "data hold",
+    "strobe width",
+    "strobe to busy",
+    "busy width",
+    "strobe to acknowledge",
+    "acknowledge width",
+    "acknowledge to busy end",
+    "busy end to strobe",
+    "byte period",
+)
+"""Names of the times of a parallel handshake that witnesses share (the terms of the trade)."""
+
+DIRECTIONS = ("in", "out", "both", "supply", "ground", "shield", "none")
+EDGES = ("wrap", "drop", "overprint")
+LOOKS = ("thermal", "impact")
+
+SET_MODE = "character set"
+PAPER_MODES = ("wide", "tall", "inverse", "underlined")
+"""Modes with the values off and on that the paper knows without declaration."""

@@ -1,0 +1,301 @@
+"""The shape of a device table's file: keys, types and the rules that concern one value alone."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Annotated, Any, TypeVar
+
+from pydantic import BaseModel, ConfigDict, Field, PlainValidator, StringConstraints, model_validator
+
+from latchlore.device._facts import AMOUNT_EFFECTS, DIRECTIONS, DOCUMENT_KINDS, EDGES, EFFECTS, LOOKS, TIMES
+from latchlore.device._measures import DoubtfulSpan, Length, parse_bytes
+from latchlore.device._patterns import Pattern, parse_pattern, parse_set
+
+T = TypeVar("T")
+
+
+def _text_to(read: Callable[[str], T]) -> PlainValidator:
+    def check(value: Any) -> T:
+        if not isinstance(value, str):
+            raise ValueError("this is text in quotes")
+        return read(value)
+
+    return PlainValidator(check)
+
+
+def _one_of(known: tuple[str, ...]) -> PlainValidator:
+    def check(value: Any) -> str:
+        if value not in known or not isinstance(value, str):
+            raise ValueError(f"this is one of {', '.join(known)}")
+        return value
+
+    return PlainValidator(check)
+
+
+def _page(value: Any) -> int | str:
+    if isinstance(value, bool) or not isinstance(value, int | str) or value == "":
+        raise ValueError("a page is a number or text")
+    if isinstance(value, str) and value.strip().isdigit():
+        raise ValueError("a page that is a number stands without quotes")
+    if isinstance(value, int) and value < 1:
+        raise ValueError("pages are counted from 1")
+    return value
+
+
+def _row(value: Any) -> str:
+    if isinstance(value, bool) or not isinstance(value, int | str) or value == "":
+        raise ValueError("a row is a number or text")
+    return str(value)
+
+
+def _amount(value: Any) -> int | str:
+    if isinstance(value, bool) or not isinstance(value, int | str):
+        raise ValueError("an amount is a number of steps or the name of a parameter")
+    if isinstance(value, int) and not 0 <= value <= 65535:
+        raise ValueError("an amount is 0 to 65535 steps")
+    return value
+
+
+def _date(text: str) -> str:
+    if re.fullmatch(r"\d{4}(-(0[1-9]|1[0-2])(-(0[1-9]|[12]\d|3[01]))?)?", text) is None:
+        raise ValueError("a date is written 1982, 1982-03 or 1982-03-14")
+    return text
+
+
+def _checksum(text: str) -> str:
+    if re.fullmatch(r"[0-9a-fA-F]{64}", text) is None:
+        raise ValueError("a SHA-256 checksum has 64 hexadecimal digits")
+    return text.lower()
+
+
+Name = Annotated[str, StringConstraints(min_length=1, max_length=200)]
+Measure = Annotated[Length, _text_to(Length.parse)]
+Time = Annotated[DoubtfulSpan, _text_to(DoubtfulSpan.parse)]
+Whole = Annotated[int, Field(ge=1, le=65535)]
+
+
+class Model(BaseModel):
+    """A table whose keys are all known."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, arbitrary_types_allowed=True)
+
+
+class CitedModel(Model):
+    """A row with its place in the document and the transcriber's doubt."""
+
+    page: Annotated[int | str | None, PlainValidator(_page)] = None
+    row: Annotated[str, PlainValidator(_row)] = ""
+    quote: str = ""
+    doubt: str = ""
+
+
+class ParameterModel(Model):
+    least: int | None = None
+    most: int | None = None
+    default: int | None = None
+    unit: str = ""
+    values: dict[str, str] = {}
+    doubt: str = ""
+
+    @model_validator(mode="after")
+    def _check(self) -> ParameterModel:
+        if self.least is not None and self.most is not None and self.least > self.most:
+            raise ValueError(f"least {self.least} is above most {self.most}")
+        for key in self.values:
+            if not key.isdigit():
+                raise ValueError(f"values are listed by decimal number; here is {key!r}")
+        return self
+
+
+class GraphicsModel(Model):
+    data: Name
+    top: Annotated[str, _one_of(("high", "low"))] | None = None
+    left: Annotated[str, _one_of(("high", "low"))] | None = None
+    bytes: Whole | None = None
+    dots: Whole | None = None
+    pitch_x: Measure | None = None
+    pitch_y: Measure | None = None
+    feed: Annotated[int, Field(ge=0, le=65535)] = 0
+
+
+class CommandModel(CitedModel):
+    pattern: Annotated[Pattern, _text_to(parse_pattern)]
+    name: str = ""
+    meaning: Name
+    does: Annotated[str, _one_of(EFFECTS)] | None = None
+    amount: Annotated[int | str | None, PlainValidator(_amount)] = None
+    parameters: dict[str, ParameterModel] = {}
+    graphics: GraphicsModel | None = None
+    when: dict[str, str] = {}
+    when_switch: dict[str, str] = {}
+    sets: dict[str, str] = {}
+    sets_from: dict[str, str] = {}
+    otherwise: bool = False
+
+    @model_validator(mode="after")
+    def _check(self) -> CommandModel:
+        if (self.amount is None) == (self.does in AMOUNT_EFFECTS):
+            words = "needs an amount" if self.amount is None else "has an amount only with 'feed' or 'line step'"
+            raise ValueError(f"a row that does {self.does!r} {words}")
+        return self
+
+
+class ModeModel(CitedModel):
+    name: Name
+    values: Annotated[list[Name], Field(min_length=2)]
+    start: str
+
+
+class SwitchWay(Model):
+    switch: Name
+    value: Annotated[str, Field(alias="is")]
+
+
+class PinWay(Model):
+    pin: Name
+    level: Annotated[str, _one_of(("high", "low")), Field(alias="is")]
+
+
+def _auto_line_feed(value: Any) -> bool | SwitchWay | PinWay:
+    if isinstance(value, bool):
+        return value
+    if isinstance(value, dict) and set(value) == {"switch", "is"}:
+        return SwitchWay.model_validate(value)
+    if isinstance(value, dict) and set(value) == {"pin", "is"}:
+        return PinWay.model_validate(value)
+    raise ValueError("this is true, false, { switch = ..., is = ... } or { pin = ..., is = ... }")
+
+
+class PaperModel(CitedModel):
+    head_dots: Whole
+    dot_x: Measure
+    dot_y: Measure
+    columns: Whole
+    cell_dots: Whole
+    cell_rows: Whole = 7
+    step: Measure | None = None
+    line_feed: Whole
+    at_edge: Annotated[str, _one_of(EDGES)] = "wrap"
+    auto_line_feed: Annotated[bool | SwitchWay | PinWay, PlainValidator(_auto_line_feed)] = False
+    form_lines: Whole | None = None
+    tab_columns: Whole | None = None
+    width: Measure | None = None
+    margin: Measure | None = None
+    look: Annotated[str, _one_of(LOOKS)] = "thermal"
+    dot: Measure | None = None
+
+
+class OwnCharacter(CitedModel):
+    char: Annotated[str, Field(alias="is", min_length=1, max_length=4)]
+
+
+def _own(value: Any) -> OwnCharacter:
+    if isinstance(value, dict):
+        return OwnCharacter.model_validate(value)
+    if isinstance(value, str) and 1 <= len(value) <= 4:
+        return OwnCharacter.model_validate({"is": value})
+    raise ValueError("a character is text of one to four letters, or { is = ... }")
+
+
+class CharactersModel(CitedModel):
+    set: Name = "ISO646-US"
+    codes: Annotated[frozenset[int], _text_to(parse_set)] = frozenset(range(0x20, 0x7F))
+    own: dict[str, Annotated[OwnCharacter, PlainValidator(_own)]] = {}
+
+    @model_validator(mode="after")
+    def _check(self) -> CharactersModel:
+        for key in self.own:
+            if re.fullmatch(r"[0-9A-F]{2}", key) is None:
+                raise ValueError(f"own characters are listed by two upper-case hexadecimal digits; here is {key!r}")
+        return self
+
+
+class InterfaceModel(CitedModel):
+    data_bits: Annotated[int, Field(ge=1, le=16)] | None = None
+
+
+class PinModel(CitedModel):
+    number: Annotated[str, PlainValidator(_row)]
+    signal: Name
+    direction: Annotated[str, _one_of(DIRECTIONS)] | None = None
+    active: Annotated[str, _one_of(("low", "high"))] | None = None
+    connector: Name | None = None
+
+
+class TimingModel(CitedModel):
+    what: Annotated[str, _one_of(TIMES)] | None = None
+    other: Name | None = None
+    least: Time | None = None
+    most: Time | None = None
+    typical: Time | None = None
+    signal: str = ""
+
+    @model_validator(mode="after")
+    def _check(self) -> TimingModel:
+        if (self.what is None) == (self.other is None):
+            raise ValueError("a figure has either 'what' (a name from the list) or 'other' (words of its own)")
+        if self.least is None and self.most is None and self.typical is None:
+            raise ValueError("a figure has 'least', 'most' or 'typical'")
+        if self.least and self.most and self.least.span > self.most.span:
+            raise ValueError(f"least {self.least.span} is above most {self.most.span}")
+        return self
+
+
+class SettingModel(CitedModel):
+    levers: Name
+    value: Annotated[str, Field(alias="is", min_length=1)]
+
+
+class SwitchModel(CitedModel):
+    name: Name
+    levers: Annotated[list[Name], Field(min_length=1, max_length=8)]
+    factory: str | None = None
+    settings: list[SettingModel] = []
+
+
+class SequenceModel(CitedModel):
+    name: Name
+    bytes: Annotated[bytes, _text_to(parse_bytes)]
+
+
+class ClaimModel(CitedModel):
+    about: Name
+    says: Name
+    emission: str = ""
+    happens: bool | None = None
+
+
+class TableModel(CitedModel):
+    name: Name
+    columns: Annotated[list[Name], Field(min_length=1)]
+    rows: list[list[str]]
+    clock: str = ""
+
+
+class DeviceModel(Model):
+    """The whole file."""
+
+    title: Name
+    device: Name
+    kind: Annotated[str, _one_of(DOCUMENT_KINDS)]
+    edition: str = ""
+    date: Annotated[str, _text_to(_date)] = ""
+    pages: Whole | None = None
+    holder: str = ""
+    scan: str = ""
+    sha256: Annotated[str, _text_to(_checksum)] = ""
+    invented: bool = False
+    note: str = ""
+    connector: Name = "connector"
+    command: list[CommandModel] = []
+    mode: list[ModeModel] = []
+    paper: PaperModel | None = None
+    characters: CharactersModel | None = None
+    interface: InterfaceModel | None = None
+    pin: list[PinModel] = []
+    timing: list[TimingModel] = []
+    switch: list[SwitchModel] = []
+    sequence: list[SequenceModel] = []
+    claim: list[ClaimModel] = []
+    table: list[TableModel] = []

@@ -1,0 +1,256 @@
+"""Reading a device table: TOML → checked model → `Device`."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from latchlore.base import BadInput, KeyPath, Origin, SpanLimit, TomlText, check_toml, read_toml
+from latchlore.device._charsets import CharacterSet, get_set
+from latchlore.device._device import (
+    Citation,
+    Claim,
+    Command,
+    Device,
+    Figures,
+    Graphics,
+    Mode,
+    PaperForm,
+    Parameter,
+    Pin,
+    SentBytes,
+    Setting,
+    Switch,
+    Timing,
+)
+from latchlore.device._facts import PAPER_MODES, SET_MODE
+
+if TYPE_CHECKING:
+    from latchlore.device._models import (
+        CitedModel,
+        CommandModel,
+        DeviceModel,
+        GraphicsModel,
+        PaperModel,
+        TimingModel,
+    )
+
+
+def read_device(raw: bytes, file: str) -> Device:
+    """Read a device table.  `file`: its path from the study's folder, shown in every origin.
+
+    Refuses a file that breaks a rule of docs/device-table.md, with all the mistakes found: each with file, line and
+    key.
+    """
+    from latchlore.device._checks import find_mistakes
+    from latchlore.device._models import DeviceModel
+    from latchlore.device._overlaps import find_overlaps
+
+    toml = read_toml(raw, file)
+    model = check_toml(DeviceModel, toml)
+    mistakes = find_mistakes(model)
+    if not mistakes:
+        device = _device(model, toml)
+        mistakes = find_overlaps(device)
+        if not mistakes:
+            return device
+    placed = sorted(((toml.origin(path), words) for path, words in mistakes), key=lambda pair: pair[0].number)
+    raise BadInput.of_all(placed)
+
+
+def _cite(toml: TomlText, path: KeyPath, row: CitedModel) -> Citation:
+    words = []
+    if row.page is not None:
+        words.append(f"page {row.page}")
+    if row.row:
+        words.append(f"row {row.row}")
+    line = toml.line(path)
+    origin = Origin.at_line(toml.file, line, ", ".join(words)) if words else toml.origin(path)
+    return Citation(origin, row.quote, row.doubt)
+
+
+def _device(model: DeviceModel, toml: TomlText) -> Device:
+    return Device(
+        file=toml.file,
+        title=model.title,
+        name=model.device,
+        kind=model.kind,
+        edition=model.edition,
+        date=model.date,
+        pages=model.pages,
+        holder=model.holder,
+        scan=model.scan,
+        sha256=model.sha256,
+        invented=model.invented,
+        note=model.note,
+        commands=tuple(_command(toml, i, row) for i, row in enumerate(model.command)),
+        modes=_modes(model, toml),
+        paper=None if model.paper is None else _paper(toml, model.paper),
+        characters=_characters(model, toml),
+        data_bits=_data_bits(model, toml),
+        pins=tuple(
+            Pin(
+                row.connector or model.connector,
+                row.number,
+                row.signal,
+                row.direction or "",
+                row.active or "",
+                _cite(toml, ("pin", i), row),
+            )
+            for i, row in enumerate(model.pin)
+        ),
+        timings=tuple(_timing(toml, i, row) for i, row in enumerate(model.timing)),
+        switches=_switches(model, toml),
+        sequences=tuple(
+            SentBytes(row.name, row.bytes, _cite(toml, ("sequence", i), row)) for i, row in enumerate(model.sequence)
+        ),
+        claims=tuple(
+            Claim(row.about, row.says, row.emission, row.happens, _cite(toml, ("claim", i), row))
+            for i, row in enumerate(model.claim)
+        ),
+        figures=_figures(model, toml),
+    )
+
+
+def _command(toml: TomlText, index: int, row: CommandModel) -> Command:
+    return Command(
+        index=index,
+        name=row.name or row.meaning,
+        pattern=row.pattern,
+        meaning=row.meaning,
+        citation=_cite(toml, ("command", index), row),
+        effect=row.does or "",
+        amount=row.amount,
+        parameters={
+            name: Parameter(
+                name, p.least, p.most, p.default, p.unit, {int(k): v for k, v in p.values.items()}, p.doubt
+            )
+            for name, p in row.parameters.items()
+        },
+        graphics=None if row.graphics is None else _graphics(row.graphics, row.does == "columns"),
+        when=dict(row.when),
+        when_switch=dict(row.when_switch),
+        sets=dict(row.sets),
+        sets_from=dict(row.sets_from),
+        otherwise=row.otherwise,
+    )
+
+
+def _graphics(row: GraphicsModel, by_column: bool) -> Graphics:
+    unit = row.bytes or (1 if by_column else 0)
+    return Graphics(
+        data=row.data,
+        by_column=by_column,
+        high_first=(row.top if by_column else row.left) == "high",
+        unit_bytes=unit,
+        dots=row.dots or 8 * unit,
+        pitch_x=None if row.pitch_x is None else row.pitch_x.mm,
+        pitch_y=None if row.pitch_y is None else row.pitch_y.mm,
+        feed=row.feed,
+    )
+
+
+def _modes(model: DeviceModel, toml: TomlText) -> tuple[Mode, ...]:
+    own = [
+        Mode(row.name, tuple(row.values), row.start, _cite(toml, ("mode", i), row)) for i, row in enumerate(model.mode)
+    ]
+    start = model.characters.set if model.characters is not None else "ISO646-US"
+    return (*own, *(Mode(name, ("off", "on"), "off") for name in PAPER_MODES), Mode(SET_MODE, (), start))
+
+
+def _paper(toml: TomlText, row: PaperModel) -> PaperForm:
+    dot_x, dot_y = row.dot_x.mm, row.dot_y.mm
+    head = row.head_dots * dot_x
+    way = row.auto_line_feed
+    if row.width is not None:
+        width = row.width.mm
+        margin = row.margin.mm if row.margin is not None else (width - head) / 2
+    else:
+        margin = row.margin.mm if row.margin is not None else Fraction(3)
+        width = head + 2 * margin
+    return PaperForm(
+        head_dots=row.head_dots,
+        dot_x=dot_x,
+        dot_y=dot_y,
+        columns=row.columns,
+        cell_dots=row.cell_dots,
+        cell_rows=row.cell_rows,
+        step=row.step.mm if row.step is not None else dot_y,
+        line_feed=row.line_feed,
+        at_edge=row.at_edge,
+        auto_line_feed=way is True,
+        auto_switch=(way.switch, way.value) if not isinstance(way, bool) and hasattr(way, "switch") else None,
+        auto_pin=(way.pin, way.level) if not isinstance(way, bool) and hasattr(way, "pin") else None,
+        form_lines=row.form_lines,
+        tab_columns=row.tab_columns,
+        width=width,
+        margin=margin,
+        look=row.look,
+        dot=row.dot.mm if row.dot is not None else min(dot_x, dot_y),
+        citation=_cite(toml, ("paper",), row),
+    )
+
+
+def _characters(model: DeviceModel, toml: TomlText) -> CharacterSet:
+    row = model.characters
+    if row is None:
+        return get_set("ISO646-US")
+    base = get_set(row.set)
+    characters = {code: char for code, char in base.characters.items() if code in row.codes}
+    citations = {}
+    for code, own in row.own.items():
+        characters[int(code, 16)] = own.char
+        citations[int(code, 16)] = _cite(toml, ("characters", "own", code), own)
+    name = f"{row.set} with own characters" if row.own else row.set
+    return CharacterSet(name, dict(sorted(characters.items())), citations)
+
+
+def _data_bits(model: DeviceModel, toml: TomlText) -> tuple[int, Citation] | None:
+    if model.interface is None or model.interface.data_bits is None:
+        return None
+    return model.interface.data_bits, _cite(toml, ("interface",), model.interface)
+
+
+def _timing(toml: TomlText, index: int, row: TimingModel) -> Timing:
+    leasts = (None,) if row.least is None else (row.least.span, *row.least.others)
+    mosts = (None,) if row.most is None else (row.most.span, *row.most.others)
+    limits = [
+        SpanLimit(least, most)
+        for least in leasts
+        for most in mosts
+        if (least is not None or most is not None) and (least is None or most is None or least <= most)
+    ]
+    return Timing(
+        what=row.what or row.other or "",
+        is_shared=row.what is not None,
+        limit=limits[0] if limits else None,
+        typical=None if row.typical is None else row.typical.span,
+        signal=row.signal,
+        others=tuple(limits[1:]),
+        citation=_cite(toml, ("timing", index), row),
+    )
+
+
+def _switches(model: DeviceModel, toml: TomlText) -> tuple[Switch, ...]:
+    switches = []
+    for i, row in enumerate(model.switch):
+        settings = tuple(
+            Setting(tuple(s.levers.split()), s.value, _cite(toml, ("switch", i, "settings", j), s))
+            for j, s in enumerate(row.settings)
+        )
+        switches.append(Switch(row.name, tuple(row.levers), row.factory, settings, _cite(toml, ("switch", i), row)))
+    return tuple(switches)
+
+
+def _figures(model: DeviceModel, toml: TomlText) -> tuple[Figures, ...]:
+    return tuple(
+        Figures(
+            row.name,
+            tuple(row.columns),
+            tuple(tuple(cells) for cells in row.rows),
+            tuple(toml.origin(("table", i, "rows", j)) for j in range(len(row.rows))),
+            row.clock,
+            _cite(toml, ("table", i), row),
+        )
+        for i, row in enumerate(model.table)
+    )

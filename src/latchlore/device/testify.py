@@ -1,0 +1,104 @@
+"""What the documents say about the subjects of a study: the wing's one door to the weighing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from latchlore.base import (
+    ActiveLevel,
+    ByteSequence,
+    Emission,
+    Strength,
+    Subject,
+    SubjectKind,
+    Testimony,
+    Value,
+    Witness,
+    Words,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from latchlore.device._device import Citation, Device, Pin, Timing
+
+DATA_WIDTH = "data width needed"
+
+
+def testify(devices: Sequence[Device]) -> tuple[Testimony, ...]:
+    """Everything the documents state, in the order given and then in the order of each file's kinds of row.
+
+    Subjects: COMMAND by the fixed leading bytes, value the meaning; PIN by connector and number as written; SIGNAL,
+    its active level; TIMING, a limit; WIDTH "data width needed"; SEQUENCE; EMISSION; NOTE.  Strength is STATED, or
+    GUESSED where the transcriber doubts the row.  `note` carries his doubt and the words as printed.
+    """
+    found: list[Testimony] = []
+    for device in devices:
+        found += _commands(device)
+        for pin in device.pins:
+            found += _pin(device, pin)
+        for timing in device.timings:
+            found += _timing(device, timing)
+        found += _others(device)
+    return tuple(found)
+
+
+def _say(
+    device: Device, kind: SubjectKind, key: tuple[str, ...], value: Value, citation: Citation, what: str, more: str = ""
+) -> Testimony:
+    notes = [more] if more else []
+    if citation.doubt:
+        notes.append(f"doubt: {citation.doubt}")
+    if citation.quote:
+        notes.append(f"printed: {citation.quote}")
+    return Testimony(
+        subject=Subject(kind, key),
+        value=value,
+        witness=Witness.DOCUMENTS,
+        origins=(citation.origin,),
+        method=f"{what} of the {device.kind} '{device.title}'",
+        strength=Strength.GUESSED if citation.doubt or more else Strength.STATED,
+        note="; ".join(notes),
+    )
+
+
+def _commands(device: Device) -> Iterator[Testimony]:
+    for command in device.commands:
+        others = ", ".join(str(pattern) for pattern in command.pattern.others)
+        doubt = f"the code may also read {others}" if others else ""
+        words = Words(command.meaning)
+        yield _say(device, SubjectKind.COMMAND, (command.code,), words, command.citation, "command row", doubt)
+
+
+def _pin(device: Device, pin: Pin) -> Iterator[Testimony]:
+    words = f"{pin.signal}, {pin.direction}" if pin.direction else pin.signal
+    yield _say(device, SubjectKind.PIN, (pin.connector, pin.number), Words(words), pin.citation, "pin row")
+    if pin.active:
+        level = ActiveLevel(1 if pin.active == "high" else 0)
+        yield _say(device, SubjectKind.SIGNAL, (pin.signal,), level, pin.citation, "pin row")
+
+
+def _timing(device: Device, timing: Timing) -> Iterator[Testimony]:
+    if timing.limit is None:
+        words = Words(f"typically {timing.typical}")
+        yield _say(device, SubjectKind.NOTE, (f"{timing.what} (typical)",), words, timing.citation, "timing figure")
+        return
+    others = ", ".join(str(limit) for limit in timing.others)
+    doubt = f"the figure may also read {others}" if others else ""
+    yield _say(device, SubjectKind.TIMING, (timing.what,), timing.limit, timing.citation, "timing figure", doubt)
+
+
+def _others(device: Device) -> Iterator[Testimony]:
+    if device.data_bits is not None:
+        bits, citation = device.data_bits
+        yield _say(device, SubjectKind.WIDTH, (DATA_WIDTH,), Words(f"{bits} bits"), citation, "interface description")
+    for sent in device.sequences:
+        value = ByteSequence.certain(sent.data)
+        yield _say(device, SubjectKind.SEQUENCE, (sent.name,), value, sent.citation, "printed sequence")
+    for claim in device.claims:
+        words = Words(claim.says)
+        if not claim.emission:
+            yield _say(device, SubjectKind.NOTE, (claim.about,), words, claim.citation, "statement")
+            continue
+        emission = Emission(claim.happens, (claim.says,))
+        yield _say(device, SubjectKind.EMISSION, (claim.emission,), emission, claim.citation, "statement")
