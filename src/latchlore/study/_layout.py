@@ -137,9 +137,8 @@ class LogTable(_Table):
 
     file: str
     sequence: Name | None = None
-    base: Literal["hex", "decimal"] = "hex"
-    runs: Literal["lines", "file"] | None = None
-    times: Literal["ps", "ns", "us", "ms", "s"] | None = None
+    base: Literal["hex", "decimal"] | None = None
+    runs: Literal["line", "block", "file"] | None = None
     listener: Name | None = None
 
 

@@ -137,13 +137,13 @@ class _Reader:
             file = self.attempt(lambda name=row.file, at=named_at: self.read_log(name, at))  # type: ignore[misc]
             if file is not None:
                 sequence = row.sequence or _sequence_by_place(row.file)
-                parts = (row.base, row.runs or "", row.times or "", row.listener or "")
+                parts = (row.base or "", row.runs or "", row.listener or "")
                 found.append(LogPart(file, sequence, *parts, origin))
         for name in self.find_logs():
             if name not in places:
                 file = self.attempt(lambda name=name: self.read_log(name, None))  # type: ignore[misc]
                 if file is not None:
-                    found.append(LogPart(file, _sequence_by_place(name), "hex", "", "", "", file.origin))
+                    found.append(LogPart(file, _sequence_by_place(name), "", "", "", file.origin))
         self.used |= set(places) | {log.file.file for log in found}
         return tuple(sorted(found, key=lambda log: (log.sequence, log.file.file)))
 

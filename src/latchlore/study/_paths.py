@@ -21,7 +21,7 @@ LIMITS = {  # most bytes of a file, by what it is
     "net file": 4 << 20,
     "device table": 4 << 20,
     "image": 16 << 20,
-    "byte log": 32 << 20,
+    "byte log": 4 << 20,
 }
 
 

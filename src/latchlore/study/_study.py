@@ -120,13 +120,12 @@ class RolePart:
 
 @dataclass(frozen=True, slots=True)
 class LogPart:
-    """A byte log; `runs` is ``lines``, ``file`` or empty, `times` a unit or empty, as far as they are stated."""
+    """A byte log; `base` is ``hex`` or ``decimal``, `runs` ``line``, ``block`` or ``file``; empty where not stated."""
 
     file: StudyFile
     sequence: str
     base: str
     runs: str
-    times: str
     listener: str
     origin: Origin
 

@@ -69,8 +69,8 @@ about = ""
 # file = "wire/power-on.log"
 # sequence = "power-on"
 # base = "hex"              # or "decimal"
-# runs = "lines"            # one run a line; "file": the whole file is one run
-# times = "us"              # the unit of a column of times, if there is one
+# runs = "line"             # one run a line; or "block" (up to an empty line), or "file"
+# listener = "borrowed listener, 1994"
 
 
 # --- What you want to know --------------------------------------------------------------------------------------
