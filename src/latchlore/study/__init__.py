@@ -19,6 +19,7 @@ from latchlore.study._study import (
     Study,
     StudyFile,
 )
+from latchlore.study._weighing import Hearing, hear, weigh_loaded, weigh_study
 from latchlore.study._write import finish_changes, write_files, write_whole
 
 __all__ = [
@@ -27,6 +28,7 @@ __all__ = [
     "DevicePart",
     "EntryPart",
     "Given",
+    "Hearing",
     "Held",
     "ImagePart",
     "LogPart",
@@ -38,10 +40,13 @@ __all__ = [
     "StudyFile",
     "cache_folder",
     "finish_changes",
+    "hear",
     "load_study",
     "new_study",
     "register_records",
     "set_kernel_cache",
+    "weigh_loaded",
+    "weigh_study",
     "write_files",
     "write_whole",
 ]

@@ -1,0 +1,350 @@
+"""From the folder to the table: every witness that the study has is heard, then their testimonies are weighed.
+
+What takes long (trees, merges) is remembered by content, so that a second weighing recomputes only what changed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import partial
+from typing import TYPE_CHECKING, Literal
+
+from latchlore.base import (
+    AddressSet,
+    BadInput,
+    InputKind,
+    Origin,
+    SignalRole,
+    Strength,
+    StudyError,
+    Subject,
+    SubjectKind,
+    Testimony,
+    Unsupported,
+    Witness,
+    no_progress,
+)
+from latchlore.study import _hearwords as wording
+from latchlore.study._cache import Cache
+from latchlore.study._load import load_study
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from latchlore.base import ByteTree, Progress
+    from latchlore.board import Board, RegisterMap
+    from latchlore.device import Device
+    from latchlore.evidence import Table
+    from latchlore.program import Image
+    from latchlore.program.testify import Entry, Material
+    from latchlore.study._study import EntryPart, LookFor, ProgramPart, Study
+
+ADDRESS_LINES = 16
+
+
+@dataclass(slots=True)
+class Hearing:
+    """Everything the witnesses said, and what the pages draw from: filled wing by wing."""
+
+    study: Study
+    testimonies: list[Testimony] = field(default_factory=list)
+    not_done: list[str] = field(default_factory=list)
+    roles: tuple[SignalRole, ...] = ()
+    board: Board | None = None
+    registers: RegisterMap | None = None
+    program: Material | None = None
+    devices: tuple[Device, ...] = ()
+
+
+def weigh_study(folder: Path, progress: Progress = no_progress, cache: Cache | None = None) -> Table:
+    """Read a study folder, hear its witnesses and weigh what they say.  Refuses what `load_study` refuses."""
+    return weigh_loaded(hear(load_study(folder), progress, cache))
+
+
+def weigh_loaded(hearing: Hearing) -> Table:
+    """Weigh what a hearing brought."""
+    from latchlore.evidence import join, sent_to, weigh
+
+    study = hearing.study
+    return weigh(
+        join(hearing.testimonies, hearing.roles),
+        title=study.title or study.folder.name,
+        invented=study.is_invented,
+        asked=_asked(study),
+        sent_to=sent_to(hearing.roles),
+        not_done=hearing.not_done,
+    )
+
+
+def hear(study: Study, progress: Progress = no_progress, cache: Cache | None = None) -> Hearing:
+    """Let every witness of the study speak, in the order board, documents, program, wire."""
+    hearing = Hearing(study)
+    kept = cache or Cache()
+    _hear_together(study, hearing)
+    _hear_program(hearing, kept, progress)
+    _hear_wire(hearing, kept, progress)
+    if study.unread:
+        hearing.not_done.append(wording.unread(study.unread))
+    return hearing
+
+
+def _hear_together(study: Study, hearing: Hearing) -> None:
+    """Board and documents: their files are read first, so that all their mistakes are told at once."""
+    mistakes: list[tuple[Origin, str]] = []
+    for read in (_hear_board, _hear_documents):
+        try:
+            read(study, hearing)
+        except BadInput as error:
+            mistakes += error.mistakes
+    if mistakes:
+        raise BadInput.of_all(mistakes)
+    hearing.roles = (*hearing.roles, *_stated_roles(study, hearing.roles))
+
+
+def _hear_board(study: Study, hearing: Hearing) -> None:
+    if not study.nets:
+        return
+    from latchlore.board import decode, parse_netlist, register_roles
+    from latchlore.board.testify import testify
+
+    board = parse_netlist([(one.text, one.file) for one in study.nets])
+    hearing.board = board
+    try:
+        hearing.registers = decode(board)
+    except Unsupported as error:
+        hearing.not_done.append(str(error))
+        return
+    hearing.testimonies += testify(board, hearing.registers)
+    hearing.roles = tuple(register_roles(hearing.registers))
+    hearing.not_done += hearing.registers.not_done
+
+
+def _hear_documents(study: Study, hearing: Hearing) -> None:
+    if not study.documents:
+        return
+    from latchlore.device import read_device
+    from latchlore.device.testify import testify
+
+    devices: list[Device] = []
+    mistakes: list[tuple[Origin, str]] = []
+    for one in study.documents:
+        try:
+            devices.append(read_device(one.raw, one.file))
+        except BadInput as error:
+            mistakes += error.mistakes
+    if mistakes:
+        raise BadInput.of_all(mistakes)
+    hearing.devices = tuple(devices)
+    hearing.testimonies += testify(devices)
+
+
+_ROLE_SIGNALS = {"data": "DATA", "strobe": "STROBE", "busy": "BUSY", "acknowledge": "ACK", "select": "SELECT"}
+
+
+def _stated_roles(study: Study, known: Sequence[SignalRole]) -> list[SignalRole]:
+    """Roles of study.toml that say where their signal is; what the board already finds is not stated again."""
+    found: list[SignalRole] = []
+    for role in study.roles:
+        if role.place is None:
+            continue
+        place = role.place
+        signal = _ROLE_SIGNALS.get(role.role, role.signal.upper())
+        width = 8 if place.kind is InputKind.PORT else ADDRESS_LINES
+        addresses = AddressSet.of([place.address], width)
+        direction: Literal["read", "write"] = "write" if place.access == "write" else "read"
+        bits: tuple[int | None, ...] = place.bits or (None,)
+        found += [
+            SignalRole(signal, place.kind, addresses, direction, bit, role.inverted)
+            for bit in bits
+            if not any(one.signal == signal and one.direction == direction for one in known)
+        ]
+    return found
+
+
+def _devices_of(hearing: Hearing) -> tuple[AddressSet, AddressSet | None]:
+    """Addresses in memory and port space that belong to devices: the board's, or those stated."""
+    memory, ports = hearing.study.devices.memory, hearing.study.devices.ports
+    for role in hearing.roles:
+        if role.kind is InputKind.PORT:
+            ports = role.addresses if ports is None else ports | role.addresses
+        else:
+            memory = role.addresses if memory is None else memory | role.addresses
+    if hearing.registers is not None:
+        for register in hearing.registers.registers:
+            if register.space == "port":
+                ports = register.addresses if ports is None else ports | register.addresses
+            else:
+                memory = register.addresses if memory is None else memory | register.addresses
+    return memory or AddressSet.of((), ADDRESS_LINES), ports
+
+
+def _held_masks(hearing: Hearing, program: ProgramPart, entry: EntryPart) -> dict[int, int]:
+    """Address → mask of the bits that are the same on every read: stated ones, and the board's straps at all mirrors.
+
+    Mirrors are listed only where the program can name them, so a strap's mask is given for every address of its
+    register.
+    """
+    masks: dict[int, int] = {}
+    for one in program.held_at(entry):
+        masks[one.bit.address] = masks.get(one.bit.address, 0) | 1 << one.bit.bit
+    if hearing.registers is not None:
+        for register in hearing.registers.registers:
+            mask = register.held_mask
+            if register.direction == "read" and mask:
+                for address in register.addresses.iter_addresses():
+                    masks[address] = masks.get(address, 0) | mask
+    return masks
+
+
+def _hear_program(hearing: Hearing, cache: Cache, progress: Progress) -> None:
+    program = hearing.study.program
+    if program is None or not program.images:
+        return
+    from latchlore.program import Image
+    from latchlore.program.testify import Entry, Material, testify
+
+    images = tuple(Image.from_bytes(one.file.raw, one.load, one.file.file) for one in program.images)
+    memory, ports = _devices_of(hearing)
+    if not memory and not ports:
+        hearing.not_done.append(wording.NO_DEVICES)
+        return
+    entries: list[Entry] = []
+    for number, part in enumerate(program.entries):
+        progress(number, len(program.entries), wording.following(part.name))
+        tree = _tree(hearing, program, part, images, (memory, ports), cache, progress)
+        if tree is not None:
+            entries.append(Entry(part.name, part.address, tree, part.sequence))
+            hearing.not_done += [wording.leaf(part.name, leaf) for leaf in tree.leaves if not leaf.is_done]
+    hearing.program = Material(images, tuple(entries), memory, program.clock, program.cpu)
+    hearing.testimonies += testify(hearing.program, hearing.roles)
+    hearing.testimonies += _emissions(hearing, entries, images)
+
+
+def _tree(
+    hearing: Hearing,
+    program: ProgramPart,
+    part: EntryPart,
+    images: tuple[Image, ...],
+    devices: tuple[AddressSet, AddressSet | None],
+    cache: Cache,
+    progress: Progress,
+) -> ByteTree | None:
+    from latchlore.program import explore
+
+    memory, ports = devices
+    held = _held_masks(hearing, program, part)
+    arguments = {one.name: int.from_bytes(one.data) for one in part.given if one.address is None}
+    stated = {
+        one.address + k: value for one in part.given if one.address is not None for k, value in enumerate(one.data)
+    }
+
+    def compute() -> ByteTree:
+        return explore(
+            images,
+            part.address,
+            memory,
+            cpu=program.cpu,
+            ports=ports,
+            held=held,
+            arguments=arguments,
+            memory=stated,
+            progress=progress,
+        )
+
+    parts: list[bytes | str] = [
+        *(f"{image.file} {image.load:X} {image.writable}" for image in images),
+        *(image.data for image in images),
+        repr((program.cpu, part.address, sorted(arguments.items()), sorted(stated.items()))),
+        str(memory),
+        str(ports),
+        repr(sorted(held.items())),
+    ]
+    try:
+        return cache.remember("tree", parts, compute, ("latchlore.program",))
+    except Unsupported as error:
+        hearing.not_done.append(str(error))
+        return None
+
+
+def _emissions(hearing: Hearing, entries: Sequence[Entry], images: Sequence[Image]) -> list[Testimony]:
+    """For every code that is looked for: may this program send it?"""
+    from latchlore.program.testify import emission
+
+    found: list[Testimony] = []
+    for asked in hearing.study.look_for:
+        pattern = _pattern(hearing, asked)
+        for entry in entries:
+            if asked.entry in ("", entry.name):
+                value = emission(entry.tree, pattern, hearing.roles)
+                origins = (images[0].origin(entry.address), asked.origin)
+                found.append(
+                    Testimony(
+                        Subject(SubjectKind.EMISSION, (asked.name,)),
+                        value,
+                        Witness.PROGRAM,
+                        origins,
+                        wording.emission_method(entry.name, pattern),
+                        Strength.COMPUTED,
+                    )
+                )
+    return found
+
+
+def _pattern(hearing: Hearing, asked: LookFor) -> tuple[frozenset[int], ...]:
+    if asked.pattern is not None:
+        return asked.pattern
+    device = next((one for one in hearing.devices if one.document == asked.document), None)
+    if device is None:
+        raise BadInput(asked.origin, wording.no_document(asked.document))
+    try:
+        return device.get_command(asked.command).pattern.head
+    except StudyError as error:
+        raise BadInput(asked.origin, str(error)) from error
+
+
+def _hear_wire(hearing: Hearing, cache: Cache, progress: Progress) -> None:
+    if not hearing.study.logs:
+        return
+    from latchlore.study._codec import register_records
+    from latchlore.wire import Layout, Log, Numbers, Run, parse_log
+    from latchlore.wire.testify import Material, testify
+
+    register_records(Log, Numbers, Layout, Run)
+    mistakes: list[tuple[Origin, str]] = []
+    logs: dict[str, list[Log]] = {}
+    for part in hearing.study.logs:
+        try:
+            numbers = Numbers(part.base) if part.base else None
+            log = parse_log(part.file.raw, part.file.file, numbers, Layout(part.runs) if part.runs else None)
+            logs.setdefault(part.sequence, []).append(log)
+        except BadInput as error:
+            mistakes += error.mistakes
+    if mistakes:
+        raise BadInput.of_all(mistakes)
+    for number, (name, found) in enumerate(sorted(logs.items())):
+        progress(number, len(logs), wording.merging(name))
+        raw = [part.file.raw for part in hearing.study.logs if part.sequence == name]
+        stated = [repr((p.file.file, p.base, p.runs)) for p in hearing.study.logs if p.sequence == name]
+        material = Material(name, tuple(found))
+        said = cache.remember("wire", [name, *stated, *raw], partial(testify, material, progress), ("latchlore.wire",))
+        hearing.testimonies += said
+
+
+def _asked(study: Study) -> tuple[Subject, ...]:
+    """Subjects that questions and look-for rows name."""
+    names = [one.name for one in study.look_for]
+    subjects = [Subject(SubjectKind.EMISSION, (name,)) for name in names]
+    sequences = {log.sequence for log in study.logs}
+    signals = {role.signal for role in study.roles}
+    for question in study.questions:
+        for about in question.about:
+            if about in names:
+                continue
+            if about in sequences:
+                subjects.append(Subject(SubjectKind.SEQUENCE, (about,)))
+            elif about in signals:
+                subjects.append(Subject(SubjectKind.SIGNAL, (about.upper(),)))
+            else:
+                subjects.append(Subject(SubjectKind.TIMING, (about,)))
+    return tuple(dict.fromkeys(subjects))
