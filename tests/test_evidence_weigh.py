@@ -128,9 +128,9 @@ def test_signal_story_wrong() -> None:
         "BUSY is stated to be true when high, so it would send at the wrong time"
     )
     assert [repair.words for repair in row.repairs] == [
-        "documents/a.toml:1 (page 1): the peripheral meant here has BUSY the other way round: true when low",
-        "board/card.nets:12: an inverter was missed on its way",
-        "program/rom.bin at 0303: the branch at 0303 is misread: the opposite branch opcode differs from it in one bit",
+        "the peripheral meant here has BUSY the other way round: true when low",
+        "an inverter was missed on its way",
+        "the branch at 0303 is misread: the opposite branch opcode differs from it in one bit",
     ]
 
 

@@ -186,9 +186,9 @@ def _meaning(subject: Subject, one: Testimony) -> str:
     """What the withdrawal of one statement would mean."""
     if subject.kind is SubjectKind.SIGNAL:
         if isinstance(one.value, BitSense):
-            return f"{one.origins[0]}: {wording.missed_inverter(one.note)}"
+            return wording.missed_inverter(one.note)
         if isinstance(one.value, BitUse):
-            return f"{one.origins[0]}: {wording.inverted_branch(f'{one.origins[0].number:04X}')}"
+            return wording.inverted_branch(f"{one.origins[0].number:04X}")
         if isinstance(one.value, ActiveLevel):
-            return f"{one.origins[0]}: {wording.inverted_peripheral(subject.key[0], one.value.level)}"
+            return wording.inverted_peripheral(subject.key[0], one.value.level)
     return wording.withdrawn_words(one)

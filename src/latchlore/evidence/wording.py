@@ -135,7 +135,7 @@ def withdrawn_words(one: Testimony) -> str:
         Witness.WIRE: "the log is wrong there, or was taken from something else",
         Witness.DOCUMENTS: "the document is wrong there, or speaks of another variant",
     }
-    return f"{one.origins[0]}: {one.value} is withdrawn: {meanings[one.witness]}"
+    return meanings[one.witness]
 
 
 def signal_story(signal: str, sense: str, goes_on_at: int, pin: int, active: int, *, fits: bool) -> str:
