@@ -85,8 +85,8 @@ SECTION_TITLES = {
 }
 SECTION_LEADS = {
     "contradictions": "Each with the fewest statements whose withdrawal would end it.",
-    "register map": "One line a register, bit 7 on the left.  Upper words: what the bit is wired to, as the board says.  "
-    "Lower words: what the code does with it.  The standing stands at the register's name.",
+    "register map": "One line a register, bit 7 on the left.  Upper words: what the bit is wired to, as the board "
+    "says.  Lower words: what the code does with it.  The standing stands at the register's name.",
     "ribbons": "Which addresses reach which register, from the whole space down to sixteen addresses.  "
     "A low bar means that only a share of the addresses below it does.",
     "sequences": "The bar at the left of a byte is as high as the confidence in it; a doubtful byte names its rivals.",

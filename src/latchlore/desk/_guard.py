@@ -1,0 +1,82 @@
+"""Who may talk to the desk: this machine, under the desk's own address, with the secret in it."""
+
+from __future__ import annotations
+
+import hmac
+from typing import TYPE_CHECKING
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.responses import PlainTextResponse, RedirectResponse
+
+from latchlore.desk import wording
+
+if TYPE_CHECKING:
+    from starlette.responses import Response
+    from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+HEADERS = {
+    "content-security-policy": "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' data:; "
+    "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
+    "referrer-policy": "no-referrer",  # the address holds the secret
+    "x-content-type-options": "nosniff",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    "cache-control": "no-store",
+}
+"""Sent with every answer."""
+
+READING = frozenset({"GET", "HEAD"})
+HOSTS = ("127.0.0.1", "localhost")
+
+
+class Guard:
+    """Refuses what does not come from the desk's own page on this machine, before the application sees it.
+
+    `port` None: any port counts (a test's client has none).  The token is the first part of every path; what is
+    passed on begins behind it.
+    """
+
+    def __init__(self, app: ASGIApp, token: str, port: int | None = None) -> None:
+        self._app = app
+        self._token = token.encode()
+        self._port = port
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer or refuse one request."""
+        if scope["type"] == "lifespan":
+            await self._app(scope, receive, send)
+            return
+        if scope["type"] != "http":
+            return  # no other protocol is spoken; the server closes the connection
+
+        async def send_guarded(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                MutableHeaders(scope=message).update(HEADERS)
+            await send(message)
+
+        refusal = self._refusal(scope)
+        answer = refusal if refusal is not None else self._app
+        await answer(scope, receive, send_guarded)
+
+    def _refusal(self, scope: Scope) -> Response | None:
+        headers = Headers(scope=scope)
+        if not self._is_own_host(headers.get("host", "")):
+            return PlainTextResponse(wording.REFUSED_HOST, 421)
+        origin = headers.get("origin")
+        if origin is not None and not (origin.startswith("http://") and self._is_own_host(origin[7:])):
+            return PlainTextResponse(wording.REFUSED_ORIGIN, 403)
+        if headers.get("sec-fetch-site", "none") not in {"none", "same-origin"}:
+            return PlainTextResponse(wording.REFUSED_ORIGIN, 403)
+        token, slash, _ = scope["path"].removeprefix("/").partition("/")
+        if not hmac.compare_digest(token.encode(), self._token):
+            return PlainTextResponse(wording.NOT_FOUND, 404)
+        if scope["method"] not in READING:
+            return PlainTextResponse(wording.REFUSED_METHOD, 405, {"allow": "GET, HEAD"})
+        if not slash:
+            return RedirectResponse(f"/{token}/")
+        scope["root_path"] = f"{scope.get('root_path', '')}/{token}"
+        return None
+
+    def _is_own_host(self, host: str) -> bool:
+        name, _, port = host.partition(":")
+        return name in HOSTS and (self._port is None or port == str(self._port))

@@ -1,0 +1,89 @@
+"""Opening the desk: a socket on this machine, a secret, a browser, and a clean end."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import secrets
+import socket
+import sys
+from typing import TYPE_CHECKING
+
+from latchlore.base import BadInput, Origin
+from latchlore.desk import wording
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+    from pathlib import Path
+
+LOOPBACK = "127.0.0.1"
+SECRET_BYTES = 24
+IDLE_SECONDS = 5
+
+
+def serve(folder: Path, *, port: int, browser: bool, say: Callable[[str], object]) -> None:
+    """Show the study until Ctrl-C or a polite signal.  `port` 0: a free one.
+
+    Refuses a folder that is not there and a port that is taken.  A study with mistakes is no reason to refuse: the
+    page shows them and follows the files.
+    """
+    import uvicorn
+
+    from latchlore.desk._app import make_app
+    from latchlore.study import weigh_study
+
+    if not folder.is_dir():
+        raise BadInput(Origin(str(folder)), "there is no such folder")
+    with _open_socket(port) as listener:
+        number = listener.getsockname()[1]
+        token = secrets.token_urlsafe(SECRET_BYTES)
+        app = make_app(folder, token=token, weigh=weigh_study, loads=image_loads, port=number)
+        config = uvicorn.Config(
+            app,
+            log_level="error" if os.environ.get("LATCHLORE_DEBUG") == "1" else "critical",
+            access_log=False,  # it would write the secret down
+            lifespan="off",
+            timeout_keep_alive=IDLE_SECONDS,
+            timeout_graceful_shutdown=2,
+            server_header=False,
+        )
+        address = f"http://{LOOPBACK}:{number}/{token}/"
+        say(wording.OPENED.format(address=address))
+        if browser and not open_browser(address):
+            say(wording.NO_BROWSER)
+        with contextlib.suppress(KeyboardInterrupt):  # Ctrl-C is how the desk is closed
+            uvicorn.Server(config).run(sockets=[listener])
+        say(wording.CLOSED)
+
+
+def _open_socket(port: int) -> socket.socket:
+    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    try:
+        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listener.bind((LOOPBACK, port))
+    except OSError as error:
+        listener.close()
+        reason = (error.strerror or str(error)).lower()
+        raise BadInput(Origin(f"{LOOPBACK}:{port}"), f"the desk cannot listen here: {reason}") from error
+    return listener
+
+
+def image_loads(folder: Path) -> Mapping[str, int]:
+    """Image file → address of its first byte; nothing where the study cannot be read just now."""
+    from latchlore.base import StudyError
+    from latchlore.study import load_study
+
+    try:
+        program = load_study(folder).program
+    except (StudyError, OSError):
+        return {}
+    return {image.file.file: image.load for image in program.images} if program is not None else {}
+
+
+def open_browser(address: str) -> bool:
+    """Open a graphical browser; False where there is none (one in the terminal would take the desk's place)."""
+    import webbrowser
+
+    if sys.platform.startswith("linux") and not (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
+        return False
+    return webbrowser.open(address)

@@ -1,0 +1,15 @@
+"""The sentences of the desk."""
+
+OPENED = "The desk is open at {address}\nOnly this machine can reach it.  Stop with Ctrl-C."
+CLOSED = "The desk is closed."
+NO_BROWSER = "No browser could be opened here; open the address yourself."
+
+REFUSED_HOST = "The desk answers under its own address only."
+REFUSED_ORIGIN = "The desk answers its own pages only."
+REFUSED_METHOD = "The desk shows; it does not take anything yet."
+NOT_FOUND = "There is nothing at this address."
+BROKEN_TITLE = "The study cannot be read"
+BROKEN_LEAD = "Mend the files below; the page follows by itself."
+FAULT_TITLE = "A fault of Latchlore's own"
+FAULT_LEAD = "It is not your study's.  The terminal in which the desk runs shows more when LATCHLORE_DEBUG=1 is set."
+NO_PLACE = "No such place is cited by the table."
