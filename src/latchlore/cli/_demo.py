@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from importlib import resources
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,7 +12,6 @@ from latchlore.cli import wording
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from importlib.resources.abc import Traversable
 
 DEFAULT_FOLDER = "marram-demo"
 
@@ -55,12 +53,10 @@ def copy_demo(folder: Path) -> bool:
 
     Refuses a folder that holds anything else, and then changes nothing.
     """
-    from latchlore.base import BadInput, Origin, Unsupported
+    from latchlore.base import BadInput, Origin
+    from latchlore.demo import demo_folder
 
-    source = resources.files("latchlore") / "demo"
-    files = dict(_iter_files(source)) if source.is_dir() else {}
-    if not files:
-        raise Unsupported(Origin("latchlore/demo"), wording.NO_DEMO)
+    files = dict(_iter_files(demo_folder()))
     if folder.exists() and not folder.is_dir():
         raise BadInput(Origin(str(folder)), wording.NOT_EMPTY)
     if folder.is_dir() and any(folder.iterdir()):
@@ -91,11 +87,9 @@ def _lay_down(folder: Path, files: dict[str, bytes]) -> None:
         raise
 
 
-def _iter_files(folder: Traversable, prefix: str = "") -> Iterator[tuple[str, bytes]]:
-    for entry in sorted(folder.iterdir(), key=lambda one: one.name):
-        if entry.name.startswith((".", "__")):
-            continue
-        if entry.is_dir():
-            yield from _iter_files(entry, f"{prefix}{entry.name}/")
-        else:
-            yield f"{prefix}{entry.name}", entry.read_bytes()
+def _iter_files(source: Path) -> Iterator[tuple[str, bytes]]:
+    """The study's files; what makes the folder a package of Python is left out."""
+    for path in sorted(source.rglob("*")):
+        name = path.relative_to(source).as_posix()
+        if path.is_file() and not any(part.startswith((".", "__")) for part in name.split("/")):
+            yield name, path.read_bytes()

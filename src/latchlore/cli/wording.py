@@ -29,7 +29,6 @@ DEMO_DIFFERS = (
 DEMO_COPIED = "The demonstration study is now in {folder} (its people, makers, machines and data are invented)."
 DEMO_FOUND = "The demonstration study in {folder} is an untouched copy (its people, makers and data are invented)."
 DEMO_NEXT = "Open its desk with:  latchlore desk {folder}"
-NO_DEMO = "this installation holds no demonstration study"
 
 NEW_MADE = "{folder} is ready; study.toml explains itself.  Weigh it with:  latchlore weigh {folder}"
 DOSSIER_MADE = "Wrote {files} to {folder}"

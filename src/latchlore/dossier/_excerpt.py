@@ -52,6 +52,10 @@ def read_excerpt(folder: Path, origin: Origin, loads: Mapping[str, int], around:
             case Place.ADDRESS if origin.file in loads:
                 load = loads[origin.file]
                 return _byte_rows(path, origin.number - load, load, around)
+            case Place.ADDRESS:
+                return Excerpt((), "the study does not say which byte of the file has this address")
+            case Place.TIME:
+                return Excerpt((), "a time in a capture")
             case _:
                 return Excerpt((), "the place is named in words only")
     except OSError as error:
