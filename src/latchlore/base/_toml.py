@@ -97,7 +97,8 @@ def _mistake(toml: TomlText, detail: ErrorDetails) -> tuple[Origin, str]:
         return toml.origin(path), f"key {path[-1]!r} is not known here"
     words = detail["msg"].removeprefix("Value error, ")
     words = words[:1].lower() + words[1:]
-    shown = "" if isinstance(value, dict) else f", not {_short(value)}" if not words.endswith(repr(value)) else ""
+    is_told = words.endswith(repr(value)) or (isinstance(value, str) and bool(value) and words.endswith(value))
+    shown = "" if is_told or isinstance(value, dict) else f", not {_short(value)}"
     return toml.origin(known or path), f"{words}{shown}"
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, field_validator, model_validator
 
 from latchlore.base import AddressSet, InputKind
 from latchlore.study import _notation
@@ -105,7 +105,14 @@ class EntryTable(_Table):
 class DevicesTable(_Table):
     """``[devices]``."""
 
-    addresses: Annotated[list[DeviceAddresses], Field(min_length=1)]
+    addresses: list[DeviceAddresses]
+
+    @field_validator("addresses")
+    @classmethod
+    def _some(cls, value: list[DeviceSet]) -> list[DeviceSet]:
+        if not value:
+            raise ValueError("the devices have at least one address")
+        return value
 
 
 class RoleTable(_Table):

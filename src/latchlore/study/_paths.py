@@ -65,7 +65,7 @@ class StudyFolder:
         """(path, whether it is a folder), by name; names that start with a dot are left out."""
         try:
             with os.scandir(self.root / sub) as entries:
-                found = [(entry.name, entry.is_dir()) for entry in entries if not entry.name.startswith(".")]
+                found = [(entry.name, _is_folder(entry)) for entry in entries if not entry.name.startswith(".")]
         except FileNotFoundError:
             return []
         except NotADirectoryError as error:
@@ -89,17 +89,19 @@ class StudyFolder:
             handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_CLOEXEC", 0))
         except OSError as error:
             raise BadInput(place, f"{what}{tail} cannot be read ({reason(error)})") from error
-        with os.fdopen(handle, "rb") as stream:
-            status = os.fstat(stream.fileno())
+        try:
+            status = os.fstat(handle)
             if not stat.S_ISREG(status.st_mode):
                 raise BadInput(place, f"{what}{tail} is not a plain file")
             limit = LIMITS[what]
             if status.st_size > limit:
                 raise BadInput(place, f"{what}{tail} has {status.st_size} bytes; at most {limit} are read")
-            try:
+            with os.fdopen(handle, "rb", closefd=False) as stream:
                 raw = stream.read(limit + 1)
-            except OSError as error:
-                raise BadInput(place, f"{what}{tail} cannot be read ({reason(error)})") from error
+        except OSError as error:
+            raise BadInput(place, f"{what}{tail} cannot be read ({reason(error)})") from error
+        finally:
+            os.close(handle)
         if len(raw) > limit:
             raise BadInput(place, f"{what}{tail} grew above {limit} bytes while it was read")
         return StudyFile(file, raw)
@@ -124,6 +126,14 @@ class StudyFolder:
         if not path.is_relative_to(self.root):
             raise BadInput(place, f"{subject} leads out of the study")
         return path
+
+
+def _is_folder(entry: os.DirEntry[str]) -> bool:
+    """Whether it is a folder, or leads to one; what leads nowhere is met again when it is read."""
+    try:
+        return entry.is_dir()
+    except OSError:
+        return False
 
 
 def read_text(file: StudyFile) -> StudyFile:
