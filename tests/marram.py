@@ -33,7 +33,6 @@ from latchlore.base import (
     SequenceByte,
     Span,
     SpanLimit,
-    SpanRange,
     Strength,
     Subject,
     SubjectKind,

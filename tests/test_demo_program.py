@@ -20,7 +20,7 @@ from latchlore.demo import demo_folder
 SOURCE = Path(__file__).parent.parent / "demo-source"
 IMAGE = demo_folder() / "program" / "marram.bin"
 DATA, CONTROL, STATUSES = 0xB808, 0xB810, (0xB810, 0xAA17)
-RESET, PUTCHAR, READING, STOP = 0xF800, 0xF89C, 0xF94E, 0x0400
+RESET, PUTCHAR, READING, STOP = 0xF800, 0xF89C, 0xF95B, 0x0400
 BURSTS = {
     0b00: bytes.fromhex("16 5A 0D 0A"),
     0b01: bytes.fromhex("16 5A 16 4C 09 0D 0A"),

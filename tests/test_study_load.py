@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 from fractions import Fraction
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from latchlore.base import AddressSet, BadInput, Clock, InputBit, InputKind, Origin
 from latchlore.study import BitPlace, Study, load_study, new_study
@@ -284,3 +287,49 @@ def test_new_study_full_disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
         new_study(tmp_path / "card")
     assert str(error.value) == f"{tmp_path}/card: cannot be made (no space left on device)"
     assert list(tmp_path.iterdir()) == []
+
+
+def test_documented_file(tmp_path: Path) -> None:
+    """The pieces of docs/study-folder.md, put together, are one study.toml that loads."""
+    page = (Path(__file__).parent.parent / "docs" / "study-folder.md").read_text("utf-8")
+    pieces = re.findall(r"^```toml\n(.*?)^```$", page, flags=re.DOTALL | re.MULTILINE)
+    assert len(pieces) == 6
+    files = {
+        "study.toml": "\n".join(pieces).encode(),
+        "program/rom.bin": bytes(8192),
+        "wire/a.log": b"41\n",
+        "documents/quill-24.toml": b'title = "x"\n',
+    }
+    study = load_study(build(tmp_path / "card", files))
+    assert study.is_invented
+    assert len(study.look_for) == 2
+    assert study.unread == ()
+
+
+@settings(max_examples=400, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.data())
+def test_damaged_files(tmp_path: Path, data: st.DataObject) -> None:
+    """Whatever happens to study.toml, it is read or refused with its mistakes; nothing else is raised."""
+    lines = WHOLE.splitlines()
+    for _ in range(data.draw(st.integers(1, 3))):
+        at = data.draw(st.integers(0, len(lines) - 1))
+        match data.draw(st.sampled_from(["drop", "double", "swap", "value", "type"])):
+            case "drop":
+                del lines[at]
+            case "double":
+                lines.insert(at, lines[data.draw(st.integers(0, len(lines) - 1))])
+            case "swap":
+                lines[at], lines[0] = lines[0], lines[at]
+            case "value":
+                lines[at] = lines[at].partition("=")[0] + "= " + repr(data.draw(st.text(max_size=8)))
+            case _:
+                kinds = ["1", "-1", "1.5", "true", "[]", "{}", "[[1]]", "{ a = 1 }", "2026-11-25", "nan", '["x", 2]']
+                lines[at] = lines[at].partition("=")[0] + "= " + data.draw(st.sampled_from(kinds))
+    text = "\n".join(lines).encode("utf-8", "surrogatepass")
+    folder = build(tmp_path / "card", {**FILES, "study.toml": text})
+    try:
+        study = load_study(folder)
+    except BadInput as error:
+        assert all(str(place).startswith("study.toml:") and words for place, words in error.mistakes)
+    else:
+        assert study.folder == folder.resolve()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from latchlore.wire._buslog import Access, BusLog, parse_bus_log, written_bytes
 from latchlore.wire._bytelog import MAX_LOG_BYTES, Layout, Log, Numbers, Run, parse_log, read_log
 from latchlore.wire._needed import runs_for_counts, runs_for_order, runs_needed
 from latchlore.wire._results import AlignedRun, Alternative, Extra, ExtraKind, Flip, Merge, Outlier, Rates, Repeat
@@ -13,8 +14,10 @@ if TYPE_CHECKING:
 
 __all__ = [
     "MAX_LOG_BYTES",
+    "Access",
     "AlignedRun",
     "Alternative",
+    "BusLog",
     "Extra",
     "ExtraKind",
     "Flip",
@@ -27,11 +30,13 @@ __all__ = [
     "Repeat",
     "Run",
     "merge",
+    "parse_bus_log",
     "parse_log",
     "read_log",
     "runs_for_counts",
     "runs_for_order",
     "runs_needed",
+    "written_bytes",
 ]
 
 _LAZY = {"merge": "_merge"}  # these need numba, which is slow to load

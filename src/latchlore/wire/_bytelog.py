@@ -121,10 +121,10 @@ def parse_log(raw: bytes, file: str, numbers: Numbers | None = None, layout: Lay
     (with all mistakes and their lines): more than `MAX_LOG_BYTES`, what is not UTF-8 text, hexadecimal mixed with
     decimal, numbers that could be either, what is no byte, times that fall or have no unit.
     """
-    text = _decode(raw, file)
+    text = decode_log(raw, file)
     mistakes: list[tuple[Origin, str]] = []
     reader = _Reader(file, mistakes)
-    lines = [reader.line(number, line) for number, line in enumerate(_lines(text), 1)]
+    lines = [reader.line(number, line) for number, line in enumerate(split_lines(text), 1)]
     if numbers is None and "numbers" in reader.stated:
         numbers = Numbers(reader.stated["numbers"][0])
     if layout is None and "runs" in reader.stated:
@@ -152,25 +152,32 @@ def _raise(mistakes: list[tuple[Origin, str]]) -> None:
     raise BadInput.of_all(mistakes)
 
 
-def _decode(raw: bytes, file: str) -> str:
+def decode_log(raw: bytes, file: str) -> str:
+    """The text of a log.  Refuses one that is too large, not UTF-8, or binary."""
     if len(raw) > MAX_LOG_BYTES:
         raise BadInput(Origin(file), words.TOO_LARGE.format(size=len(raw), most=MAX_LOG_BYTES))
     if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
         raise BadInput(Origin.at_line(file, 1), words.UTF16)
     match = _CONTROL.search(raw)
     if match:
-        line = len(raw[: match.start()].splitlines()) or 1
+        line = _line_at(raw, match.start())
         text = words.RUBBISH.format(offset=match.start(), value=raw[match.start()])
         raise BadInput(Origin.at_line(file, line), text)
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        line = len(raw[: error.start].splitlines()) or 1
+        line = _line_at(raw, error.start)
         text = words.NOT_UTF8.format(offset=error.start, value=raw[error.start])
         raise BadInput(Origin.at_line(file, line), text) from error
 
 
-def _lines(text: str) -> list[str]:
+def _line_at(raw: bytes, offset: int) -> int:
+    """The line that holds a byte offset, counted from 1."""
+    return len((raw[:offset] + b"x").splitlines())
+
+
+def split_lines(text: str) -> list[str]:
+    """Lines whatever they end in."""
     return text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
 
 

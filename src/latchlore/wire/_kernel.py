@@ -1,4 +1,3 @@
-# ruff: noqa: PLR0917  (a kernel takes arrays and plain numbers, no objects)
 """Compiled arithmetic of the merge: how likely a run is when a given sequence was sent.
 
 The model, row by row.  A draft of L columns is walked from left to right; column i is *received* (its byte is read
@@ -115,16 +114,20 @@ def forward(
     lo: Counts,
     fore: Floats,
     fore_log: Floats,
-    fixed_windows: bool,
+    follow: Floats,
 ) -> None:
-    """Fill `fore`, `fore_log` and, unless `fixed_windows`, `lo` (windows follow the likeliest count)."""
+    """Fill `fore`, `fore_log` and, unless `follow` is empty, `lo`.
+
+    The windows follow the likeliest count.  `follow[y]` is one over the chance of y in bytes of no relation: without
+    it a path that has used few bytes, and has yet to pay for the rest, would look likelier than it is.
+    """
     num_runs, length, width = starts.shape[0] - 1, xs.shape[0], fore.shape[2]
     for r in range(num_runs):
         y = ys[starts[r] : starts[r + 1]]
         t = ts[starts[r] : starts[r + 1]]
         n = y.shape[0]
         highest = max(0, n + 1 - width)
-        if not fixed_windows:
+        if len(follow):
             lo[r, 0] = min(highest, max(0, n + 1 - width - STEP_MOST * length))
         value = 1.0
         for k in range(width):
@@ -133,10 +136,13 @@ def forward(
             value *= foreign / 256.0
         fore_log[r, 0] = 0.0
         for i in range(length):
-            if not fixed_windows:
+            if len(follow):
                 best, at = -1.0, 0
+                worth = 1.0
                 for k in range(width):
-                    mass = fore[r, i, k, 0] + fore[r, i, k, 1]
+                    if k > 0 and lo[r, i] + k <= n:
+                        worth *= follow[y[lo[r, i] + k - 1]]
+                    mass = (fore[r, i, k, 0] + fore[r, i, k, 1]) * worth
                     if mass > best:
                         best, at = mass, k
                 wish = lo[r, i] + at - width // 2
@@ -471,3 +477,83 @@ def align_to_draft(y: Bytes, xs: Bytes, support: Floats, match: Floats, gap: flo
         else:
             j -= 1
             where[j] = -1 - i
+
+
+@njit(cache=True)
+def best_path(
+    y: Bytes,
+    t: Floats,
+    xs: Bytes,
+    tcol: Floats,
+    garble: float,
+    reads: Floats,
+    drop_r: Floats,
+    drop_d: Floats,
+    double: float,
+    foreign: float,
+    lo: Counts,
+    width: int,
+    column: Counts,
+    kind: Counts,
+) -> None:
+    """The likeliest single story of one run, in the windows `lo`.
+
+    `kind[j]`: byte j is 0 the byte of column `column[j]`, 1 a double of it, 2 foreign, after it (-1: before all).
+    """
+    n, length = y.shape[0], xs.shape[0]
+    exit_r, exit_d, any_byte = 1.0 - double - foreign, 1.0 - foreign, foreign / 256.0
+    steps = np.zeros((length + 1, width, 2), dtype=np.uint8)
+    prev, row = np.zeros((width, 2)), np.zeros((width, 2))
+    value = 1.0
+    for k in range(width):
+        prev[k, 0] = value if lo[0] + k <= n else 0.0
+        steps[0, k, 0] = 3
+        value *= any_byte
+    for i in range(length):
+        x, shift = xs[i], lo[i + 1] - lo[i]
+        top = 0.0
+        for k in range(width):
+            j = lo[i + 1] + k
+            row[k, 0] = row[k, 1] = 0.0
+            if j > n:
+                continue
+            q = k + shift
+            if q < width:
+                from_r, from_d = prev[q, 0] * exit_r * drop_r[i], prev[q, 1] * exit_d * drop_d[i]
+                row[k, 1] = max(from_r, from_d)
+                steps[i + 1, k, 1] = 0 if from_r >= from_d else 1
+            if j > 0:
+                q -= 1
+                e = reads[x, y[j - 1]]
+                if 0 <= q < width:
+                    seen = e * _time_factor(t[j - 1], tcol[i], garble)
+                    from_r = prev[q, 0] * exit_r * (1.0 - drop_r[i]) * seen
+                    from_d = prev[q, 1] * exit_d * (1.0 - drop_d[i]) * seen
+                    row[k, 0] = max(from_r, from_d)
+                    steps[i + 1, k, 0] = 0 if from_r >= from_d else 1
+                if k > 0:
+                    again = row[k - 1, 0] * max(double * e, any_byte)
+                    if again > row[k, 0]:
+                        row[k, 0] = again
+                        steps[i + 1, k, 0] = 2 if double * e >= any_byte else 3
+                    strange = row[k - 1, 1] * any_byte
+                    if strange > row[k, 1]:
+                        row[k, 1] = strange
+                        steps[i + 1, k, 1] = 3
+            top = max(top, row[k, 0], row[k, 1])
+        if top > 0.0:
+            for k in range(width):
+                prev[k, 0], prev[k, 1] = row[k, 0] / top, row[k, 1] / top
+    i, k = length, n - lo[length]
+    s = 0 if prev[k, 0] * exit_r >= prev[k, 1] * exit_d else 1
+    while i > 0 or lo[i] + k > 0:
+        step, j = steps[i, k, s], lo[i] + k
+        if step >= 2:
+            column[j - 1], kind[j - 1] = i - 1, step - 1
+            k -= 1
+        else:
+            if s == 0:
+                column[j - 1], kind[j - 1] = i - 1, 0
+                j -= 1
+            i -= 1
+            k, s = j - lo[i], step

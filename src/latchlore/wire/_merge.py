@@ -25,7 +25,7 @@ MOST_RUN_BYTES = 20_000
 """A run may have this many bytes to be merged."""
 MOST_CELLS = 60_000_000
 """Bound of the tables' size: runs × bytes × window."""
-SMALL = 150
+SMALL = 24
 """Runs shorter than this are merged from several orders, since a climb can end beside the top."""
 FLIP_SHOWN = 0.001
 EARLY_CHANCE = 1e-4
@@ -54,7 +54,7 @@ def merge(runs: Sequence[Run], progress: Progress = no_progress) -> Merge:
     needed = runs_needed(len(data), groups, rates.loss)
     whole = calibrated(found.whole)
     sequence = ByteSequence(found.items, whole, len(members), found.missing_after)
-    aligned = tuple(_aligned(best.tables, k, r) for k, r in enumerate(members))
+    aligned = tuple(sorted((_aligned(best.tables, k, r) for k, r in enumerate(members)), key=lambda a: a.run))
     truncated = _truncated(runs, members, best)
     notes += _notes(best, members, found, rates, needed)
     if truncated:
@@ -174,20 +174,18 @@ def _rates(best: Search) -> Rates:
 
 
 def _aligned(tables: Tables, k: int, run: int) -> AlignedRun:
-    where = tables.expect().where[k]
+    column, kind = tables.story(k)
     data = tables.problem.run(k)
-    columns = tuple(int(j) if j >= 0 else None for j in where)
-    placed = {j: i for i, j in enumerate(columns) if j is not None}
+    columns: list[int | None] = [None] * len(tables.data)
     extras: list[Extra] = []
-    column = -1
-    for j in range(len(data)):
-        if j in placed:
-            column = placed[j]
-            continue
-        is_double = column >= 0 and j > 0 and data[j] == data[j - 1]
-        extras.append(Extra(j, column, ExtraKind.DOUBLE if is_double else ExtraKind.FOREIGN))
-    flipped = sum(1 for j, i in placed.items() if int(data[j]) != tables.data[i])
-    return AlignedRun(run, columns, tuple(extras), flipped)
+    flipped = 0
+    for j, (i, what) in enumerate(zip(column.tolist(), kind.tolist(), strict=True)):
+        if what == 0:
+            columns[i] = j
+            flipped += int(data[j]) != tables.data[i]
+        else:
+            extras.append(Extra(j, i, ExtraKind.DOUBLE if what == 1 else ExtraKind.FOREIGN))
+    return AlignedRun(run, tuple(columns), tuple(extras), flipped)
 
 
 def _name_runs(runs: Sequence[int]) -> str:

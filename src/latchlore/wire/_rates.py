@@ -19,8 +19,8 @@ FOREIGN = 1e-5
 """Chance of a byte that was never sent, per byte: a listener cannot invent, but a log can be typed wrongly."""
 GARBLED = 1e-5
 """Chance that a byte is read as any value."""
-FLIP_PRIOR = (0.1, 400.0)
-DOUBLE_PRIOR = (0.4, 200.0)
+FLIP_PRIOR = (0.02, 60.0)
+DOUBLE_PRIOR = (0.15, 60.0)
 DROP_PRIOR = (1.0, 9.0)
 BURST_PRIOR = 20.0  # weight of "no burst" in drops
 REPEAT_PRIOR = (0.1, 10.0)
@@ -49,15 +49,28 @@ class Model:
     flip: Floats = field(default_factory=lambda: np.full((8, 2), FLIP_PRIOR[0] / FLIP_PRIOR[1]))
     repeat: float = REPEAT_PRIOR[0] / REPEAT_PRIOR[1]
     symbols: Floats = field(default_factory=lambda: np.full(256, 1 / 256))
+    _log_fresh: list[float] = field(default_factory=list)
+    _log_again: list[float] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self._log_next()
+
+    def _log_next(self) -> None:
+        fresh = (1 - self.repeat) * self.symbols
+        self._log_fresh, self._log_again = np.log(fresh).tolist(), np.log(fresh + self.repeat).tolist()
+
+    def gist(self) -> Floats:
+        """Logarithms of the rates, for telling whether they have moved; small rates are all alike."""
+        numbers = [self.drop, 1 - self.drop, self.double, self.repeat]
+        rates = np.log(np.concatenate((numbers, self.flip.ravel())) + 0.004)
+        return np.concatenate((rates, np.log([self.burst, self.concentration])))
 
     def reads(self) -> Floats:
         """The table reads[x, y]: probability to read y where x was sent."""
-        table = np.ones((256, 256))
-        values = np.arange(256)
-        for k in range(8):
-            sent, read = values >> k & 1, values >> k & 1
-            wrong = self.flip[k][sent]
-            table *= np.where(sent[:, None] == read[None, :], 1 - wrong[:, None], wrong[:, None])
+        table = np.ones((1, 1))
+        for k in range(8):  # line 7 ends up as the outermost factor, as it is the highest bit of the index
+            up, down = float(self.flip[k, 0]), float(self.flip[k, 1])
+            table = np.kron(np.array([[1 - up, up], [down, 1 - down]]), table)
         return (1 - GARBLED) * table + GARBLED / 256
 
     def after_drop(self, drop: Floats | float) -> Floats:
@@ -67,8 +80,7 @@ class Model:
 
     def log_next(self, before: int, value: int) -> float:
         """Log-probability that `value` is sent after `before` (-1: nothing before)."""
-        chance = (1 - self.repeat) * float(self.symbols[value])
-        return math.log(chance + (self.repeat if value == before else 0.0))
+        return self._log_again[value] if value == before else self._log_fresh[value]
 
     def log_prior(self, data: list[int]) -> float:
         """Log-probability that this was sent."""
@@ -94,6 +106,7 @@ class Model:
         repeats = sum(1 for a, b in itertools.pairwise(data) if a == b)
         self.repeat = (repeats + REPEAT_PRIOR[0]) / (len(data) + REPEAT_PRIOR[1])
         self.symbols = (counts + BYTE_PRIOR) / (counts.sum() + 256 * BYTE_PRIOR)
+        self._log_next()
 
     def learn_lines(self, pairs: Floats) -> None:
         """Learn the flip rates from the expected numbers of (sent, read)."""

@@ -27,6 +27,8 @@ MOST_NEW = 5
 MOST_SWEEPS = 60
 REACH = 7
 """Columns to each side of an edit that are looked at again."""
+MOVED = 0.7
+"""Where the logarithm of a rate has moved by this much, every position is looked at again."""
 SETTLED = -12.0
 """A position is settled where the best edit would lose this many nats."""
 
@@ -80,28 +82,47 @@ class Tables:
         self.garble = 0.0
         self.reads = model.reads()
         longest = int(np.diff(problem.starts).max(initial=0))
-        self.width = longest + 1 if longest < FULL_WIDTH else WINDOW
-        num_runs, length = problem.num_runs, len(self.data)
-        self.lo = np.zeros((num_runs, length + 1), dtype=np.int64)
-        self.fore = np.empty((num_runs, length + 1, self.width, 2))
-        self.back = np.empty((num_runs, length + 1, self.width, 2))
-        self.fore_log = np.zeros((num_runs, length + 1))
-        self.back_log = np.zeros((num_runs, length + 1))
         self.drops_after = model.after_drop(drops)
-        common = (problem.ys, problem.ts, problem.starts, self.xs, self.times, self.garble, self.reads, drops,
-                  self.drops_after, model.double, FOREIGN, self.lo)  # fmt: skip
-        _kernel.forward(*common, self.fore, self.fore_log, longest < FULL_WIDTH)
-        _kernel.backward(*common, self.back, self.back_log)
-        self.per_run = np.empty(num_runs)
-        _kernel.likelihoods(problem.starts, self.fore, self.fore_log, self.back, self.per_run)
+        self.per_run = np.empty(problem.num_runs)
+        width = longest + 1 if longest < FULL_WIDTH else min(WINDOW, longest + 1)
+        self._fill(width, longest)
+        while not np.isfinite(self.per_run).all() and self.width <= longest:
+            self._fill(min(4 * self.width, longest + 1), longest)  # a window has lost its run
         self.loglik = float(self.per_run.sum())
         self.expected: Expected | None = None
+
+    def _fill(self, width: int, longest: int) -> None:
+        problem, length = self.problem, len(self.data)
+        num_runs = problem.num_runs
+        self.width = width
+        self.lo = np.zeros((num_runs, length + 1), dtype=np.int64)
+        self.fore = np.empty((num_runs, length + 1, width, 2))
+        self.back = np.empty((num_runs, length + 1, width, 2))
+        self.fore_log = np.zeros((num_runs, length + 1))
+        self.back_log = np.zeros((num_runs, length + 1))
+        follow = np.minimum(256.0, 1 / self.model.symbols) if width <= longest else np.empty(0)
+        common = (problem.ys, problem.ts, problem.starts, self.xs, self.times, self.garble, self.reads, self.drops,
+                  self.drops_after, self.model.double, FOREIGN, self.lo)  # fmt: skip
+        _kernel.forward(*common, self.fore, self.fore_log, follow)
+        _kernel.backward(*common, self.back, self.back_log)
+        _kernel.likelihoods(problem.starts, self.fore, self.fore_log, self.back, self.per_run)
 
     def expect(self) -> Expected:
         """Expected counts; computed once."""
         if self.expected is None:
             self.expected = Expected.of(self)
         return self.expected
+
+    def story(self, r: int) -> tuple[Counts, Counts]:
+        """The likeliest story of run r: for each byte its column and its kind, see `_kernel.best_path`."""
+        p = self.problem
+        y, t = p.run(r), p.ts[p.starts[r] : p.starts[r + 1]]
+        column, kind = np.full(len(y), -1, dtype=np.int64), np.full(len(y), 2, dtype=np.int64)
+        _kernel.best_path(
+            y, t, self.xs, self.times, self.garble, self.reads, self.drops, self.drops_after, self.model.double,
+            FOREIGN, self.lo[r], self.width, column, kind,
+        )  # fmt: skip
+        return column, kind
 
     def score(self, edits: Sequence[Edit], drops: Floats | None = None) -> Floats:
         """Log-likelihood of all runs after each edit alone; new columns take `drops` (one rate for each edit)."""
@@ -318,6 +339,7 @@ class Search:
         self.problem, self.model = problem, model
         self.drops = np.full(len(data), model.drop)
         self.margins = [math.inf] * (len(data) + 1)  # best gain known of an edit at each position
+        self.gist = model.gist()  # the rates for which the margins hold
         self.tables = Tables(problem, data, model, self.drops)
 
     @property
@@ -354,6 +376,9 @@ class Search:
     def climb(self) -> None:
         """Take edits as long as they gain; positions where nothing came near to gaining are not looked at again."""
         seen = {tuple(self.tables.data)}
+        gist = self.model.gist()
+        if np.abs(gist - self.gist).max() > MOVED:
+            self.margins, self.gist = [math.inf] * len(self.margins), gist
         for _ in range(MOST_SWEEPS):
             active = [i for i, margin in enumerate(self.margins) if margin > SETTLED]
             changes = weigh_edits(self.tables, active)
