@@ -57,6 +57,7 @@ class Cpu:
     stack_page: int
     entry_stack: int
     at_entry: Mapping[str, int]
+    stems: Mapping[str, str]
     stopping: frozenset[int] = frozenset()
     space: int = 65536
 
@@ -66,7 +67,7 @@ class Cpu:
 
     def return_cells(self, base: int) -> tuple[int, ...]:
         """Where the caller's bytes lie on the stack."""
-        return tuple(self.stack_page | ((base + k) & 0xFF) for k in (1, 2, 3))
+        return tuple(self.stack_page | ((base + k) & 0xFF) for k in (1, 2))
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -122,6 +123,7 @@ def cpu_6502() -> Cpu:
         0x100,
         table.ENTRY_STACK,
         MappingProxyType({"S": table.ENTRY_STACK, "D": 0, "I": 1}),
+        MappingProxyType(table.STEMS),
         table.stopping_opcodes(),
     )
 

@@ -394,7 +394,7 @@ class Explorer:
         if row is None:
             raise StopError(*self.unlisted(code))
         pointer = state.registers[self.stack_index]
-        if row.flow == "return" and isinstance(pointer, int) and self.cpu.is_at_base(pointer, self.base):
+        if row.flow == "return" and isinstance(pointer, int) and self.is_callers(pointer):
             raise StopError(LeafKind.RETURNED, wording.returned(row.name))
         registers = self.functions[code](step, [*state.registers[:-1], after])
         target = registers[-1]
@@ -405,7 +405,14 @@ class Explorer:
             registers[-1] = step.split(target)[0]
         return Outcome(registers, step.cycles, step.writes)
 
-    def prefixed(self, step: Step, code: Value, after: int) -> tuple[Value, int]:
+    def is_callers(self, pointer: int) -> bool:
+        """Whether the bytes on top of the stack are the caller's, from before the entry."""
+        cells = self.cpu.return_cells(pointer)
+        if pointer < self.base:
+            return False
+        return all(self.space.kinds[a] & core.UNKNOWN and a not in self.state.cells for a in cells)
+
+    def prefixed(self, _: Step, code: Value, after: int) -> tuple[Value, int]:
         """The opcode behind its prefixes; none here."""
         return code, after
 

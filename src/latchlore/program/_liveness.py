@@ -89,11 +89,9 @@ class Liveness:
     def _return(self, stack: Stack, pointer: int, base: int) -> list[tuple[int, Stack, int]] | None:
         if stack:
             return None if stack[-1] == DATA else [(stack[-1], stack[:-1], pointer)]
-        if pointer >= base:
-            return []
         cells = [0x100 | ((pointer + k) & 0xFF) for k in (1, 2)]
         if any(self.cells[self.cpu.space + cell] & (core.UNKNOWN | core.DEVICE) for cell in cells):
-            return None
+            return [] if pointer == base else None
         low, high = (int(self.cells[cell]) for cell in cells)
         return [(((high << 8 | low) + 1) & 0xFFFF, stack, (pointer + 2) & 0xFF)]
 

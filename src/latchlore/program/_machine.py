@@ -57,29 +57,42 @@ class Machine:
     def __init__(self, cpu: Cpu, space: Space, *, plain: bool = False) -> None:
         self.cpu, self.space = cpu, space
         self.core = twin_of(cpu.name) if plain else core_of(cpu.name)
-        self.registers = dict.fromkeys(cpu.names, 0)
         self.cycles = 0
         self.regs = np.zeros(len(cpu.names), dtype=np.int64)
         self.book = np.zeros(core.LOG_ROWS + 5 * ROOM, dtype=np.int64)
         self.watch = np.zeros(0, dtype=np.int64)
         self.seen = np.zeros((len(cpu.names) - 1, 256), dtype=np.uint8)
 
+    @property
+    def registers(self) -> dict[str, int]:
+        """Registers, flags and PC by name."""
+        return dict(zip(self.cpu.names, self.regs.tolist(), strict=True))
+
+    @registers.setter
+    def registers(self, known: Mapping[str, int]) -> None:
+        for name, value in known.items():
+            self.regs[self.cpu.names.index(name)] = value
+
+    @property
+    def pc(self) -> int:
+        """Where it is."""
+        return int(self.regs[-1])
+
     def call(self, instructions: int, answers: list[int]) -> tuple[int, int, list[list[int]]]:
-        """One call of the core: (stop, instructions done, log rows)."""
-        book, names = self.book, self.cpu.names
-        for k, name in enumerate(names):
-            self.regs[k] = self.registers[name]
+        """One call of the core: (stop, instructions done, log rows).  Stops behind a write to a device."""
+        book = self.book
         book[: core.LOG_ROWS] = 0
         book[core.LEFT], book[core.WANTED], book[core.SITE] = instructions, -1, -1
         book[core.CYCLES], book[core.STOP_ON_WRITE] = self.cycles, 1
-        book[core.NUM_ANSWERS] = len(answers)
-        book[core.ANSWERS : core.ANSWERS + len(answers)] = answers
+        if answers:
+            book[core.NUM_ANSWERS] = len(answers)
+            book[core.ANSWERS : core.ANSWERS + len(answers)] = answers
         status = int(self.core(self.regs, self.space.cells, book, self.watch, self.seen))
-        self.registers = dict(zip(names, self.regs.tolist(), strict=True))
-        self.cycles = int(book[core.CYCLES])
-        count = int(book[core.NUM_LOGGED])
-        rows: list[list[int]] = book[core.LOG_ROWS : core.LOG_ROWS + 5 * count].reshape(-1, 5).tolist()
-        return status, instructions - int(book[core.LEFT]), rows
+        left, self.cycles, count = int(book[core.LEFT]), int(book[core.CYCLES]), int(book[core.NUM_LOGGED])
+        rows: list[list[int]] = []
+        if count:
+            rows = book[core.LOG_ROWS : core.LOG_ROWS + 5 * count].reshape(-1, 5).tolist()
+        return status, instructions - left, rows
 
 
 def run(
@@ -108,12 +121,11 @@ def run(
     loaded = tuple(images)
     check_entry(loaded, entry)
     space = Space(processor, loaded, devices, memory or {}, ports, fill=0)
+    space.kinds[space.kinds & core.DEVICE != 0] |= core.LOG
     for number in log.iter_addresses() if log is not None else ():
         space.kinds[number] |= core.LOG
     machine = Machine(processor, space, plain=plain)
-    machine.registers.update(processor.at_entry)
-    machine.registers.update(check_registers(processor, registers or {}))
-    machine.registers["PC"] = entry
+    machine.registers = {**processor.at_entry, **check_registers(processor, registers or {}), "PC": entry}
     base = machine.registers[processor.stack]
     for address in processor.return_cells(base):
         space.kinds[address] |= core.UNKNOWN
@@ -147,17 +159,15 @@ def _follow(
             continue
         if status != core.DONE or done >= instructions:
             kind, reason = _end(machine, status, base)
-            pc = machine.registers["PC"]
             contents = machine.space.cells[:SPACE].tobytes()
-            return Run(machine.registers, contents, machine.cycles, done, tuple(accesses), kind, reason, pc)
+            return Run(machine.registers, contents, machine.cycles, done, tuple(accesses), kind, reason, machine.pc)
 
 
 def _end(machine: Machine, status: int, base: int) -> tuple[LeafKind, str]:
     cpu, space = machine.cpu, machine.space
     if status == core.DONE:
         return LeafKind.BOUND, wording.RUN_BOUND
-    pc = machine.registers["PC"]
-    code = int(space.cells[pc])
+    code = int(space.cells[machine.pc])
     row = cpu.rows.get(code)
     if status == core.NEEDS_ANSWER:
         return LeafKind.BOUND, wording.no_answer(int(machine.book[core.ADDRESS]))

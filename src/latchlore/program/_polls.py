@@ -8,6 +8,7 @@ reads (what changes is unknown within the values noted), or it never did.
 
 from __future__ import annotations
 
+import contextlib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -48,7 +49,10 @@ class Replay:
 
 def count_polls(explorer: Explorer, at: int, target: int) -> None:
     """Notice that the read just met, at the end of node `at`, is one more turn of a loop that began further up."""
-    found = _beginning(explorer, at, target)
+    try:
+        found = _beginning(explorer, at, target)
+    except TooWideError:
+        return  # no simple condition leads round: the turns stay unrolled
     if found is None:
         return
     start, condition = found
@@ -61,10 +65,8 @@ def count_polls(explorer: Explorer, at: int, target: int) -> None:
     replays = _replays(explorer, head.state, address, answers)
     if replays is not None:
         watched, runs = replays
-        try:
+        with contextlib.suppress(TooWideError):  # then the turns stay unrolled
             _rewrite(explorer, start, condition, watched, runs)
-        except TooWideError:
-            pass
     explorer.load(resume)
 
 

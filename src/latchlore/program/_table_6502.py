@@ -88,8 +88,10 @@ INDEXED_ACCESS: dict[str, tuple[str, str]] = {
 # The flags N and Z follow the result `r` of these operations.
 SIGN_AND_ZERO = "N = bit(r, 7)\nZ = zero(r)"
 WITH_SIGN_AND_ZERO = frozenset(
-    ("AND", "ASL", "CMP", "CPX", "CPY", "DEC", "DEX", "DEY", "EOR", "INC", "INX", "INY", "LDA", "LDX", "LDY")
-    + ("LSR", "ORA", "PLA", "ROL", "ROR", "TAX", "TAY", "TSX", "TXA", "TYA")
+    (
+        *("AND", "ASL", "CMP", "CPX", "CPY", "DEC", "DEX", "DEY", "EOR", "INC", "INX", "INY", "LDA", "LDX", "LDY"),
+        *("LSR", "ORA", "PLA", "ROL", "ROR", "TAX", "TAY", "TSX", "TXA", "TYA"),
+    )
 )
 _PACK = "(N << 7) | (V << 6) | 0x30 | (D << 3) | (I << 2) | (Z << 1) | C"
 _UNPACK = "N = bit(f, 7)\nV = bit(f, 6)\nD = bit(f, 3)\nI = bit(f, 2)\nZ = bit(f, 1)\nC = f & 1"

@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from latchlore.base import Clock, CycleRange
+
 PROGRESS = "following paths"
 RUN_BOUND = "the stated number of instructions has been done"
 ENDLESS = "comes back to the same state without touching a device"
@@ -50,3 +55,71 @@ def no_answer(address: int) -> str:
 def unknown_cell(address: int) -> str:
     """A concrete run needs a byte of the caller's."""
     return f"the content of {address:04X} is not known"
+
+
+NO_DATA_REGISTER = "no register is known to carry the data"
+MAY = "a walk through the graph writes it; whether its conditions can hold together is not checked"
+
+
+def exhausted(num_nodes: int, entry: int) -> str:
+    """What a "never" rests on."""
+    return f"every path from {entry:04X} was followed to an end of the program's own ({num_nodes} nodes)"
+
+
+def not_followed(words: str) -> str:
+    """Why a "never" cannot be said."""
+    return f"not followed: {words}"
+
+
+METHOD_TOUCH = "every address that an explored path reads or writes"
+METHOD_BIT = "the conditions of every explored path"
+METHOD_VALUES = "every byte that an explored path can write"
+METHOD_SEQUENCE = "every path from the entry, with device bits unknown until the code looks at them"
+METHOD_TIMES = "cycles between bus accesses, least and most over all explored paths, and the stated clock"
+METHOD_EMISSION = "a search of every explored path for the pattern"
+NOT_EXHAUSTED = "some paths were not followed to their ends"
+STROBE_WIDTH = "strobe width"
+SET_UP = "data set-up before strobe"
+HOLD = "data hold after strobe"
+BYTE_PERIOD = "byte period"
+
+
+def never_looked_at(num_entries: int) -> str:
+    """What "never looked at" rests on."""
+    return f"every path from {num_entries} {'entry' if num_entries == 1 else 'entries'} was followed to its end"
+
+
+def num_bytes(lengths: list[CycleRange]) -> str:
+    """How long the sequence is, by cases."""
+    texts = []
+    for length in lengths:
+        if length.most is None:
+            texts.append(f"{length.least} or more")
+        else:
+            texts.append(str(length.least) if length.least == length.most else f"{length.least} to {length.most}")
+    texts = list(dict.fromkeys(texts))
+    if texts == ["0"]:
+        return "no byte"
+    return f"sequence of {' or '.join(texts)} byte{'' if texts == ['1'] else 's'}"
+
+
+def values_subject(space: str, address: str) -> str:
+    """The subject's name."""
+    return f"bytes that can be written to {'port ' if space == 'port' else ''}{address}"
+
+
+def value_set(values: set[int], *, exhausted: bool) -> str:
+    """A set of bytes, in ranges."""
+    runs: list[list[int]] = []
+    for value in sorted(values):
+        if runs and value == runs[-1][1] + 1:
+            runs[-1][1] = value
+        else:
+            runs.append([value, value])
+    text = ", ".join(f"{low:02X}" if low == high else f"{low:02X} to {high:02X}" for low, high in runs)
+    return f"{len(values)} of 256: {text}" + ("" if exhausted else " (more may follow on paths not followed)")
+
+
+def cycles_note(cycles: CycleRange, clock: Clock) -> str:
+    """How the time was made."""
+    return f"{cycles} at {clock}"

@@ -1,0 +1,228 @@
+"""What a tree answers once it is known which bit of which register carries which signal."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from latchlore.base import ByteTree, Choice, CycleRange, Emission, Event, InputBit, InputKind, Wait, Write
+from latchlore.program import wording
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Sequence
+
+    from latchlore.base import SignalRole
+
+DATA = "DATA"
+STROBE = "STROBE"
+
+
+def belongs_to(roles: Iterable[SignalRole]) -> Callable[[InputKind, int], bool]:
+    """Whether an address is one of those that carry the roles."""
+    chosen = tuple(roles)
+    return lambda kind, address: any(role.kind is kind and address in role.addresses for role in chosen)
+
+
+def data_roles(roles: Iterable[SignalRole]) -> tuple[SignalRole, ...]:
+    """The registers whose whole byte goes to the device."""
+    return tuple(role for role in roles if role.direction == "write" and role.bit is None)
+
+
+def emission(tree: ByteTree, pattern: Sequence[frozenset[int]], roles: Sequence[SignalRole]) -> Emission:
+    """Whether the program may write, one after another to the data register, a byte out of each set.
+
+    "Never" only where the search was exhausted; its bounds and assumptions stand in the answer.  Where a path was
+    not followed to its end and no other writes the pattern, it cannot be told.
+    """
+    data = data_roles(roles)
+    if not data:
+        return Emission(None, (wording.NO_DATA_REGISTER,))
+    if tree.can_emit(pattern, belongs_to(data)):
+        return Emission(True, (wording.MAY,))
+    if tree.is_exhausted:
+        return Emission(False, (wording.exhausted(len(tree.nodes), tree.entry), *tree.assumptions))
+    ends = sorted({f"{leaf.reason} at {leaf.address:04X}" for leaf in tree.leaves if not leaf.is_done})
+    return Emission(None, tuple(wording.not_followed(words) for words in ends))
+
+
+@dataclass(frozen=True, slots=True)
+class Timing:
+    """Ranges of cycles over all paths; None where the tree shows no such pair of writes.
+
+    `set_up`: from the data write to the strobe's first edge; `width`: from the first edge to the second; `hold`:
+    from the second edge to the next data write; `period`: from strobe to strobe.  `at`: the program address of the
+    write that makes the first edge.
+    """
+
+    set_up: CycleRange | None
+    width: CycleRange | None
+    hold: CycleRange | None
+    period: CycleRange | None
+    at: int | None
+
+
+_Since = dict[str, CycleRange]
+
+
+def handshake_timing(tree: ByteTree, roles: Sequence[SignalRole], strobe: str = STROBE) -> Timing:
+    """Times of the handshake's writes in cycles, least and most over all paths.
+
+    An edge is a write that changes the strobe's bit, or makes its level known; a pulse is an edge and the one back.
+    The pulse's level is the one that is left again sooner.  Loops of unknown length give no most number.
+    """
+    watch = _Watch(tree, roles, strobe)
+    watch.follow()
+    return watch.timing()
+
+
+class _Watch:
+    """Carries "cycles since the last data write, since the last edge" along every way, as ranges."""
+
+    def __init__(self, tree: ByteTree, roles: Sequence[SignalRole], strobe: str) -> None:
+        self.tree = tree
+        self.is_data = belongs_to(data_roles(roles))
+        self.strobes = [role for role in roles if role.direction == "write" and role.signal == strobe]
+        self.found: dict[tuple[str, int | None], CycleRange] = {}
+        self.at: dict[int, int] = {}
+
+    def level(self, event: Write) -> int | None:
+        """The level of the strobe's bit that a write sets; None where it is another register or not known."""
+        for role in self.strobes:
+            if role.kind is event.kind and event.address in role.addresses and role.bit is not None:
+                levels = {value >> role.bit & 1 for value in event.value.possible}
+                return levels.pop() if len(levels) == 1 else None
+        return None
+
+    def note(self, what: str, level: int | None, cycles: CycleRange | None) -> None:
+        """Widen a figure."""
+        if cycles is None:
+            return
+        before = self.found.get((what, level))
+        self.found[what, level] = cycles if before is None else before.widen(cycles)
+
+    def follow(self) -> None:
+        """Visit every node until nothing widens any more."""
+        start: dict[tuple[int, int | None], _Since] = {(0, None): {}}
+        rounds: dict[tuple[int, int | None], int] = {}
+        work: list[tuple[int, int | None]] = [(0, None)]
+        while work:
+            at = work.pop()
+            level, since = self.events(self.tree.nodes[at[0]].events, at[1], dict(start[at]))
+            for _, target in self.tree.nodes[at[0]].successors:
+                key = (target, level)
+                merged = dict(since) if key not in start else _wider(start[key], since)
+                if key in start and merged == start[key]:
+                    continue
+                rounds[key] = rounds.get(key, 0) + 1
+                if rounds[key] > 64:  # a loop without an edge: no most number
+                    merged = {name: CycleRange(cycles.least, None) for name, cycles in merged.items()}
+                    if key in start and merged == start[key]:
+                        continue
+                start[key] = merged
+                work.append(key)
+
+    def events(self, events: tuple[Event, ...], level: int | None, since: _Since) -> tuple[int | None, _Since]:
+        """Go along the events of a node."""
+        for event in events:
+            passed = event.cycles
+            since = {name: cycles + passed for name, cycles in since.items()}
+            if isinstance(event, Wait):
+                most = (
+                    None if event.polls is None or event.period.most is None else event.period.most * (event.polls - 1)
+                )
+                wait = CycleRange(0, most)
+                since = {name: cycles + wait for name, cycles in since.items()}
+            elif isinstance(event, Write):
+                if self.is_data(event.kind, event.address):
+                    self.note("hold", level, since.get("edge"))
+                    since = {**since, "data": CycleRange.exactly(0)}
+                now = self.level(event)
+                if now is not None and now != level:
+                    level, since = self.edge(event, now, since)
+        return level, since
+
+    def edge(self, event: Write, now: int, since: _Since) -> tuple[int, _Since]:
+        """The strobe's bit takes a level."""
+        self.note("set-up", now, since.get("data"))
+        self.note("width", 1 - now, since.get("edge"))
+        self.note("period", now, since.get(f"edge to {now}"))
+        self.at.setdefault(now, event.program_address)
+        zero = CycleRange.exactly(0)
+        kept = {name: cycles for name, cycles in since.items() if name != "data"}
+        return now, {**kept, "edge": zero, f"edge to {now}": zero}
+
+    def timing(self) -> Timing:
+        """The figures of the pulse: the level that is left again soonest."""
+        widths = {
+            level: cycles for (what, level), cycles in self.found.items() if what == "width" and level is not None
+        }
+        if not widths:
+            return Timing(self.found.get(("set-up", None)), None, None, None, None)
+        active = min(widths, key=lambda level: (widths[level].least, level))
+        return Timing(
+            self.found.get(("set-up", active)),
+            widths[active],
+            self.found.get(("hold", 1 - active)),
+            self.found.get(("period", active)),
+            self.at.get(active),
+        )
+
+
+def _wider(old: _Since, new: _Since) -> _Since:
+    both = dict(old)
+    for name, cycles in new.items():
+        both[name] = both[name].widen(cycles) if name in both else cycles
+    return both
+
+
+def written_values(tree: ByteTree, kind: InputKind, addresses: Callable[[int], bool]) -> frozenset[int]:
+    """Every byte that can be written to a register."""
+    return tree.possible_bytes(lambda k, address: k is kind and addresses(address))
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """How the code looks at one bit of a read register, and where it reads it."""
+
+    goes_on_at: frozenset[int]
+    branches: bool
+    in_values: bool
+    program_addresses: tuple[int, ...]
+
+
+def bit_uses(tree: ByteTree, kind: InputKind, is_register: Callable[[int], bool]) -> dict[int, Use]:
+    """For each of the eight bits of a register that is read, how the code looks at it."""
+    waits: dict[int, set[int]] = {k: set() for k in range(8)}
+    places: dict[int, set[int]] = {k: set() for k in range(8)}
+    branching, in_values = set(), set()
+    reads = sorted(
+        {e.program_address for e in tree.iter_events() if not isinstance(e, Write) and _is(e, kind, is_register)}
+    )
+    for node in tree.nodes:
+        for event in node.events:
+            if isinstance(event, Wait) and _is(event, kind, is_register):
+                for k in range(8):
+                    levels = {value >> k & 1 for value in event.until}
+                    if event.mask >> k & 1:
+                        places[k].add(event.program_address)
+                        if len(levels) == 1:
+                            waits[k] |= levels
+                        else:
+                            branching.add(k)
+            elif isinstance(event, Write):
+                in_values |= {b.bit for b in event.value.bits if _mine(b, kind, is_register)}
+        if isinstance(node.after, Choice):
+            for arm in node.after.arms:
+                branching |= {b.bit for b in arm.condition.bits if _mine(b, kind, is_register)}
+    return {
+        k: Use(frozenset(waits[k]), k in branching, k in in_values, tuple(sorted(places[k])) or tuple(reads))
+        for k in range(8)
+    }
+
+
+def _is(event: Event, kind: InputKind, is_register: Callable[[int], bool]) -> bool:
+    return event.kind is kind and is_register(event.address)
+
+
+def _mine(bit: InputBit, kind: InputKind, is_register: Callable[[int], bool]) -> bool:
+    return bit.kind is kind and is_register(bit.address)

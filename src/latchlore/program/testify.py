@@ -1,0 +1,356 @@
+"""The program's testimony: its one door to the weighing of evidence."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import product
+from typing import TYPE_CHECKING
+
+from latchlore.base import (
+    HELD,
+    AddressSet,
+    BitUse,
+    Choice,
+    Clock,
+    Condition,
+    CycleRange,
+    Emission,
+    InputBit,
+    InputKind,
+    Leaf,
+    Origin,
+    SignalRole,
+    SpanLimit,
+    Strength,
+    Subject,
+    SubjectKind,
+    Testimony,
+    Value,
+    Witness,
+    Words,
+    Write,
+)
+from latchlore.program import wording
+from latchlore.program._answers import (
+    STROBE,
+    Timing,
+    belongs_to,
+    bit_uses,
+    data_roles,
+    emission,
+    handshake_timing,
+    written_values,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+
+    from latchlore.base import ByteTree, Event
+    from latchlore.program._image import Image
+
+__all__ = ["STROBE", "Entry", "Material", "Timing", "emission", "emission_testimony", "handshake_timing", "testify"]
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """An entry of the program that was explored: its name in the study, and its tree."""
+
+    name: str
+    tree: ByteTree
+
+
+@dataclass(frozen=True, slots=True)
+class Material:
+    """What the program's witness has in hand.  `devices`: every address taken for a device register."""
+
+    images: tuple[Image, ...]
+    entries: tuple[Entry, ...]
+    devices: AddressSet
+    clock: Clock | None = None
+
+    def origin(self, address: int, detail: str = "") -> Origin:
+        """The place of a program address: the image that holds it, or the first one."""
+        holder = next((image for image in self.images if address in image), self.images[0])
+        return holder.origin(address, detail)
+
+
+@dataclass(frozen=True, slots=True)
+class Register:
+    """A register as the roles know it, or a touched address that belongs to none."""
+
+    kind: InputKind
+    addresses: AddressSet
+    direction: str
+
+    @property
+    def key(self) -> tuple[str, str, str]:
+        """As a subject's key has it: the lowest address stands for all mirrors."""
+        digits = "04X" if self.kind is InputKind.MEMORY or self.addresses.lowest > 0xFF else "02X"
+        return (self.kind.value, format(self.addresses.lowest, digits), self.direction)
+
+
+def testify(material: Material, roles: Sequence[SignalRole]) -> tuple[Testimony, ...]:
+    """Everything the trees say about registers, bits, sequences and times, in this order.
+
+    `roles` name the bits; a touched address that no role knows is a register of its own.  Times need a clock and the
+    roles of the data and the strobe.
+    """
+    registers = list(_iter_registers(material, roles))
+    return (
+        *(found for register in registers for found in _touches(material, register)),
+        *(
+            found
+            for register in registers
+            if register.direction == "read"
+            for found in _bits(material, register, roles)
+        ),
+        *(found for register in registers if register.direction == "write" for found in _values(material, register)),
+        *_sequences(material),
+        *_times(material, roles),
+    )
+
+
+def emission_testimony(
+    material: Material, what: str, pattern: Sequence[frozenset[int]], roles: Sequence[SignalRole]
+) -> Testimony:
+    """Whether any entry may write the pattern to the data register; `what` names it."""
+    answers = [(entry, emission(entry.tree, pattern, roles)) for entry in material.entries]
+    if any(answer.happens for _, answer in answers):
+        happens: bool | None = True
+    else:
+        happens = None if not answers or any(answer.happens is None for _, answer in answers) else False
+    chosen = [(entry, answer) for entry, answer in answers if answer.happens == happens]
+    bounds = tuple(dict.fromkeys(f"{entry.name}: {words}" for entry, answer in chosen for words in answer.bounds))
+    origins = tuple(material.origin(entry.tree.entry, entry.name) for entry, _ in chosen or answers)
+    return _testimony(
+        Subject(SubjectKind.EMISSION, (what,)),
+        Emission(happens, bounds),
+        origins or (Origin(material.images[0].file),),
+        wording.METHOD_EMISSION,
+    )
+
+
+def _testimony(subject: Subject, value: Value, origins: tuple[Origin, ...], method: str, note: str = "") -> Testimony:
+    return Testimony(subject, value, Witness.PROGRAM, origins, method, Strength.COMPUTED, note)
+
+
+def _direction(event: Event) -> str:
+    return "write" if isinstance(event, Write) else "read"
+
+
+def _iter_events(material: Material) -> Iterator[Event]:
+    for entry in material.entries:
+        yield from entry.tree.iter_events()
+
+
+def _iter_registers(material: Material, roles: Sequence[SignalRole]) -> Iterator[Register]:
+    """Registers of the roles first, in their order, then touched addresses that belong to none, rising."""
+    known = list(dict.fromkeys(Register(role.kind, role.addresses, role.direction) for role in roles))
+    yield from known
+    strays = {
+        (event.kind, event.address, _direction(event))
+        for event in _iter_events(material)
+        if not any(
+            r.kind is event.kind and r.direction == _direction(event) and event.address in r.addresses for r in known
+        )
+    }
+    for kind, address, direction in sorted(strays):
+        yield Register(kind, AddressSet.of((address,)), direction)
+
+
+def _touches(material: Material, register: Register) -> Iterator[Testimony]:
+    """Which of a register's addresses the program uses."""
+    touched = [
+        event
+        for event in _iter_events(material)
+        if event.kind is register.kind
+        and _direction(event) == register.direction
+        and event.address in register.addresses
+    ]
+    if not touched:
+        return
+    places = sorted({event.program_address for event in touched})
+    yield _testimony(
+        Subject(SubjectKind.REGISTER, register.key),
+        AddressSet.of({event.address for event in touched}, register.addresses.width),
+        tuple(material.origin(place) for place in places),
+        wording.METHOD_TOUCH,
+    )
+
+
+def _bits(material: Material, register: Register, roles: Sequence[SignalRole]) -> Iterator[Testimony]:
+    """How each bit of a read register is looked at."""
+    trees = [entry for entry in material.entries if _reads(entry.tree, register)]
+    if not trees:
+        return
+    exhausted = all(entry.tree.is_exhausted for entry in material.entries)
+    uses = [bit_uses(entry.tree, register.kind, register.addresses.__contains__) for entry in trees]
+    for bit in range(8):
+        places = sorted({place for use in uses for place in use[bit].program_addresses})
+        goes_on = {level for use in uses for level in use[bit].goes_on_at}
+        in_values = any(use[bit].in_values for use in uses)
+        branches = any(use[bit].branches for use in uses) or len(goes_on) > 1
+        looked = branches or in_values or bool(goes_on)
+        if not looked and not exhausted:
+            continue  # a path not followed may look at it: nothing can be said
+        outcomes = _outcomes(trees, register, bit, roles) if branches or in_values else ()
+        use = BitUse(next(iter(goes_on)) if len(goes_on) == 1 else None, branches or in_values, outcomes)
+        note = "" if looked else wording.never_looked_at(len(material.entries))
+        yield _testimony(
+            Subject(SubjectKind.BIT, (*register.key, str(bit))),
+            use,
+            tuple(material.origin(place) for place in places),
+            wording.METHOD_BIT,
+            note,
+        )
+
+
+def _reads(tree: ByteTree, register: Register) -> bool:
+    return any(
+        not isinstance(event, Write) and event.kind is register.kind and event.address in register.addresses
+        for event in tree.iter_events()
+    )
+
+
+def _held_bits(tree: ByteTree) -> list[InputBit]:
+    """Device bits that are the same on every read and decide something."""
+    found: set[InputBit] = set()
+    for node in tree.nodes:
+        for event in node.events:
+            if isinstance(event, Write):
+                found.update(event.value.bits)
+        if isinstance(node.after, Choice):
+            for arm in node.after.arms:
+                found.update(arm.condition.bits)
+    device = (InputKind.MEMORY, InputKind.PORT)
+    return sorted(bit for bit in found if bit.turn == HELD and bit.kind in device)
+
+
+def _outcomes(entries: list[Entry], register: Register, bit: int, roles: Sequence[SignalRole]) -> tuple[str, ...]:
+    """What follows for 0 and for 1 where the bit is the same on every read: how many bytes go to the data register."""
+    belongs = belongs_to(data_roles(roles))
+    words: tuple[list[str], list[str]] = ([], [])
+    for entry in entries:
+        held = _held_bits(entry.tree)
+        mine = [b for b in held if b.kind is register.kind and b.address in register.addresses and b.bit == bit]
+        if not mine or len(held) > 8 or not data_roles(roles):
+            continue
+        lengths: tuple[set[CycleRange], set[CycleRange]] = (set(), set())
+        for levels in product((0, 1), repeat=len(held)):
+            known = dict(zip(held, levels, strict=True))
+            lengths[known[mine[0]]].add(num_bytes(entry.tree, belongs, known))
+        for level in (0, 1):
+            text = wording.num_bytes(sorted(lengths[level], key=lambda r: (r.least, r.most is None, r.most or 0)))
+            words[level].append(text if len(entries) == 1 else f"{entry.name}: {text}")
+    return ("; ".join(words[0]), "; ".join(words[1])) if words[0] else ()
+
+
+def num_bytes(tree: ByteTree, belongs: Callable[[InputKind, int], bool], held: dict[InputBit, int]) -> CycleRange:
+    """How many bytes go to the register from the root to an end, least and most, under some held levels."""
+    least: dict[int, int] = {}
+    most: dict[int, int] = {0: 0}
+    least[0] = 0
+    rounds: dict[int, int] = {}
+    work = [0]
+    ends: list[int] = []
+    unbounded = False
+    while work:
+        at = work.pop()
+        node = tree.nodes[at]
+        here = sum(1 for e in node.events if isinstance(e, Write) and belongs(e.kind, e.address))
+        if isinstance(node.after, Leaf):
+            ends.append(at)
+        for condition, target in node.successors:
+            if condition is not None and not may_hold(condition, held):
+                continue
+            low, high = least[at] + here, most[at] + here
+            if target in least and least[target] <= low and most[target] >= high:
+                continue
+            rounds[target] = rounds.get(target, 0) + 1
+            if rounds[target] > len(tree.nodes) + 64:
+                unbounded = True
+                continue
+            least[target] = min(low, least.get(target, low))
+            most[target] = max(high, most.get(target, high))
+            work.append(target)
+    here_of = {
+        at: sum(1 for e in tree.nodes[at].events if isinstance(e, Write) and belongs(e.kind, e.address)) for at in ends
+    }
+    if not ends:
+        return CycleRange(0, None)
+    low = min(least[at] + here_of[at] for at in ends)
+    return CycleRange(low, None if unbounded else max(most[at] + here_of[at] for at in ends))
+
+
+def may_hold(condition: Condition, held: dict[InputBit, int]) -> bool:
+    """Whether a condition can hold where some bits are known."""
+    care = sum(1 << i for i, bit in enumerate(condition.bits) if bit in held)
+    value = sum(held[bit] << i for i, bit in enumerate(condition.bits) if bit in held)
+    return any(condition.table >> k & 1 and k & care == value for k in range(1 << len(condition.bits)))
+
+
+def _values(material: Material, register: Register) -> Iterator[Testimony]:
+    """Every byte that can be written to a register."""
+    values: set[int] = set()
+    places: set[int] = set()
+    for entry in material.entries:
+        values |= written_values(entry.tree, register.kind, register.addresses.__contains__)
+        places |= {
+            event.program_address
+            for event in entry.tree.iter_events()
+            if isinstance(event, Write) and event.kind is register.kind and event.address in register.addresses
+        }
+    if not places:
+        return
+    exhausted = all(entry.tree.is_exhausted for entry in material.entries)
+    space, address, _ = register.key
+    yield _testimony(
+        Subject(SubjectKind.NOTE, (wording.values_subject(space, address),)),
+        Words(wording.value_set(values, exhausted=exhausted)),
+        tuple(material.origin(place) for place in sorted(places)),
+        wording.METHOD_VALUES,
+    )
+
+
+def _sequences(material: Material) -> Iterator[Testimony]:
+    """What each entry may send."""
+    for entry in material.entries:
+        note = "" if entry.tree.is_exhausted else wording.NOT_EXHAUSTED
+        yield _testimony(
+            Subject(SubjectKind.SEQUENCE, (entry.name,)),
+            entry.tree,
+            (material.origin(entry.tree.entry),),
+            wording.METHOD_SEQUENCE,
+            note,
+        )
+
+
+def _times(material: Material, roles: Sequence[SignalRole]) -> Iterator[Testimony]:
+    """The handshake's times, least and most over the entries that show them."""
+    clock = material.clock
+    if clock is None or not any(role.signal == STROBE for role in roles):
+        return
+    timings = [handshake_timing(entry.tree, roles) for entry in material.entries]
+    figures: tuple[tuple[str, list[CycleRange | None]], ...] = (
+        (wording.STROBE_WIDTH, [timing.width for timing in timings]),
+        (wording.SET_UP, [timing.set_up for timing in timings]),
+        (wording.HOLD, [timing.hold for timing in timings]),
+        (wording.BYTE_PERIOD, [timing.period for timing in timings]),
+    )
+    for what, ranges in figures:
+        cycles: CycleRange | None = None
+        places = set()
+        for one, timing in zip(ranges, timings, strict=True):
+            if one is not None:
+                cycles = one if cycles is None else cycles.widen(one)
+                places.add(timing.at if timing.at is not None else 0)
+        if cycles is None:
+            continue
+        origins = tuple(material.origin(place) for place in sorted(places))
+        note = wording.cycles_note(cycles, clock)
+        if cycles.most is None:
+            least = clock.span(CycleRange.exactly(cycles.least)).least
+            value: Value = SpanLimit(least=least)
+        else:
+            value = clock.span(cycles)
+        yield _testimony(Subject(SubjectKind.TIMING, (what,)), value, origins, wording.METHOD_TIMES, note)
