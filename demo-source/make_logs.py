@@ -24,7 +24,7 @@ from latchlore.program import Image, run
 SEED = 1982
 NUM_RUNS = 12
 CYCLE_NS = 800  # 5/4 MHz
-RESET, READING = 0xF800, 0xF94E
+RESET, READING = 0xF800, 0xF95B
 TIDE = {0x5000: 0x37, 0x5001: 0x04, 0x5002: 0x01}  # 4.37 m, rising, the minute has not struck
 PINS = {"PAPER-OUT": 0, "FAULT": 1}  # levels with nothing but a listener on the plug; BUSY is the listener's own
 FLOATING = 1  # what an open 74LS input reads as

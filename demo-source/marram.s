@@ -158,7 +158,7 @@ newline:
 put9:   rts
 
 ; ---------------------------------------------------------------- print the line, giving up on a dead printer
-; Prints `line` up to a CR or its end, wiping it.  Carry set: given up.
+; Prints `line` up to a CR or its end and wipes it.  Carry set: given up, the rest is lost.
 putline:
         lda STATUSL
         bpl gaveup              ; bit 7 low: fault
@@ -181,7 +181,9 @@ putl2:  ldy place
         iny
         cpy #WIDTH
         bne putl1
-putl3:  lda #CR
+putl3:  lda #0
+        sta place
+        lda #CR
         jsr trysend
         bcs gaveup
         lda #LF
@@ -190,7 +192,11 @@ putl3:  lda #CR
         lda #0
         sta column
         rts
-gaveup: lda #1
+gaveup: jsr blank               ; whatever is left of the line
+        lda #0
+        sta place
+        sta hold
+        lda #1
         sta sour
         sec
         rts
