@@ -28,6 +28,56 @@ from latchlore.device._device import (
     Timing,
 )
 from latchlore.device._facts import TIMES
+from latchlore.device._paper import Dot, Paper, Piece, open_paper
+from latchlore.device._picture import draw_tile, iter_tiles, png_pieces, size_px, svg_text, write_png
 from latchlore.device._read import read_device
 from latchlore.device._reading import Reading, SpanState, StreamSpan, choose_switches, read_stream
 from latchlore.device.testify import DATA_WIDTH, testify
+
+__all__ = [
+    "C0",
+    "DATA_WIDTH",
+    "TIMES",
+    "CharacterSet",
+    "Citation",
+    "Claim",
+    "Command",
+    "Control",
+    "Decider",
+    "Device",
+    "Dot",
+    "Exclusion",
+    "Figures",
+    "Graphics",
+    "Mode",
+    "Paper",
+    "PaperForm",
+    "Parameter",
+    "Piece",
+    "Pin",
+    "PrintedSample",
+    "Reading",
+    "SentBytes",
+    "Setting",
+    "SpanState",
+    "StreamSpan",
+    "Switch",
+    "Timing",
+    "byte_name",
+    "choose_switches",
+    "column_row",
+    "draw_tile",
+    "explain_print",
+    "find_set",
+    "get_set",
+    "iter_tiles",
+    "open_paper",
+    "png_pieces",
+    "read_device",
+    "read_stream",
+    "set_names",
+    "size_px",
+    "svg_text",
+    "testify",
+    "write_png",
+]

@@ -98,9 +98,7 @@ class _Maker:
             stops,
             np.array(self.code or [0], dtype=np.int64),
         )
-        return CompiledTable(
-            device, self.switches, names, tuple(envs), arrays, frozenset(row.index for row in valid)
-        )
+        return CompiledTable(device, self.switches, names, tuple(envs), arrays, frozenset(row.index for row in valid))
 
     def _envs(self, valid: list[Command]) -> dict[Env, int]:
         """Every combination of modes that the rows reach from power-on, numbered."""
@@ -135,9 +133,8 @@ class _Maker:
             places = field_places(row.pattern)
             for name, parameter in row.sets_from.items():
                 number = sum(_field(bits, weight, byte) for _, bits, weight in places[parameter])
-                value = row.parameters[parameter].values.get(number)
-                if value is not None:
-                    after[names.index(name)] = value
+                if number in row.parameters[parameter].values:
+                    after[names.index(name)] = row.parameters[parameter].values[number]
         return tuple(after)
 
     def _dynamic(self, valid: list[Command], envs: dict[Env, int]) -> tuple[Any, Any, Any]:
@@ -176,7 +173,7 @@ class _Maker:
         commands = self.device.commands
         kept = sorted(rows)
         shapes = {_shape(commands[row], depth) for row in kept}
-        if len(shapes) > 1 and shapes != {"byte", "digits"} or (len(kept) > 1 and shapes == {"end"}):
+        if (len(shapes) > 1 and shapes != {"byte", "digits"}) or (len(kept) > 1 and shapes == {"end"}):
             firm = [row for row in kept if not commands[row].otherwise]
             kept = firm or kept[:1]
         part = _part(commands[kept[0]], depth) if kept else None
@@ -298,4 +295,3 @@ def _next_group(
 def working_space() -> tuple[Any, Any]:
     """Slots and stack of the scanner."""
     return np.zeros(MAX_SLOTS + 2, dtype=np.int64), np.zeros(64, dtype=np.int64)
-

@@ -103,7 +103,9 @@ def explain_print(sets: Iterable[CharacterSet], seen: Mapping[int, str]) -> Prin
             excluded.append(Exclusion(one.name, wrong, seen[wrong], one.find(wrong)))
     codes = sorted({code for one in remaining for code in one.characters} - set(seen))
     deciders = [decider for code in codes if len((decider := _decider(code, remaining)).outcomes) > 1]
-    return PrintedSample(tuple(one.name for one in remaining), tuple(excluded), tuple(sorted(deciders, key=decider_rank)))
+    return PrintedSample(
+        tuple(one.name for one in remaining), tuple(excluded), tuple(sorted(deciders, key=decider_rank))
+    )
 
 
 def decider_rank(decider: Decider) -> tuple[int, int, int]:

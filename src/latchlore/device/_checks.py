@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from latchlore.device._charsets import set_names
 from latchlore.device._facts import GRAPHIC_EFFECTS, PAPER_MODES, SET_MODE
 from latchlore.device._font import GLYPH_COLUMNS, GLYPH_ROWS
+from latchlore.device._models import SwitchWay
 from latchlore.device._patterns import Counted, OneByte, Until
 
 if TYPE_CHECKING:
@@ -58,7 +59,7 @@ def _pages(model: DeviceModel) -> Iterator[Mistake]:
 
 def _mode_values(model: DeviceModel) -> dict[str, tuple[str, ...]]:
     values = {mode.name: tuple(mode.values) for mode in model.mode}
-    values.update({name: ("off", "on") for name in PAPER_MODES})
+    values.update(dict.fromkeys(PAPER_MODES, ("off", "on")))
     values[SET_MODE] = set_names()
     return values
 
@@ -194,7 +195,7 @@ def _paper(model: DeviceModel, paper: PaperModel) -> Iterator[Mistake]:
     way = paper.auto_line_feed
     if isinstance(way, bool):
         return
-    if hasattr(way, "switch"):
+    if isinstance(way, SwitchWay):
         values = {s.name: {setting.value for setting in s.settings} for s in model.switch}
         if way.switch not in values:
             yield ("auto_line_feed",), f"there is no switch {way.switch!r}"

@@ -55,7 +55,7 @@ def _apply(sign: str, left: int, right: int) -> int:
 
 
 def parse_count(text: str) -> Count:
-    """Read ``8``, ``n`` or ``(2*n+1)``.  Refuses other signs, missing operands, and division by anything but a number."""
+    """Read ``8``, ``n`` or ``(2*n+1)``.  Refuses other signs, missing operands, division by anything but a number."""
     tokens = _TOKEN.findall(text)
     if not tokens or "".join(tokens) != text:
         raise ValueError(f"count {text!r} is not a number, a parameter or an expression of + - * / in brackets")

@@ -62,7 +62,7 @@ class Graphics:
 
 @dataclass(frozen=True, slots=True)
 class Command:
-    """One row of a command table.  `index` counts rows from 0; `effect` is empty where the paper's part is not known."""
+    """One row of a command table.  `index` counts from 0; `effect` is empty where the paper's part is not known."""
 
     index: int
     name: str

@@ -8,8 +8,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -149,10 +147,7 @@ def scan(
         last_row = row
         if state == COMPLETE:
             table = dynamic[row]
-            if table >= 0:
-                env = dynamic_env[table, env, slots[dynamic_slot[table]]]
-            else:
-                env = after_env[env, row]
+            env = dynamic_env[table, env, slots[dynamic_slot[table]]] if table >= 0 else after_env[env, row]
     return position, env, last_row, count, missing
 
 
@@ -166,4 +161,3 @@ def scan_compiled() -> Callable[..., Any]:
 
         _compiled.append(numba.njit(cache=True)(scan))
     return _compiled[0]
-

@@ -38,9 +38,9 @@ def _pairs(commands: tuple[Command, ...]) -> Iterator[tuple[Command, Command]]:
     """Pairs that can be valid at once, of which neither gives way to the other."""
     for j, second in enumerate(commands):
         for first in commands[:j]:
-            if first.otherwise == second.otherwise and _together(first.when, second.when):
-                if _together(first.when_switch, second.when_switch):
-                    yield first, second
+            together = _together(first.when, second.when) and _together(first.when_switch, second.when_switch)
+            if together and first.otherwise == second.otherwise:
+                yield first, second
 
 
 def _together(first: Mapping[str, str], second: Mapping[str, str]) -> bool:

@@ -36,7 +36,7 @@ class Field:
     weight: int = 0
 
     def value(self, byte: int) -> int:
-        """This byte's share of the parameter."""
+        """The byte's share of the parameter."""
         number = 0
         for bit in self.bits:
             number = number << 1 | (byte >> bit & 1)
@@ -259,7 +259,9 @@ def _check_names(parts: tuple[Part, ...]) -> None:
         if weight == 8 and (name, 0) not in seen:
             raise ValueError(f"{name}.hi has no {name}.lo beside it")
     for index, part in enumerate(parts):
-        for name in part.count.names if isinstance(part, Counted) else ():
+        if not isinstance(part, Counted):
+            continue
+        for name in part.count.names:
             if name == part.name:
                 raise ValueError(f"count of {name!r} refers to itself")
             if complete_at.get(name, index) >= index or name in _data_names(parts):

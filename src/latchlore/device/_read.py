@@ -122,9 +122,7 @@ def _command(toml: TomlText, index: int, row: CommandModel) -> Command:
         effect=row.does or "",
         amount=row.amount,
         parameters={
-            name: Parameter(
-                name, p.least, p.most, p.default, p.unit, {int(k): v for k, v in p.values.items()}, p.doubt
-            )
+            name: Parameter(name, p.least, p.most, p.default, p.unit, {int(k): v for k, v in p.values.items()}, p.doubt)
             for name, p in row.parameters.items()
         },
         graphics=None if row.graphics is None else _graphics(row.graphics, row.does == "columns"),
@@ -159,6 +157,8 @@ def _modes(model: DeviceModel, toml: TomlText) -> tuple[Mode, ...]:
 
 
 def _paper(toml: TomlText, row: PaperModel) -> PaperForm:
+    from latchlore.device._models import PinWay, SwitchWay
+
     dot_x, dot_y = row.dot_x.mm, row.dot_y.mm
     head = row.head_dots * dot_x
     way = row.auto_line_feed
@@ -179,8 +179,8 @@ def _paper(toml: TomlText, row: PaperModel) -> PaperForm:
         line_feed=row.line_feed,
         at_edge=row.at_edge,
         auto_line_feed=way is True,
-        auto_switch=(way.switch, way.value) if not isinstance(way, bool) and hasattr(way, "switch") else None,
-        auto_pin=(way.pin, way.level) if not isinstance(way, bool) and hasattr(way, "pin") else None,
+        auto_switch=(way.switch, way.value) if isinstance(way, SwitchWay) else None,
+        auto_pin=(way.pin, way.level) if isinstance(way, PinWay) else None,
         form_lines=row.form_lines,
         tab_columns=row.tab_columns,
         width=width,

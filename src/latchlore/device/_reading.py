@@ -12,6 +12,8 @@ from latchlore.device._plain import match_pattern
 from latchlore.device._wording import describe_span
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from latchlore.device._automaton import CompiledTable
     from latchlore.device._device import Command, Device
 
@@ -219,7 +221,7 @@ def _scan_all(
     from latchlore.device._automaton import working_space
     from latchlore.device._kernel import scan, scan_compiled
 
-    run = scan_compiled() if use_compiled else scan
+    run: Callable[..., Any] = scan_compiled() if use_compiled else scan
     octets = np.frombuffer(data, dtype=np.uint8) if use_compiled else data
     slots, stack = working_space()
     room = min(len(data), _ROOM)
