@@ -5,7 +5,7 @@ from __future__ import annotations
 import importlib
 import os
 import sys
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
@@ -15,6 +15,10 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 PROGRAM = "latchlore"
+
+
+class _ReaderGoneError(Exception):
+    """Whoever read the output has had enough of it."""
 
 
 class _Commands(click.Group):
@@ -31,6 +35,13 @@ class _Commands(click.Group):
         command = importlib.import_module(f"latchlore.cli._{cmd_name}").command
         assert isinstance(command, click.Command)
         return command
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run it.  The library would end the process itself where the reader of the output has gone."""
+        try:
+            return super().invoke(ctx)
+        except BrokenPipeError as error:
+            raise _ReaderGoneError from error
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002 - as above
         """The list of commands, without importing any."""
@@ -60,7 +71,7 @@ def run(arguments: Sequence[str] | None = None) -> int:
         return error.exit_code
     except (click.exceptions.Abort, KeyboardInterrupt):
         return _say_stopped()
-    except BrokenPipeError:
+    except _ReaderGoneError:
         return _reader_gone()
     except Exception as error:
         return _say_error(error)
@@ -74,7 +85,7 @@ def _say_stopped() -> int:
 
 
 def _reader_gone() -> int:
-    """Leave quietly: whoever read the output has had enough of it."""
+    """Leave quietly."""
     from latchlore.base import READER_GONE
 
     # The interpreter flushes once more on its way out, and must find an open end.
@@ -87,7 +98,7 @@ def _say_error(error: Exception) -> int:
 
     outcome = outcome_of(error)
     if outcome is not FAULT:
-        _complain(*_error_text(error).splitlines())
+        _complain(*_error_text(error).split("\n"))
         return outcome.exit_code
     if os.environ.get("LATCHLORE_DEBUG") == "1":
         import traceback
@@ -106,8 +117,10 @@ def _error_text(error: Exception) -> str:
 
 
 def _complain(*lines: str) -> None:
+    from latchlore.cli._letters import harmless
+
     for line in lines:
-        click.echo(f"{PROGRAM}: {line}", err=True)
+        click.echo(f"{PROGRAM}: {harmless(line)}", err=True)
 
 
 def main() -> NoReturn:

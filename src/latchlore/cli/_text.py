@@ -11,6 +11,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from latchlore.base import Strength
+from latchlore.cli._letters import harmless
 from latchlore.evidence import Standing, describe_value
 
 if TYPE_CHECKING:
@@ -86,13 +87,13 @@ class _Page:
         counts = [
             f"{self.balance(standing).strip()} {table.num_standing(standing)} {standing.value}" for standing in Standing
         ]
-        yield from self.wrap(f"{len(table.rows)} subjects: {', '.join(counts)}", "", "  ")
+        yield from self.wrap(f"{len(table.rows)} subject{'s' * (len(table.rows) != 1)}: {', '.join(counts)}", "", "  ")
 
     def columns(self, heard: tuple[Witness, ...]) -> list[str]:
         if not self._wide or not heard:
             return []
         cells = [["subject"], *([witness.value] for witness in heard)]
-        return [self.tint(line, _FAINT) for line in self._beside(cells)]
+        return [self.tint(line.rstrip(), _FAINT) for line in self._beside(cells)]
 
     def row(self, row: Row, heard: tuple[Witness, ...]) -> list[str]:
         lines = self._side_by_side(row, heard) if self._wide and heard else self._one_under_another(row)
@@ -168,7 +169,7 @@ def _testimony_lines(testimony: Testimony) -> Iterator[tuple[str, str]]:
 def _wrap(text: str, width: int, first: str, rest: str) -> list[str]:
     """Lines of at most `width`; only a word that is wider than a line is broken."""
     lines: list[str] = []
-    for part in text.splitlines() or [""]:
+    for part in harmless(text).split("\n"):
         lines += textwrap.wrap(
             part, width, initial_indent=first if not lines else rest, subsequent_indent=rest, break_on_hyphens=False
         ) or [first]

@@ -48,7 +48,7 @@ def print_table(table: Table, *, as_json: bool = False, width: int | None = None
         from latchlore.evidence import table_to_plain
 
         text = json.dumps(table_to_plain(table), indent=1, ensure_ascii=False)
-        click.get_binary_stream("stdout").write(f"{text}\n".encode())  # UTF-8, whatever the terminal speaks
+        click.echo(f"{text}\n".encode(), nl=False)  # UTF-8, whatever the terminal speaks
     else:
         from latchlore.cli._terminal import Terminal
         from latchlore.cli._text import table_text
