@@ -168,7 +168,7 @@ def _byte(draw: st.DrawFn, small: bool) -> str:
 @st.composite
 def tables(draw: st.DrawFn) -> Device:
     """A random table without overlaps, with parameters, bit fields, counted and terminated data."""
-    rows = []
+    rows: list[str] = []
     for _ in range(draw(st.integers(2, 7))):
         words = [_byte(draw, small=draw(st.booleans()))]
         words += [_byte(draw, small=True) for _ in range(draw(st.integers(0, 2)))]

@@ -6,6 +6,7 @@ import os
 import struct
 import zlib
 from fractions import Fraction
+from itertools import islice
 from typing import TYPE_CHECKING, Any
 from xml.sax.saxutils import escape
 
@@ -160,13 +161,15 @@ def svg_text(paper: Paper) -> str:
         f'<rect width="100%" height="100%" fill="{_colour(look.paper)}"/>',
         f'<g fill="none" stroke="{_colour(look.ink)}" stroke-width="{_mm(paper.form.dot)}" stroke-linecap="round">',
     ]
+    dots = list(islice(paper.iter_dots(), MAX_SVG_DOTS + 1))
+    if len(dots) > MAX_SVG_DOTS:
+        words = f"the strip has more than {MAX_SVG_DOTS} dots; draw it as PNG"
+        raise Unsupported(Origin.at_line(paper.reading.device.file, 1), words)
+    across = {dot.x: _mm(paper.position_mm(dot)[0]) for dot in {dot.x: dot for dot in dots}.values()}
+    along = {dot.y: _mm(paper.position_mm(dot)[1]) for dot in {dot.y: dot for dot in dots}.values()}
     by_byte: dict[int, list[str]] = {}
-    for count, dot in enumerate(paper.iter_dots()):
-        if count == MAX_SVG_DOTS:
-            words = f"the strip has more than {MAX_SVG_DOTS} dots; draw it as PNG"
-            raise Unsupported(Origin.at_line(paper.reading.device.file, 1), words)
-        x, y = paper.position_mm(dot)
-        by_byte.setdefault(dot.byte, []).append(f"M{_mm(x)} {_mm(y)}h0")
+    for dot in dots:
+        by_byte.setdefault(dot.byte, []).append(f"M{across[dot.x]} {along[dot.y]}h0")
     for byte, moves in by_byte.items():
         span = paper.reading[paper.reading.find_span(byte)]
         lines.append(
