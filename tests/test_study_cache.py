@@ -21,6 +21,7 @@ from latchlore.base import (
     ByteTree,
     Clock,
     CycleRange,
+    InputBit,
     InputKind,
     Leaf,
     LeafKind,
@@ -79,6 +80,16 @@ def test_codec_records() -> None:
         assert encode(record) == encode(decode(encode(record)))
 
 
+def test_codec_shares() -> None:
+    """Equal values become one object, lists do not; true, 1 and 1.0 stay apart."""
+    bits = tuple(InputBit(InputKind.MEMORY, 0xC801, 7) for _ in range(2))
+    first, second = decode(encode(bits))
+    assert first is second
+    one, other = decode(encode(([], [])))
+    assert one is not other
+    assert [type(part) for (part,) in decode(encode(((1,), (True,), (1.0,))))] == [int, bool, float]
+
+
 @dataclass(frozen=True, slots=True)
 class _Extra:
     number: int
@@ -105,7 +116,19 @@ def test_codec_wrong() -> None:
         register_records(int)
     with pytest.raises(ValueError, match=r"^the name '_Extra' is taken by <class .*_Extra'>$"):
         register_records(dataclass(frozen=True)(type("_Extra", (), {})))
-    for text in ("{", "{}", "[]", '["object"]', '["record","Nobody"]', '["record","Leaf",1]', '["enum","LeafKind","x"]', '["bytes","xy"]', '["dict",1]'):  # fmt: skip  # noqa: E501 - one list of broken texts
+    texts = [
+        "{",
+        "{}",
+        "[]",
+        "7",
+        "[[0]]",
+        '["x",[0]]',
+        '[["Nobody"],[0]]',
+        '[["Leaf",1],[0]]',
+        '[["LeafKind","x"],[0]]',
+    ]
+    texts += ['[["bytes","xy"],[0]]', '[["dict",1],[0]]', '[["fraction","1/0"],[0]]', '[["tuple",[1]],["list"],[1]]']
+    for text in texts:
         with pytest.raises(ValueError):
             decode(text)
 
@@ -155,7 +178,7 @@ def test_corrupt(tmp_path: Path, harm: str) -> None:
         case "empty":
             path.write_bytes(b"")
         case "header":
-            path.write_bytes(raw.replace(b"result 1", b"result 0"))
+            path.write_bytes(raw.replace(b"latchlore result 2", b"latchlore result 1"))
         case "folder":
             path.unlink()
             path.mkdir()
@@ -212,7 +235,7 @@ def test_bounded(tmp_path: Path) -> None:
         cache.remember("text", (str(number),), partial(str.__mul__, f"{number}", 1000))
     paths = list((tmp_path / "results").iterdir())
     assert len(paths) == 3
-    assert {path.read_text().partition("\n")[2][1] for path in paths} == {"7", "8", "9"}
+    assert {path.read_text().partition("\n")[2][2] for path in paths} == {"7", "8", "9"}
 
 
 def test_folder(tmp_path: Path) -> None:

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     ResultT = TypeVar("ResultT")
 
-FORMAT = "1"
+FORMAT = "2"
 MAX_BYTES = 256 << 20  # the whole cache; the results used longest ago go first
 VARIABLE = "LATCHLORE_CACHE"
 
