@@ -1,0 +1,227 @@
+"""What the board says about the subjects of a study: the wing's one door to the weighing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Literal
+
+from latchlore.base import (
+    ActiveLevel,
+    BitKind,
+    InputKind,
+    Origin,
+    SignalRole,
+    Strength,
+    Subject,
+    SubjectKind,
+    Testimony,
+    Value,
+    Witness,
+    Words,
+)
+from latchlore.board import wording
+from latchlore.board._board import Direction
+from latchlore.board._decode import decode
+from latchlore.board._registermap import RegisterKind
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from latchlore.board._board import Board
+    from latchlore.board._registermap import Register, RegisterBit, RegisterMap
+
+DATA = "DATA"
+"""The signal of a role that is a whole byte of data."""
+
+MIN_DATA_LINES = 4
+"""Fewest numbered signals of one name that count as data lines."""
+
+
+def testify(board: Board, registers: RegisterMap | None = None) -> tuple[Testimony, ...]:  # noqa: PT028 - no test
+    """Everything the board says, registers first, then pins, signals, width and straps.
+
+    Subjects: REGISTER (AddressSet), BIT (BitSense), PIN (Words: the signal and its direction as the device sees it),
+    SIGNAL (ActiveLevel, where the connector table states it), WIDTH "data width" (Words), STRAP (Words).  Signal
+    names are in upper case.  Strength is COMPUTED, GUESSED where something on the way is not known or doubted,
+    STATED for what the net file states.  `registers` may be given where the board has been decoded already.
+    """
+    found = registers if registers is not None else decode(board)
+    doubted = {doubt.place: doubt.words for doubt in board.doubts}
+    said: list[Testimony] = []
+    keys: set[tuple[str, str, str]] = set()
+    for register in found.registers:
+        if register.key not in keys:
+            keys.add(register.key)
+            said += _register(found, register, doubted)
+    said += _pins(board)
+    said += _width(found)
+    said += _straps(board)
+    return tuple(said)
+
+
+def register_roles(registers: RegisterMap) -> tuple[SignalRole, ...]:
+    """Which signal each register bit carries, in register order.
+
+    A register whose bits reach the numbered data lines of a connector is the whole-byte signal DATA.  A register
+    that only pulses a signal has that signal with bit None.
+    """
+    roles: list[SignalRole] = []
+    data = data_registers(registers)
+    for register in registers.registers:
+        kind = InputKind.PORT if register.space == "port" else InputKind.MEMORY
+        direction: Literal["read", "write"] = "read" if register.direction == "read" else "write"
+        if register in data:
+            roles.append(SignalRole(DATA, kind, register.addresses, "write"))
+        lines = data.get(register, frozenset())
+        for bit in register.bits:
+            if bit.number > 7 or bit.number in lines or bit.sense.kind is not BitKind.FOLLOWS:
+                continue
+            signal = bit.sense.source.upper() if "(" not in bit.sense.source else bit.sense.source
+            roles.append(SignalRole(signal, kind, register.addresses, direction, bit.number, bit.sense.inverted))
+        for reach in register.reaches:
+            roles.append(SignalRole(reach.signal.upper(), kind, register.addresses, direction, None, reach.inverted))
+    return tuple(roles)
+
+
+def data_registers(registers: RegisterMap) -> dict[Register, frozenset[int]]:
+    """Write registers that drive the largest group of numbered signals of one name → the bits that do so."""
+    found: dict[Register, frozenset[int]] = {}
+    best = MIN_DATA_LINES - 1
+    for register in registers.registers:
+        if register.kind is not RegisterKind.TAKES:
+            continue
+        groups: dict[str, set[int]] = {}
+        for bit in register.bits:
+            for reach in bit.reaches:
+                stem = reach.signal.rstrip("0123456789")
+                if stem != reach.signal:
+                    groups.setdefault(stem, set()).add(bit.number)
+        largest = max((frozenset(bits) for bits in groups.values()), key=len, default=frozenset())
+        if len(largest) > best:
+            found, best = {register: largest}, len(largest)
+        elif largest and len(largest) == best and found:
+            found[register] = largest
+    return found
+
+
+def _say(
+    kind: SubjectKind,
+    key: tuple[str, ...],
+    value: Value,
+    origins: tuple[Origin, ...],
+    method: str,
+    strength: Strength = Strength.COMPUTED,
+    note: str = "",
+) -> Testimony:
+    return Testimony(Subject(kind, key), value, Witness.BOARD, origins, method, strength, note)
+
+
+def _register(found: RegisterMap, register: Register, doubted: dict[str, str]) -> Iterator[Testimony]:
+    notes = [f"{register.mirrors} addresses, parts {', '.join(register.parts)}" if register.parts else ""]
+    notes += [register.note, *register.effects]
+    if register.also.count:
+        notes.append(f"a {'read' if register.direction == 'write' else 'write'} does it too at {register.also}")
+    if register.unsure:
+        notes.append(f"certain only at {register.certain}: {'; '.join(register.unsure)}")
+    notes += [f"doubt about {place}: {words}" for place, words in doubted.items() if _touches(register, place)]
+    firm = not register.unsure and not any(_touches(register, place) for place in doubted)
+    yield _say(
+        SubjectKind.REGISTER,
+        register.key,
+        register.addresses,
+        register.origins,
+        wording.DECODED,
+        Strength.COMPUTED if firm else Strength.GUESSED,
+        "; ".join(note for note in notes if note),
+    )
+    for bit in register.bits:
+        if bit.number <= 7:
+            yield _bit(found, register, bit, doubted)
+
+
+def _touches(register: Register, place: str) -> bool:
+    owner = place.split(".", maxsplit=1)[0]
+    return owner in register.parts
+
+
+def _bit(found: RegisterMap, register: Register, bit: RegisterBit, doubted: dict[str, str]) -> Testimony:
+    notes = [bit.note] if bit.note else []
+    way = {str(at) for at in bit.way} | {str(at) for reach in bit.reaches for at in reach.way}
+    nets = {found.board.net_of(at) for at in bit.way}
+    doubts = [f"doubt about {p}: {w}" for p, w in doubted.items() if p in way or p in nets]
+    longest = max((reach.way for reach in bit.reaches), key=len, default=bit.way)
+    return _say(
+        SubjectKind.BIT,
+        (*register.key, str(bit.number)),
+        _upper(bit.sense),
+        bit.origins,
+        wording.FOLLOWED.format(way=wording.way_words(longest or bit.way)),
+        Strength.GUESSED if doubts or bit.sense.kind is BitKind.UNKNOWN else Strength.COMPUTED,
+        "; ".join(notes + doubts),
+    )
+
+
+def _upper(sense: Value) -> Value:
+    """The sense with a signal's name as it is shown, in upper case; register bits keep their words."""
+    from dataclasses import replace
+
+    from latchlore.base import BitSense
+
+    assert isinstance(sense, BitSense)
+    if sense.kind is not BitKind.FOLLOWS or "(" in sense.source or sense.source.startswith("enable of "):
+        return sense
+    return replace(sense, source=sense.source.upper())
+
+
+def _pins(board: Board) -> Iterator[Testimony]:
+    told: set[str] = set()
+    for plug in board.connectors:
+        if plug.is_host:
+            continue
+        for pin in plug.pins:
+            side = wording.AS_SEEN_FROM_DEVICE[pin.direction.value]
+            words = Words(f"{pin.signal.upper()}, {side}")
+            yield _say(
+                SubjectKind.PIN,
+                (plug.name, str(pin.number)),
+                words,
+                (pin.origin,),
+                wording.CONNECTOR,
+                Strength.STATED,
+                f"{pin.direction.value} as the board sees it" if pin.direction in (Direction.IN, Direction.OUT) else "",
+            )
+            if pin.active is not None and pin.signal not in told:
+                told.add(pin.signal)
+                yield _say(
+                    SubjectKind.SIGNAL,
+                    (pin.signal.upper(),),
+                    ActiveLevel(pin.active),
+                    (pin.origin,),
+                    wording.CONNECTOR,
+                    Strength.STATED,
+                )
+
+
+def _width(found: RegisterMap) -> Iterator[Testimony]:
+    for register, bits in data_registers(found).items():
+        origins = tuple(dict.fromkeys(o for bit in register.bits if bit.number in bits for o in bit.origins))
+        yield _say(
+            SubjectKind.WIDTH,
+            ("data width",),
+            Words(f"{len(bits)} bits"),
+            origins or register.origins,
+            wording.COUNTED,
+            note=f"register {register.key[1]} bits {', '.join(str(k) for k in sorted(bits))}",
+        )
+        return
+
+
+def _straps(board: Board) -> Iterator[Testimony]:
+    for strap in board.straps:
+        yield _say(
+            SubjectKind.STRAP,
+            (strap.name,),
+            Words(wording.strap_words(strap.joined)),
+            (strap.origin,),
+            wording.STRAPPED,
+            Strength.STATED,
+        )
