@@ -7,6 +7,7 @@ every type, every standing, and text that would break a careless page.
 from __future__ import annotations
 
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from latchlore.base import (
     ActiveLevel,
@@ -44,6 +45,9 @@ from latchlore.base import (
     Write,
 )
 from latchlore.evidence import Repair, Row, Standing, Table
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 NETS = "board/card.nets"
 ROM = "program/marram.bin"
@@ -294,3 +298,14 @@ def marram_table() -> Table:
         tuple(Witness),
         ("B481 bit 6: U9 is not known, so what drives it was not followed",),
     )
+
+
+def lay_study(folder: Path) -> Path:
+    """Write the study's files into `folder`, so that origins can be opened; the folder."""
+    for name, text in FILES.items():
+        path = folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, "utf-8")
+    (folder / ROM).parent.mkdir(parents=True, exist_ok=True)
+    (folder / ROM).write_bytes(ROM_BYTES)
+    return folder

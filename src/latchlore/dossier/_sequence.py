@@ -32,8 +32,8 @@ def draw_sequence(name: str, sequence: ByteSequence) -> str:
         if item.missing_before >= POSSIBLE:
             _draw_gap(drawing, x - 2, y, item.missing_before)
     if sequence.missing_after >= POSSIBLE:
-        count = len(sequence.items)
-        x, y = 40 + (count - 1) % PER_LINE * CELL, 6 + (count - 1) // PER_LINE * HEIGHT
+        last = max(0, len(sequence.items) - 1)
+        x, y = 40 + last % PER_LINE * CELL, 6 + last // PER_LINE * HEIGHT
         _draw_gap(drawing, x + CELL - 4, y, sequence.missing_after)
     return str(drawing)
 
