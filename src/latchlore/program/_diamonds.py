@@ -29,7 +29,7 @@ def fold(explorer: Explorer, ways: list[Sym], depth: int = 0) -> bool:
     """Fold the fork that the explorer stands at; False (and nothing changed) where its arms do not meet."""
     if len(ways) != 2 or depth >= MAX_DEPTH:
         return False
-    explorer.state.pages = explorer.space.save()
+    explorer.sync()
     before = explorer.freeze()
     try:
         first, second = (explorer.constrain(before, way) for way in ways)
@@ -74,7 +74,7 @@ def _walk(explorer: Explorer, start: State, depth: int, until: set[Spot] | None)
         passed.append((explorer.state.pc, pointer))
         if until is not None and passed[-1] in until:
             break
-    explorer.state.pages = explorer.space.save()
+    explorer.sync()
     return passed or [(-1, 0)]
 
 

@@ -184,13 +184,16 @@ class Explorer:
                     registers[k] = 0
             self.clear_below(pointer)
         state.registers = tuple(registers)
-        pages = self.space.save()
-        state.pages = pages
-        kinds = self.space.kinds
-        state.cells = {a: v for a, v in sorted(state.cells.items()) if kinds[a] & core.UNKNOWN}
+        self.sync()
         mine = self.variables(state)
         state.constraints = values.project(state.constraints, mine)
         state.forced = {v: level for v, level in state.forced.items() if self.lasts(v)}
+
+    def sync(self) -> None:
+        """Take the space's pages over into the state; forget unknown contents that were overwritten."""
+        kinds = self.space.kinds
+        self.state.pages = self.space.save()
+        self.state.cells = {a: v for a, v in sorted(self.state.cells.items()) if kinds[a] & core.UNKNOWN}
 
     def clear_below(self, pointer: int) -> None:
         """Bytes below the stack pointer are as unknown as at the entry."""

@@ -40,11 +40,12 @@ class Liveness:
                 continue
             seen[at, stack, pointer] = rest | known
             looks += 1
+            if looks > MAX_LOOKS or len(stack) > 8:
+                found = found | rest
+                continue
             row = self._row(at)
             if row is None:
                 continue  # a path that ends there
-            if looks > MAX_LOOKS or len(stack) > 8:
-                return self.names
             found = found | (rest & row.print.reads)
             rest = rest - row.print.reads - row.print.writes
             followers = self._followers(row, at, stack, pointer, base)

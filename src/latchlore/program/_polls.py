@@ -23,12 +23,15 @@ from latchlore.program._state import State
 from latchlore.program._values import Sym, TooWideError, Value
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     import numpy.typing as npt
 
     from latchlore.program._explore import Explorer
 
 LEAST_POLLS = 3
 MAX_INSTRUCTIONS = 1 << 27
+MAX_WATCHED = 64
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +39,8 @@ class Replay:
     """The turns of a loop with one answer held.
 
     `polls`: reads until it gave up, None where it did not.  `registers`, `contents`: at the last read.  `seen`: row
-    by row the values of the registers and then of the watched cells at every read.
+    by row the values of the registers and then of the watched cells at every read.  `unknown`: the watched cells that
+    no turn has written.  `written`: the cells written up to the last read.
     """
 
     polls: int | None
@@ -45,6 +49,8 @@ class Replay:
     seen: npt.NDArray[np.uint8]
     period: tuple[int, int]
     taint: int
+    unknown: frozenset[int]
+    written: tuple[int, ...]
 
 
 def count_polls(explorer: Explorer, at: int, target: int) -> None:
@@ -109,26 +115,26 @@ def _replays(
     explorer: Explorer, state: State, address: int, answers: list[int]
 ) -> tuple[list[int], list[Replay]] | None:
     """The loop run with each answer; None where it is no loop after all, or not the same one with each."""
-    first = _replay(explorer, state, address, answers[0], [], None)
+    first = _replay(explorer, state, address, answers[0], (), None)
     if first is None:
         return None
-    written = np.flatnonzero(explorer.space.written).tolist()
-    watched = [a for a in written if not explorer.space.kinds[a] & (core.DEVICE | core.FIXED) and a != address]
-    if len(watched) > 64:
+    second = _replay(explorer, state, address, answers[-1], (), first.polls)
+    if second is None or len(second.written) > MAX_WATCHED:
         return None
+    watched = [a for a in second.written if not explorer.space.kinds[a] & (core.DEVICE | core.FIXED) and a != address]
     runs = []
     for answer in answers:
         replay = _replay(explorer, state, address, answer, watched, first.polls)
         if replay is None:
             return None
         runs.append(replay)
-    if len({(replay.polls, replay.period, replay.taint) for replay in runs}) > 1:
+    if len({(replay.polls, replay.period, replay.taint, replay.unknown) for replay in runs}) > 1:
         return None
     return watched, runs
 
 
 def _replay(
-    explorer: Explorer, state: State, address: int, answer: int, watched: list[int], polls: int | None
+    explorer: Explorer, state: State, address: int, answer: int, watched: Sequence[int], polls: int | None
 ) -> Replay | None:
     """One run; to the exit where `polls` is None, else to the last read and from there to the exit."""
     explorer.load(state)
@@ -154,6 +160,8 @@ def _replay(
     registers, contents = regs.tolist(), space.cells[: space.size].tobytes()
     period = (int(book[core.LEAST_PERIOD]), int(book[core.MOST_PERIOD]))
     at_read = int(book[core.TAINT])
+    unknown = frozenset(cell for cell in watched if space.kinds[cell] & core.UNKNOWN)
+    written = tuple(np.flatnonzero(space.written).tolist()) if not watched else ()
     if polls is not None:
         book[core.STOP_VISIT], book[core.LEFT] = -1, budget
         explorer.core(regs, space.cells, book, watch, seen)
@@ -164,7 +172,7 @@ def _replay(
     endless = polls is None and int(book[core.LEFT]) == 0
     if visits != counted or visits < LEAST_POLLS:
         return None
-    return Replay(None if endless else visits, registers, contents, seen, period, at_read)
+    return Replay(None if endless else visits, registers, contents, seen, period, at_read, unknown, written)
 
 
 def _rewrite(explorer: Explorer, start: int, loop: Sym, watched: list[int], runs: list[Replay]) -> None:
@@ -201,6 +209,8 @@ def _at_last_read(explorer: Explorer, state: State, loop: Sym, watched: list[int
         alike = len({run.registers[k] for run in runs}) == 1
         registers.append(first.registers[k] if alike else _counter(explorer, state, None, name, None))
     for cell in watched:
+        if cell in first.unknown:
+            continue
         alike = len({run.contents[cell] for run in runs}) == 1
         explorer.put(cell, first.contents[cell] if alike else _counter(explorer, state, cell, "", None))
     return _settled(explorer, state, registers, loop)
@@ -219,9 +229,19 @@ def _at_some_read(explorer: Explorer, state: State, ready: Sym, watched: list[in
             return None
         registers.append(value)
     for i, cell in enumerate(watched):
+        if cell in runs[0].unknown:
+            continue
+        if state_is_unknown(explorer, cell):
+            explorer.put(cell, _counter(explorer, state, cell, "", None))
+            continue
         rows = [run.seen[num + i] for run in runs]
         explorer.put(cell, _noted(explorer, state, rows, cell, "", [run.contents[cell] for run in runs]))
     return _settled(explorer, state, registers, ready)
+
+
+def state_is_unknown(explorer: Explorer, cell: int) -> bool:
+    """Whether the cell is unknown in the state being worked on."""
+    return bool(explorer.space.kinds[cell] & core.UNKNOWN)
 
 
 def _noted(
@@ -264,5 +284,5 @@ def _settled(explorer: Explorer, state: State, registers: list[Value], condition
     explorer.state.registers = (*registers, state.pc)
     explorer.state.answers = state.answers
     explorer.state.pending = state.pending
-    explorer.state.pages = explorer.space.save()
+    explorer.sync()
     return explorer.constrain(explorer.freeze(), condition)
