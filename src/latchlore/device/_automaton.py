@@ -31,7 +31,7 @@ class CompiledTable:
     `root[e]` is the first node of env e; `after_env[e, row]` the env behind a row.  `dynamic[row]` is -1 or a number d:
     then the env behind is `dynamic_env[d, e, byte]`, the byte being slot `dynamic_slot[d]`.  `reread[e, byte]`: a
     byte that begins a row of its own in env e and is read again where it breaks off another row.  `joins[row]`:
-    neighbouring bytes that fit this row make one span.
+    neighbouring bytes that fit this row make one span.  `solo[e, byte]`: such a row, or -1.
 
     A node is of one kind.  BYTE, DIGIT_FIRST, DIGIT_MORE: `step[node, byte]` is the next node or -1, the byte goes to
     slot `slot_of[node]`, `follower` is the only row still possible (or -1).  COUNTED, UNTIL: `argument` is the place
@@ -91,7 +91,7 @@ class _Maker:
             joins[row.index] = row.effect == "print" and len(row.pattern.parts) == 1 and not (row.sets or row.sets_from)
         stops = np.array(self.stops, dtype=np.bool_) if self.stops else np.zeros((1, 256), dtype=np.bool_)
         arrays = (
-            *(root, after, dynamic, dynamic_slot, dynamic_env, reread, joins),
+            *(root, after, dynamic, dynamic_slot, dynamic_env, reread, joins, self._solo(root, joins)),
             np.array(self.kinds, dtype=np.int8),
             np.array(self.steps, dtype=np.int32).reshape(-1, 256),
             *(np.array(one, dtype=np.int32) for one in (self.followers, self.arguments, self.slots)),
@@ -99,6 +99,14 @@ class _Maker:
             np.array(self.code or [0], dtype=np.int64),
         )
         return CompiledTable(device, self.switches, names, tuple(envs), arrays, frozenset(row.index for row in valid))
+
+    def _solo(self, root: Any, joins: Any) -> Any:
+        solo = np.full((len(root), 256), -1, dtype=np.int32)
+        for env, node in enumerate(root):
+            for byte, after in enumerate(self.steps[node]):
+                if after >= 0 and self.kinds[after] == k.ACCEPT and joins[self.arguments[after]]:
+                    solo[env, byte] = self.arguments[after]
+        return solo
 
     def _envs(self, valid: list[Command]) -> dict[Env, int]:
         """Every combination of modes that the rows reach from power-on, numbered."""

@@ -14,7 +14,6 @@ if TYPE_CHECKING:
 BYTE, COUNTED, UNTIL, ACCEPT, DIGIT_FIRST, DIGIT_MORE = 0, 1, 2, 3, 4, 5
 OP_END, OP_CONST, OP_FIELD, OP_ADD, OP_SUB, OP_MUL, OP_DIV = 0, 1, 2, 3, 4, 5, 6
 COMPLETE, INCOMPLETE, UNEXPLAINED = 0, 1, 2
-NO_ROW = -1
 MAX_NUMBER = 1 << 31  # two of them multiplied fit 64 bits; no stream is as long
 
 
@@ -30,6 +29,7 @@ def scan(
     dynamic_env: Any,
     reread: Any,
     joins: Any,
+    solo: Any,
     kind: Any,
     step: Any,
     follower: Any,
@@ -56,12 +56,16 @@ def scan(
         start = position
         node = root[env]
         state = COMPLETE
-        row = NO_ROW
-        while True:
+        row = solo[env, data[position]]
+        while row >= 0:  # a run of one row's single bytes
+            position += 1
+            if position == size or solo[env, data[position]] != row:
+                break
+        while row < 0:
             what = kind[node]
             if what == ACCEPT:
                 row = argument[node]
-                break
+                break  # the only way out with a row
             if what == COUNTED:
                 at = argument[node]
                 top = 0

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from latchlore.base import Origin, Progress, UnknownName, Unsupported, no_progress
 from latchlore.device._charsets import CharacterSet, find_set
-from latchlore.device._facts import GRAPHIC_EFFECTS, SET_MODE
+from latchlore.device._facts import GRAPHIC_EFFECTS, PAPER_MODES, SET_MODE
 from latchlore.device._font import GLYPH_COLUMNS, GLYPH_ROWS, UNKNOWN_GLYPH, Glyph, find_glyph
 from latchlore.device._plain import match_pattern
 from latchlore.device._reading import Reading, read_stream
@@ -111,12 +111,14 @@ class Paper:
         self._step_y = int(form.step / self.grid_y)
         self._edge = form.columns * form.cell_dots * self._dot_x
         self._head_width = form.head_dots * self._dot_x
+        self._longest = int(MAX_FEED_MM / self.grid_y)
         self._tallest = 0
         self._walked = _Head(0, 0, 0, 0, form.line_feed)
         self._checkpoints: list[_Head] = [_Head(0, 0, 0, 0, form.line_feed)]
         self._since = 0
         self._done = False
         self._sets: dict[str, CharacterSet] = {reading.device.modes[-1].start: reading.device.characters}
+        self._known_cells: dict[tuple[str, ...], dict[int, tuple[tuple[int, int], ...]]] = {}
         self._not_drawn: dict[int, int] = {}
 
     # -- the walk along the stream
@@ -189,7 +191,7 @@ class Paper:
         elif command is not None and not self.reading.is_cut(head.span):
             self._move(head, command)
         head.span += 1
-        if command is not None and head.y * self.grid_y > MAX_FEED_MM:
+        if command is not None and head.y > self._longest:
             words = f"the stream feeds more than {MAX_FEED_MM // 1_000_000} km of paper"
             raise Unsupported(command.citation.origin, words)
         return piece
@@ -289,6 +291,17 @@ class Paper:
                 if dot.y >= top and (bottom is None or dot.y < bottom):
                     yield dot
 
+    def points(self, top: int = 0, bottom: int | None = None) -> list[tuple[int, int]]:
+        """Grid positions of the dots of the pieces that touch these rows: what a picture needs, faster than dots."""
+        found: list[tuple[int, int]] = []
+        for piece in self.iter_pieces(top, bottom):
+            if piece.graphics is not None:
+                found += [(dot.x, dot.y) for dot in self._graphic_dots(piece, piece.graphics)]
+                continue
+            for _, left, cell in self._cells(piece):
+                found += [(left + dx, piece.y + dy) for dx, dy in cell]
+        return [point for point in found if point[0] < self._head_width]
+
     def piece_dots(self, piece: Piece) -> Iterator[Dot]:
         """The dots of one piece that the head can reach."""
         if piece.dropped:
@@ -297,22 +310,28 @@ class Paper:
         return (dot for dot in dots if dot.x < self._head_width)
 
     def _character_dots(self, piece: Piece) -> Iterator[Dot]:
-        characters = self._character_set(piece.modes[SET_MODE])
-        wide = 2 if piece.modes["wide"] == "on" else 1
-        tall = 2 if piece.modes["tall"] == "on" else 1
-        cells: dict[int, tuple[tuple[int, int], ...]] = {}
-        for k, offset in enumerate(range(piece.start, piece.end)):
-            byte = self.reading.data[offset]
-            if byte not in cells:
-                character = characters.find(byte)
-                glyph = (find_glyph(character) if character else None) or UNKNOWN_GLYPH
-                cells[byte] = self._cell(glyph, piece.modes, wide, tall)
-            left = piece.x + k * piece.advance
-            for dx, dy in cells[byte]:
+        for offset, left, cell in self._cells(piece):
+            for dx, dy in cell:
                 yield Dot(left + dx, piece.y + dy, offset)
 
-    def _cell(self, glyph: Glyph, modes: Mapping[str, str], wide: int, tall: int) -> tuple[tuple[int, int], ...]:
+    def _cells(self, piece: Piece) -> Iterator[tuple[int, int, tuple[tuple[int, int], ...]]]:
+        """Byte, left edge and dots of each character of a piece; a dropped piece has none."""
+        if piece.dropped:
+            return
+        style = tuple(piece.modes[name] for name in (*PAPER_MODES, SET_MODE))
+        known = self._known_cells.setdefault(style, {})
+        for k, offset in enumerate(range(piece.start, piece.end)):
+            byte = self.reading.data[offset]
+            if byte not in known:
+                character = self._character_set(piece.modes[SET_MODE]).find(byte)
+                glyph = (find_glyph(character) if character else None) or UNKNOWN_GLYPH
+                known[byte] = self._cell(glyph, piece.modes)
+            yield offset, piece.x + k * piece.advance, known[byte]
+
+    def _cell(self, glyph: Glyph, modes: Mapping[str, str]) -> tuple[tuple[int, int], ...]:
         """The dots of one character cell relative to its corner, row by row."""
+        wide = 2 if modes["wide"] == "on" else 1
+        tall = 2 if modes["tall"] == "on" else 1
         inverse, underlined = modes["inverse"] == "on", modes["underlined"] == "on"
         rows = max(self.form.cell_rows, GLYPH_ROWS + 1) if underlined else self.form.cell_rows
         dots = []

@@ -46,10 +46,10 @@ def draw_tile(paper: Paper, top: int, rows: int, px_per_mm: int = 8) -> Any:
     ink = np.zeros((rows + 2 * side, width + 2 * side), dtype=np.uint8)
     first = _grid_row(paper, top - side, px_per_mm)
     last = _grid_row(paper, top + rows + side, px_per_mm) + 1
-    positions = {(dot.x, dot.y) for dot in paper.iter_dots(max(0, first), max(0, last))}
+    positions = paper.points(max(0, first), max(0, last))
     if not positions:
         return ink[side : side + rows, side : side + width]
-    points = np.array(sorted(positions), dtype=np.int64)
+    points = np.array(positions, dtype=np.int64)
     left, top_phase, columns, lines = _place(paper, points, top, px_per_mm)
     inside = (lines > -side) & (lines < rows + side) & (columns > -side) & (columns < width + side)
     left, top_phase, columns, lines = left[inside], top_phase[inside], columns[inside], lines[inside]
@@ -59,7 +59,7 @@ def draw_tile(paper: Paper, top: int, rows: int, px_per_mm: int = 8) -> Any:
     at_rows, at_columns = np.broadcast_arrays(at_rows, at_columns)
     keep = (at_rows >= 0) & (at_rows < ink.shape[0]) & (at_columns >= 0) & (at_columns < ink.shape[1])
     shades = stamp[top_phase, left]
-    np.maximum.at(ink, (at_rows[keep], at_columns[keep]), shades[keep])
+    np.maximum.at(ink.reshape(-1), at_rows[keep] * ink.shape[1] + at_columns[keep], shades[keep])
     return ink[side : side + rows, side : side + width]
 
 

@@ -67,6 +67,7 @@ class Reading(Sequence[StreamSpan]):
         self._table = table
         self._starts, self._rows, self._envs = spans
         self._missing = missing
+        self._modes: list[Mapping[str, str]] = [dict(zip(table.modes, env, strict=True)) for env in table.envs]
 
     def __len__(self) -> int:
         return len(self._starts)
@@ -98,9 +99,9 @@ class Reading(Sequence[StreamSpan]):
         """Whether the stream ends inside this span."""
         return bool(self._missing) and index == len(self) - 1
 
-    def modes(self, index: int) -> dict[str, str]:
+    def modes(self, index: int) -> Mapping[str, str]:
         """The modes in force at the beginning of a span."""
-        return dict(zip(self._table.modes, self._table.envs[self._envs[index]], strict=True))
+        return self._modes[int(self._envs[index])]
 
     def find_span(self, offset: int) -> int:
         """The index of the span that holds a byte.  Refuses an offset outside the stream."""

@@ -1,0 +1,81 @@
+"""The device wing's figures."""
+
+from __future__ import annotations
+
+import random
+import time
+from typing import TYPE_CHECKING
+
+from _bench import Row, best_seconds
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from latchlore.device import Device
+
+HEAD = 'title = "Bench table"\ndevice = "bench"\nkind = "note"\n'
+
+
+def table_of(num_rows: int) -> Device:
+    """A table of printed characters, fixed codes, parameters, counted and terminated data."""
+    from latchlore.device import read_device
+
+    rows = ['[[command]]\npattern = "20..7E"\nmeaning = "print"\ndoes = "print"\n']
+    tails = ("", " n", " n data*n", " n.lo n.hi data*(n/256)", " text->00", " %aaaabbbb data*(a+b)")
+    for k in range(num_rows - 1):
+        code = f"{k % 3 + 0x1B:02X} {k // 3:02X}"
+        rows.append(f'[[command]]\npattern = "{code}{tails[k % len(tails)]}"\nmeaning = "m{k}"\n')
+    return read_device((HEAD + "".join(rows)).encode(), "documents/bench.toml")
+
+
+def stream_for(device: Device, size: int, seed: int) -> bytes:
+    """Text with commands between, about a fifth of the bytes belonging to commands."""
+    rng = random.Random(seed)
+    made = bytearray()
+    codes = [command.pattern.fixed for command in device.commands if command.pattern.fixed]
+    while len(made) < size:
+        made += bytes(rng.randrange(0x20, 0x7F) for _ in range(rng.randrange(40)))
+        made += rng.choice(codes) + bytes([rng.randrange(16), rng.randrange(1, 16)]) + rng.randbytes(8) + b"\0"
+    return bytes(made[:size])
+
+
+def strip(num_lines: int) -> tuple[Device, bytes]:
+    """A strip printer and a long stream for it."""
+    from latchlore.device import read_device
+
+    text = HEAD + (
+        '[paper]\nhead_dots = 144\ndot_x = "0.33 mm"\ndot_y = "0.36 mm"\ncolumns = 24\ncell_dots = 6\nline_feed = 10\n'
+        '[[command]]\npattern = "20..7E"\nmeaning = "print"\ndoes = "print"\n'
+        '[[command]]\npattern = "0A"\nmeaning = "feed"\ndoes = "line feed"\n'
+        '[[command]]\npattern = "0D"\nmeaning = "return"\ndoes = "carriage return"\n'
+    )
+    lines = b"".join(b"LEVEL %07d  0.%03d m\r\n" % (k, k % 1000) for k in range(num_lines))
+    return read_device(text.encode(), "documents/strip.toml"), lines
+
+
+def rows() -> Iterator[Row]:
+    """Reading speed, and how soon a tile of a long strip is there."""
+    from latchlore.device import draw_tile, open_paper, read_stream
+
+    device = table_of(200)
+    data = stream_for(device, 4_000_000, 1)
+    read_stream(device, data[:10_000], compiled=True)
+    seconds = best_seconds(lambda: read_stream(device, data, compiled=True), 3)
+    plain = best_seconds(lambda: read_stream(device, data[:40_000], compiled=False), 3) * len(data) / 40_000
+    speed = len(data) / seconds / 1e6
+    name = "device.read-stream-200-rows"
+    yield Row(name, speed, "MB/s", "the plain-Python twin", plain / seconds, "at least 5 MB/s", speed >= 5)
+
+    printer, lines = strip(100_000)
+    read_stream(printer, lines[:10_000], compiled=True)
+    start = time.perf_counter()
+    paper = open_paper(printer, lines)
+    draw_tile(paper, 0, 512)
+    first = (time.perf_counter() - start) * 1000
+    yield Row("device.first-tile-of-100000-lines", first, "ms", goal="under 100 ms", met=first < 100)
+    start = time.perf_counter()
+    paper.work_out()
+    yield Row("device.work-out-100000-lines", time.perf_counter() - start, "s")
+    tops = [k * 250_000 for k in range(1, 11)]
+    slowest = max(best_seconds(lambda top=top: draw_tile(paper, top, 512), 1) for top in tops) * 1000
+    yield Row("device.any-tile-of-100000-lines", slowest, "ms", goal="under 100 ms", met=slowest < 100)
