@@ -84,8 +84,8 @@ def _merge(explorer: Explorer, before: State, condition: Sym, first: State, seco
     assert isinstance(pointer, int)
     live = explorer.liveness.live(first.pc, pointer, explorer.base)
     registers: list[Value] = []
-    for k, name in enumerate(explorer.names[:-1]):
-        dead = name not in live and k != explorer.stack_index
+    for k in range(len(explorer.names) - 1):
+        dead = not live >> k & 1 and k != explorer.stack_index
         registers.append(0 if dead else _either(condition, first.registers[k], second.registers[k]))
     registers.append(first.pc)
     changed = {

@@ -79,6 +79,7 @@ class Explorer:
         self.numbers: dict[InputBit, int] = {}
         self.nodes: list[Growing] = []
         self.known: dict[Key, int] = {}
+        self.loops: dict[int, tuple[int | None, tuple[int, ...]]] = {}  # waits that give up: reads, cells written
         self.work: list[int] = []
         self.urgent: list[int] = []  # arms of choices: siblings come to their next read before any goes on from there
         self.regs = np.zeros(len(self.names), dtype=np.int64)
@@ -179,8 +180,8 @@ class Explorer:
         pointer = registers[self.stack_index]
         if isinstance(pointer, int):
             live = self.liveness.live(state.pc, pointer, self.base)
-            for k, name in enumerate(self.names[:-1]):
-                if name not in live and k != self.stack_index:
+            for k in range(len(registers) - 1):
+                if not live >> k & 1 and k != self.stack_index:
                     registers[k] = 0
             self.clear_below(pointer)
         state.registers = tuple(registers)

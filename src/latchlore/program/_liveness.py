@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from latchlore.program import _core as core
 
@@ -11,8 +11,22 @@ if TYPE_CHECKING:
     from latchlore.program._memory import Cells
 
 MAX_LOOKS = 64
+MAX_DEPTH = 8
 DATA = -1  # a byte pushed by the code looked at
 Stack = tuple[int, ...]
+Follower = tuple[int, Stack, int]
+
+
+class Look(NamedTuple):
+    """What one instruction means to a look ahead: masks of names, how it goes on, and whether it can change."""
+
+    row: Row
+    reads: int
+    kept: int
+    after: int
+    target: int
+    flow: str
+    is_fixed: bool
 
 
 class Liveness:
@@ -24,83 +38,126 @@ class Liveness:
 
     def __init__(self, cpu: Cpu, cells: Cells) -> None:
         self.cpu, self.cells = cpu, cells
-        self.names = frozenset(cpu.names[:-1])
+        self.all = (1 << (len(cpu.names) - 1)) - 1
+        numbers = {name: 1 << k for k, name in enumerate(cpu.names[:-1])}
+        self.masks = {
+            code: (sum(numbers[n] for n in row.print.reads), sum(numbers[n] for n in row.print.writes))
+            for code, row in cpu.rows.items()
+        }
+        self.looks: dict[int, Look] = {}
+        self.answers: dict[tuple[int, int, bytes, bytes], int] = {}
+        self.is_fixed = True
 
-    def live(self, pc: int, stack_pointer: int, base: int) -> frozenset[str]:
-        """Names that matter at `pc`.  `base`: the stack pointer at the entry, above which the caller's bytes lie."""
-        work: list[tuple[int, Stack, int, frozenset[str]]] = [(pc, (), stack_pointer, self.names)]
-        seen: dict[tuple[int, Stack, int], frozenset[str]] = {}
-        found: frozenset[str] = frozenset()
-        looks = 0
-        while work:
-            at, stack, pointer, rest = work.pop()
-            rest = rest - found
-            known = seen.get((at, stack, pointer), frozenset())
-            if not rest or rest <= known:
-                continue
-            seen[at, stack, pointer] = rest | known
-            looks += 1
-            if looks > MAX_LOOKS or len(stack) > 8:
-                found = found | rest
-                continue
-            row = self._row(at)
-            if row is None:
-                continue  # a path that ends there
-            found = found | (rest & row.print.reads)
-            rest = rest - row.print.reads - row.print.writes
-            followers = self._followers(row, at, stack, pointer, base)
-            if followers is None:
-                found = found | rest
-                continue
-            work.extend((*follower, rest) for follower in followers)
+    def live(self, pc: int, pointer: int, base: int) -> int:
+        """Mask of the names that matter at `pc`, in the order of `Cpu.names`.
+
+        `base`: the stack pointer at the entry, above which the caller's bytes lie.
+        """
+        first = self.cpu.stack_page + pointer + 1
+        stack = self.cells[first : first + 8].tobytes()
+        kinds = self.cells[self.cpu.space + first : self.cpu.space + first + 8].tobytes()
+        key = (pc, pointer, stack, kinds)
+        if key in self.answers:
+            return self.answers[key]
+        self.is_fixed = True
+        found = self._search(pc, pointer, base)
+        if self.is_fixed:
+            self.answers[key] = found
         return found
 
-    def _row(self, at: int) -> Row | None:
-        if self.cells[self.cpu.space + at] & (core.UNKNOWN | core.DEVICE):
+    def _search(self, pc: int, pointer: int, base: int) -> int:
+        work: list[tuple[int, Stack, int, int]] = [(pc, (), pointer, self.all)]
+        seen: dict[Follower, int] = {}
+        found = looks = 0
+        while work:
+            at, stack, top, rest = work.pop()
+            rest &= ~found
+            spot = (at, stack, top)
+            known = seen.get(spot, 0)
+            if not rest & ~known:
+                continue
+            seen[spot] = rest | known
+            looks += 1
+            if looks > MAX_LOOKS or len(stack) > MAX_DEPTH or top - pointer > 4:
+                found |= rest
+                continue
+            look = self._look(at)
+            if look is None:
+                continue  # a path that ends there
+            found |= rest & look.reads
+            rest &= look.kept
+            if not rest:
+                continue
+            followers = self._followers(look, stack, top, base)
+            if followers is None:
+                found |= rest
+                continue
+            for place, pushed, moved in followers:
+                work.append((place, pushed, moved, rest))
+        return found
+
+    def _look(self, at: int) -> Look | None:
+        known = self.looks.get(at)
+        if known is not None:
+            return known
+        kinds = self.cells[self.cpu.space :]
+        if kinds[at] & (core.UNKNOWN | core.DEVICE):
+            self.is_fixed = False
             return None
-        return self.cpu.rows.get(int(self.cells[at]))
-
-    def _operand(self, at: int) -> int:
-        return int(self.cells[(at + 1) & 0xFFFF]) | int(self.cells[(at + 2) & 0xFFFF]) << 8
-
-    def _followers(
-        self, row: Row, at: int, stack: Stack, pointer: int, base: int
-    ) -> list[tuple[int, Stack, int]] | None:
-        """(place, stack, pointer) of what runs next; None where that cannot be told."""
+        row = self.cpu.rows.get(int(self.cells[at]))
+        if row is None:
+            self.is_fixed = False
+            return None
+        places = [(at + k) & 0xFFFF for k in range(row.length)]
+        fixed = all(kinds[place] & core.FIXED for place in places)
+        flow = row.flow
+        if any(kinds[place] & (core.UNKNOWN | core.DEVICE) for place in places):
+            flow = "unknown"
+        elif row.stores and not fixed and "," in row.mode:
+            flow = "unknown"  # code in RAM that may be written to
+        low = int(self.cells[(at + 1) & 0xFFFF])
         after = (at + row.length) & 0xFFFF
-        for k in range(1, row.length):
-            if self.cells[self.cpu.space + ((at + k) & 0xFFFF)] & (core.UNKNOWN | core.DEVICE):
-                return None
-        if row.stores and not self.cells[self.cpu.space + at] & core.FIXED and "," in row.mode:
-            return None  # code in RAM that may be written to
-        match row.flow:
-            case "branch":
-                offset = int(self.cells[(at + 1) & 0xFFFF])
-                return [(after, stack, pointer), ((after + offset - ((offset & 0x80) << 1)) & 0xFFFF, stack, pointer)]
-            case "jump":
-                return [(self._operand(at), stack, pointer)]
-            case "call":
-                return [(self._operand(at), (*stack, after), pointer)]
-            case "return" if row.name == "RTS":
-                return self._return(stack, pointer, base)
+        target = low | int(self.cells[(at + 2) & 0xFFFF]) << 8
+        if flow == "branch":
+            target = (after + low - ((low & 0x80) << 1)) & 0xFFFF
+        reads, writes = self.masks[row.code]
+        look = Look(row, reads, self.all & ~(reads | writes), after, target, flow, fixed)
+        if fixed:
+            self.looks[at] = look
+        else:
+            self.is_fixed = False
+        return look
+
+    def _followers(self, look: Look, stack: Stack, top: int, base: int) -> list[Follower] | None:
+        """(place, stack, pointer) of what runs next; None where that cannot be told."""
+        match look.flow:
             case "next":
-                return self._next(row, after, stack, pointer)
+                return self._next(look, stack, top)
+            case "branch":
+                return [(look.after, stack, top), (look.target, stack, top)]
+            case "jump":
+                return [(look.target, stack, top)]
+            case "call":
+                return [(look.target, (*stack, look.after), top)]
+            case "return" if look.row.name == "RTS":
+                return self._return(stack, top, base)
         return None
 
-    def _return(self, stack: Stack, pointer: int, base: int) -> list[tuple[int, Stack, int]] | None:
+    def _return(self, stack: Stack, top: int, base: int) -> list[Follower] | None:
         if stack:
-            return None if stack[-1] == DATA else [(stack[-1], stack[:-1], pointer)]
-        cells = [0x100 | ((pointer + k) & 0xFF) for k in (1, 2)]
+            return None if stack[-1] == DATA else [(stack[-1], stack[:-1], top)]
+        cells = [self.cpu.stack_page | ((top + k) & 0xFF) for k in (1, 2)]
         if any(self.cells[self.cpu.space + cell] & (core.UNKNOWN | core.DEVICE) for cell in cells):
-            return [] if pointer == base else None
+            return [] if top == base else None
         low, high = (int(self.cells[cell]) for cell in cells)
-        return [(((high << 8 | low) + 1) & 0xFFFF, stack, (pointer + 2) & 0xFF)]
+        return [(((high << 8 | low) + 1) & 0xFFFF, stack, (top + 2) & 0xFF)]
 
-    def _next(self, row: Row, after: int, stack: Stack, pointer: int) -> list[tuple[int, Stack, int]] | None:
-        if row.name in ("PHA", "PHP"):
-            return [(after, (*stack, DATA), pointer)]
-        if row.name in ("PLA", "PLP"):
+    def _next(self, look: Look, stack: Stack, top: int) -> list[Follower] | None:
+        name = look.row.name
+        if name in ("PHA", "PHP"):
+            return [(look.after, (*stack, DATA), top)]
+        if name in ("PLA", "PLP"):
             if stack:
-                return [(after, stack[:-1], pointer)] if stack[-1] == DATA else None
-            return [(after, stack, (pointer + 1) & 0xFF)]
-        return None if row.name == "TXS" else [(after, stack, pointer)]
+                return [(look.after, stack[:-1], top)] if stack[-1] == DATA else None
+            return [(look.after, stack, (top + 1) & 0xFF)]
+        return None if name == "TXS" else [(look.after, stack, top)]

@@ -115,22 +115,37 @@ def _replays(
     explorer: Explorer, state: State, address: int, answers: list[int]
 ) -> tuple[list[int], list[Replay]] | None:
     """The loop run with each answer; None where it is no loop after all, or not the same one with each."""
+    guess = explorer.loops.get(state.pc)
+    for guessed in (True, False):
+        if guessed and guess is None:
+            continue
+        found = guess if guessed else _measure(explorer, state, address, answers)
+        if found is None:
+            return None
+        polls, watched = found
+        runs = [_replay(explorer, state, address, answer, watched, polls) for answer in answers]
+        whole = [run for run in runs if run is not None]
+        if len(whole) == len(runs) and all(set(run.written) <= set(watched) | {address} for run in whole):
+            explorer.loops[state.pc] = found
+            break
+    else:
+        return None
+    if len({(run.polls, run.period, run.taint, run.unknown) for run in whole}) > 1:
+        return None
+    return list(watched), whole
+
+
+def _measure(
+    explorer: Explorer, state: State, address: int, answers: list[int]
+) -> tuple[int | None, tuple[int, ...]] | None:
+    """How often the loop reads, and the cells that it writes."""
     first = _replay(explorer, state, address, answers[0], (), None)
     if first is None:
         return None
     second = _replay(explorer, state, address, answers[-1], (), first.polls)
     if second is None or len(second.written) > MAX_WATCHED:
         return None
-    watched = [a for a in second.written if not explorer.space.kinds[a] & (core.DEVICE | core.FIXED) and a != address]
-    runs = []
-    for answer in answers:
-        replay = _replay(explorer, state, address, answer, watched, first.polls)
-        if replay is None:
-            return None
-        runs.append(replay)
-    if len({(replay.polls, replay.period, replay.taint, replay.unknown) for replay in runs}) > 1:
-        return None
-    return watched, runs
+    return first.polls, tuple(a for a in second.written if a != address)
 
 
 def _replay(
@@ -161,7 +176,8 @@ def _replay(
     period = (int(book[core.LEAST_PERIOD]), int(book[core.MOST_PERIOD]))
     at_read = int(book[core.TAINT])
     unknown = frozenset(cell for cell in watched if space.kinds[cell] & core.UNKNOWN)
-    written = tuple(np.flatnonzero(space.written).tolist()) if not watched else ()
+    kinds = space.kinds
+    written = tuple(a for a in np.flatnonzero(space.written).tolist() if not kinds[a] & (core.DEVICE | core.FIXED))
     if polls is not None:
         book[core.STOP_VISIT], book[core.LEFT] = -1, budget
         explorer.core(regs, space.cells, book, watch, seen)

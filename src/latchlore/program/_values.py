@@ -29,11 +29,12 @@ class TooWideError(Exception):
 class Sym:
     """See the module's docstring.  Built by `make`, which drops variables that do not matter."""
 
-    __slots__ = ("_key", "tab", "vars")
+    __slots__ = ("_key", "memo", "tab", "vars")
 
     def __init__(self, variables: tuple[int, ...], tab: Table) -> None:
         self.vars, self.tab = variables, tab
         self._key: tuple[tuple[int, ...], bytes] | None = None
+        self.memo: dict[object, Value] = {}  # results of operations with plain numbers: the same ones come again
 
     @property
     def key(self) -> tuple[tuple[int, ...], bytes]:
@@ -153,9 +154,15 @@ def over(value: Value, variables: tuple[int, ...]) -> Table:
 def _join(function: np.ufunc, a: Value, b: Value) -> Value:
     if isinstance(a, int):
         assert isinstance(b, Sym)
-        return make(b.vars, function(np.int32(a), b.tab))
+        key: tuple[object, ...] = (function, a, 0)
+        if key not in b.memo:
+            b.memo[key] = make(b.vars, function(np.int32(a), b.tab))
+        return b.memo[key]
     if isinstance(b, int):
-        return make(a.vars, function(a.tab, np.int32(b)))
+        key = (function, b)
+        if key not in a.memo:
+            a.memo[key] = make(a.vars, function(a.tab, np.int32(b)))
+        return a.memo[key]
     if a.vars == b.vars:
         return make(a.vars, function(a.tab, b.tab))
     variables = union(a, b)
@@ -169,7 +176,11 @@ def bit(value: Value, number: int) -> Value:
 
 def zero(value: Value) -> Value:
     """1 where it is 0."""
-    return int(value == 0) if isinstance(value, int) else make(value.vars, (value.tab == 0).astype(np.int32))
+    if isinstance(value, int):
+        return int(value == 0)
+    if "zero" not in value.memo:
+        value.memo["zero"] = make(value.vars, (value.tab == 0).astype(np.int32))
+    return value.memo["zero"]
 
 
 def gt(a: Value, b: Value) -> Value:
@@ -179,7 +190,9 @@ def gt(a: Value, b: Value) -> Value:
     difference = a - b
     if isinstance(difference, int):
         return int(difference > 0)
-    return make(difference.vars, (difference.tab > 0).astype(np.int32))
+    if "above" not in difference.memo:
+        difference.memo["above"] = make(difference.vars, (difference.tab > 0).astype(np.int32))
+    return difference.memo["above"]
 
 
 def parity(value: Value) -> Value:
