@@ -199,6 +199,12 @@ TABLE = [
     Broken("image past the end", _program("", image=bytes(8193)), (
         "study.toml:5 (image[1].load): image 'program/rom.bin' of 8193 bytes reaches 10000h; the last address is FFFF",
     )),
+    Broken("Intel HEX with a wrong checksum", _program("", image=b":10E00000A9008D02C8A205CAD0FDA9018D02C860FF\n"), (
+        "study.toml:4 (image[1].file): image 'program/rom.bin' is Intel HEX text; convert it to the raw bytes first",
+    )),
+    Broken("S-records", _program("", image=b"S1137AF00A0A0D0000000000000000000000000061\r\nS9030000FC\r\n"), (
+        "study.toml:4 (image[1].file): image 'program/rom.bin' is S-record text; convert it to the raw bytes first",
+    )),
     Broken("overlapping images", _program('[[image]]\nfile = "program/rom.bin"\nload = "E400"\n'), (
         "study.toml:6 (image[2]): image 'program/rom.bin' overlaps image 'program/rom.bin' at E400-E7FF, listed at "
         "study.toml:3 (image[1])",
@@ -255,6 +261,82 @@ TABLE = [
     )),
 ]  # fmt: skip
 
+HOST = "host 6502\npart u1 74ls00\n"
+
+
+def _nets(text: str) -> Files:
+    return {"board/a.nets": (HOST + text).encode()}
+
+
+def _table(text: str) -> Files:
+    """A device table whose head is lines 1 to 3."""
+    return {"documents/q.toml": ('title = "x"\ndevice = "Quill"\nkind = "manual"\n' + text).encode()}
+
+
+def _entry(text: str, cpu: str = "6502") -> Files:
+    """A study with an entry whose table starts on line 8."""
+    head = f'[devices]\naddresses = ["C800"]\n[program]\ncpu = "{cpu}"\n[[image]]\nfile = "rom.bin"\nload = "E000"\n'
+    rows = '[[entry]]\nname = "a"\naddress = "E000"\n'
+    return {"study.toml": (head + rows + text).encode(), "rom.bin": b"\x60" * 16}
+
+
+WITNESSES = [
+    # Net files
+    Broken("pin twice", _nets("net x u1.1 u1.4\nnet y u1.1 u1.5\n"), (
+        "board/a.nets:4: pin u1.1 stands here and at board/a.nets:3",
+    )),
+    Broken("unknown part", {"board/a.nets": b"host 6502\npart u1 74ls9999\n"}, (
+        "board/a.nets:2: part 'u1' has type '74ls9999', which the catalogue does not know; write its number of pins as "
+        "in: part u1 unknown 16",
+    )),
+    Broken("net with one pin", _nets("net x u1.1\n"), ("board/a.nets:3: net 'x' has one pin only, u1.1",)),
+    Broken("pin that is not there", _nets("net x u1.15 u1.1 u1.2\n"), (
+        "board/a.nets:3: part 'u1' (74ls00) has pins 1 to 14, no pin '15'",
+    )),
+    Broken("part that is not there", _nets("net x u2.1 u1.1 u1.2\n"), (
+        "board/a.nets:3: 'u2.1': the board has no part, connector or strap 'u2'",
+    )),
+    Broken("part twice", _nets("part u1 74ls04\n"), ("board/a.nets:3: name 'u1' is taken at board/a.nets:2",)),
+    Broken("net file and table", _nets("net x u1.1\n") | _table('colour = "red"\n'), (
+        "board/a.nets:3: net 'x' has one pin only, u1.1",
+        "documents/q.toml:4 (colour): key 'colour' is not known here",
+    )),
+    # Device tables
+    Broken("unknown key of a table", _table('colour = "red"\n'), (
+        "documents/q.toml:4 (colour): key 'colour' is not known here",
+    )),
+    Broken("table without a head", {"documents/q.toml": b'device = "Quill"\n'}, (
+        "documents/q.toml:1: key 'title' is missing",
+        "documents/q.toml:1: key 'kind' is missing",
+    )),
+    Broken("bad pattern", _table('[[command]]\npattern = "1B 4G"\nmeaning = "x"\n'), (
+        "documents/q.toml:5 (command[1].pattern): part '4G' is not understood; a byte is two upper-case hexadecimal "
+        "digits, not '1B 4G'",
+    )),
+    Broken("time without a unit", _table('[[timing]]\nwhat = "strobe width"\nleast = "5"\n'), (
+        "documents/q.toml:6 (timing[1].least): a time is a number and one of ps, ns, us, ms, s, not '5'",
+    )),
+    # Logs
+    Broken("log with a letter too many", {"a.log": b"numbers: hex\n41 4G\n"}, (
+        "a.log:2: '4G' is not a byte; a byte is 00 to FF in hexadecimal or 0 to 255 in decimal",
+    )),
+    Broken("log with a number too large", {"a.log": b"numbers: decimal\n65\n256\n"}, (
+        "a.log:3: '256' is not a byte; a byte is 00 to FF in hexadecimal or 0 to 255 in decimal",
+    )),
+    Broken("log of comments", {"a.log": b"# nothing\n"}, ("a.log: the log holds no byte and no run",)),
+    # What the program's entry says
+    Broken("unknown processor", _entry("", cpu="6581"), (
+        "study.toml:8 (entry[1]): processor '6581' is not known; known are '6502'",
+    )),
+    Broken("unknown register", _entry('given = ["Q = 1"]\n'), (
+        "study.toml:8 (entry[1]): the 6502 has no register 'Q'; known are 'A', 'X', 'Y', 'S', 'N', 'V', 'D', 'I', 'Z', "
+        "'C'",
+    )),
+    Broken("register too small", _entry('given = ["A = 1234"]\n'), (
+        "study.toml:8 (entry[1]): register 'A' holds 0 to 255, not 4660",
+    )),
+]  # fmt: skip
+
 
 def make(folder: Path, broken: Broken) -> Path:
     """The broken study in a folder of its own."""
@@ -291,7 +373,7 @@ def test_load_wrong(tmp_path: Path, broken: Broken) -> None:
     assert state(tmp_path) == before
 
 
-@pytest.mark.parametrize("broken", TABLE, ids=lambda broken: broken.name.replace(" ", "-"))
+@pytest.mark.parametrize("broken", [*TABLE, *WITNESSES], ids=lambda broken: broken.name.replace(" ", "-"))
 def test_weigh_wrong(
     tmp_path: Path, broken: Broken, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

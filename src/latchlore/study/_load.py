@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, TypeVar
 
 from latchlore.base import AddressSet, BadInput, Clock, InputBit, InputKind, Origin, check_toml, read_toml
@@ -33,6 +34,10 @@ if TYPE_CHECKING:
 
 STUDY_FILE = "study.toml"
 MEMORY_END = 1 << 16  # the processors read so far have 16 address lines
+_TEXT_IMAGES = {
+    "Intel HEX text": re.compile(rb"(?:\s*:[0-9A-Fa-f]{10,})+\s*"),
+    "S-record text": re.compile(rb"(?:\s*S[0-9][0-9A-Fa-f]{6,})+\s*"),
+}
 
 
 def load_study(folder: Path) -> Study:
@@ -201,6 +206,9 @@ class _Reader:
                 self.mistakes.append((_at(toml, "image", i, "size"), words))
             elif not size:
                 self.mistakes.append((named_at, f"image {row.file!r} is empty"))
+            elif form := next((name for name, text in _TEXT_IMAGES.items() if text.fullmatch(file.raw)), ""):
+                words = f"image {row.file!r} is {form}; convert it to the raw bytes first"
+                self.mistakes.append((named_at, words))
             elif image.last >= MEMORY_END:
                 words = f"image {row.file!r} of {size} bytes reaches {image.last:X}h; the last address is FFFF"
                 self.mistakes.append((_at(toml, "image", i, "load"), words))
