@@ -36,6 +36,13 @@ if TYPE_CHECKING:
 
 STEP_MOST = 2
 """A window moves by at most this many counts a row."""
+EXTRA_MOST = 4
+"""So many doubles and foreign bytes are followed behind the columns of an edit."""
+HOPELESS = -1e6
+"""Stands for the logarithm of nothing."""
+MARGIN = 8
+"""Counts to each side of those that matter that an edit may bring into play."""
+NEGLIGIBLE = 1e-15
 
 
 @njit(cache=True, inline="always")
@@ -252,6 +259,27 @@ def likelihoods(starts: Counts, fore: Floats, fore_log: Floats, back: Floats, ou
 
 
 @njit(cache=True)
+def spans(fore: Floats, back: Floats, span: Counts) -> None:
+    """The part of each window that matters: `span[r, i]` is (first, end) with a margin for what an edit may change."""
+    num_runs, rows, width = fore.shape[0], fore.shape[1], fore.shape[2]
+    for r in range(num_runs):
+        for i in range(rows):
+            total = 0.0
+            for k in range(width):
+                total += fore[r, i, k, 0] * back[r, i, k, 0] + fore[r, i, k, 1] * back[r, i, k, 1]
+            first, end = width, 0
+            for k in range(width):
+                here = fore[r, i, k, 0] * back[r, i, k, 0] + fore[r, i, k, 1] * back[r, i, k, 1]
+                if here > NEGLIGIBLE * total:
+                    first = min(first, k)
+                    end = k + 1
+            if end == 0:
+                first, end = 0, width
+            span[r, i, 0] = max(0, first - MARGIN)
+            span[r, i, 1] = min(width, end + MARGIN)
+
+
+@njit(cache=True)
 def score_edits(
     ys: Bytes,
     ts: Floats,
@@ -265,6 +293,7 @@ def score_edits(
     fore_log: Floats,
     back: Floats,
     back_log: Floats,
+    span: Counts,
     at: Counts,
     taken: Counts,
     new_x: Bytes,
@@ -277,11 +306,11 @@ def score_edits(
     """Log-likelihood of all runs after each edit alone.
 
     Edit e replaces the `taken[e]` columns from `at[e]` by the first `new_num[e]` of row e of `new_x`, `new_t`,
-    `new_drop_r`, `new_drop_d`.  `out[e]` is the sum over the runs.
+    `new_drop_r`, `new_drop_d`.  `span`: see `spans`.  `out[e]` is the sum over the runs.
     """
     num_runs, width = starts.shape[0] - 1, fore.shape[2]
     most = new_x.shape[1]
-    wide = width + STEP_MOST * (most + 1)
+    wide = width + most + EXTRA_MOST
     rows = np.zeros((2, wide, 2))
     for e in range(at.shape[0]):
         total = 0.0
@@ -289,64 +318,41 @@ def score_edits(
         for r in range(num_runs):
             y = ys[starts[r] : starts[r + 1]]
             t = ts[starts[r] : starts[r + 1]]
-            base = lo[r, i]
-            scale = 0.0
+            first, num = span[r, i, 0], span[r, i, 1] - span[r, i, 0]
+            base = lo[r, i] + first
+            reach = num + new_num[e] + EXTRA_MOST
             now = 0
             for c in range(new_num[e]):
-                if c == 0:
-                    _row(
-                        fore[r, i],
-                        base,
-                        width,
-                        rows[now],
-                        base,
-                        wide,
-                        y,
-                        t,
-                        reads[new_x[e, c]],
-                        new_t[e, c],
-                        garble,
-                        new_drop_r[e, c],
-                        new_drop_d[e, c],
-                        double,
-                        foreign,
-                    )
-                else:
-                    _row(
-                        rows[1 - now],
-                        base,
-                        wide,
-                        rows[now],
-                        base,
-                        wide,
-                        y,
-                        t,
-                        reads[new_x[e, c]],
-                        new_t[e, c],
-                        garble,
-                        new_drop_r[e, c],
-                        new_drop_d[e, c],
-                        double,
-                        foreign,
-                    )
+                prev = fore[r, i, first : first + num] if c == 0 else rows[1 - now, :reach]
+                _row(
+                    prev,
+                    base,
+                    prev.shape[0],
+                    rows[now],
+                    base,
+                    reach,
+                    y,
+                    t,
+                    reads[new_x[e, c]],
+                    new_t[e, c],
+                    garble,
+                    new_drop_r[e, c],
+                    new_drop_d[e, c],
+                    double,
+                    foreign,
+                )
                 now = 1 - now
+            last = fore[r, i, first : first + num] if new_num[e] == 0 else rows[1 - now, :reach]
             joined = 0.0
             shift = base - lo[r, after]
-            if new_num[e] == 0:
-                for k in range(width):
-                    q = k + shift
-                    if 0 <= q < width:
-                        joined += fore[r, i, k, 0] * back[r, after, q, 0] + fore[r, i, k, 1] * back[r, after, q, 1]
-            else:
-                last = rows[1 - now]
-                for k in range(wide):
-                    q = k + shift
-                    if 0 <= q < width:
-                        joined += last[k, 0] * back[r, after, q, 0] + last[k, 1] * back[r, after, q, 1]
+            for k in range(last.shape[0]):
+                q = k + shift
+                if 0 <= q < width:
+                    joined += last[k, 0] * back[r, after, q, 0] + last[k, 1] * back[r, after, q, 1]
             if joined > 0.0:
-                total += fore_log[r, i] + back_log[r, after] + math.log(joined) + scale
+                total += fore_log[r, i] + back_log[r, after] + math.log(joined)
             else:
-                total += -1e6
+                total += HOPELESS
         out[e] = total
 
 

@@ -70,7 +70,8 @@ class Model:
         table = np.ones((1, 1))
         for k in range(8):  # line 7 ends up as the outermost factor, as it is the highest bit of the index
             up, down = float(self.flip[k, 0]), float(self.flip[k, 1])
-            table = np.kron(np.array([[1 - up, up], [down, 1 - down]]), table)
+            line = np.array([[1 - up, up], [down, 1 - down]])
+            table = (line[:, None, :, None] * table[None, :, None, :]).reshape(2 << k, 2 << k)
         return (1 - GARBLED) * table + GARBLED / 256
 
     def after_drop(self, drop: Floats | float) -> Floats:
@@ -110,13 +111,13 @@ class Model:
 
     def learn_lines(self, pairs: Floats) -> None:
         """Learn the flip rates from the expected numbers of (sent, read)."""
-        values = np.arange(256)
+        sent, read = np.nonzero(pairs > 1e-9)
+        weight = pairs[sent, read]
         for k in range(8):
-            bit = values >> k & 1
-            for v in range(2):
-                sent = pairs[bit == v]
-                wrong = float(sent[:, bit != v].sum())
-                self.flip[k, v] = min(0.5, (wrong + FLIP_PRIOR[0]) / (float(sent.sum()) + FLIP_PRIOR[1]))
+            level, wrong = sent >> k & 1, (sent ^ read) >> k & 1
+            totals = np.bincount(level * 2 + wrong, weights=weight, minlength=4).reshape(2, 2)
+            learnt = (totals[:, 1] + FLIP_PRIOR[0]) / (totals.sum(axis=1) + FLIP_PRIOR[1])
+            self.flip[k] = np.minimum(0.5, learnt)
 
     def learn_doubles(self, doubles: float, received: float) -> None:
         """Learn the chance of a double from the expected number."""

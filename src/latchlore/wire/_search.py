@@ -27,6 +27,10 @@ MOST_NEW = 5
 MOST_SWEEPS = 60
 REACH = 7
 """Columns to each side of an edit that are looked at again."""
+MOST_TURNS = 6
+"""Turns of learning the rates and climbing again."""
+SETTLED_RATES = 0.03
+"""The rates are learnt when none of their logarithms moves by more than this."""
 MOVED = 0.7
 """Where the logarithm of a rate has moved by this much, every position is looked at again."""
 SETTLED = -12.0
@@ -90,6 +94,7 @@ class Tables:
             self._fill(min(4 * self.width, longest + 1), longest)  # a window has lost its run
         self.loglik = float(self.per_run.sum())
         self.expected: Expected | None = None
+        self.span: Counts | None = None
 
     def _fill(self, width: int, longest: int) -> None:
         problem, length = self.problem, len(self.data)
@@ -112,6 +117,12 @@ class Tables:
         if self.expected is None:
             self.expected = Expected.of(self)
         return self.expected
+
+    def _span(self) -> Counts:
+        if self.span is None:
+            self.span = np.empty((*self.lo.shape, 2), dtype=np.int64)
+            _kernel.spans(self.fore, self.back, self.span)
+        return self.span
 
     def story(self, r: int) -> tuple[Counts, Counts]:
         """The likeliest story of run r: for each byte its column and its kind, see `_kernel.best_path`."""
@@ -145,7 +156,7 @@ class Tables:
         p = self.problem
         _kernel.score_edits(
             p.ys, p.ts, p.starts, self.garble, self.reads, self.model.double, FOREIGN, self.lo, self.fore,
-            self.fore_log, self.back, self.back_log, at, taken, new_x, new_t, new_drop,
+            self.fore_log, self.back, self.back_log, self._span(), at, taken, new_x, new_t, new_drop,
             self.model.after_drop(new_drop), new_num, out,
         )  # fmt: skip
         return out
@@ -434,9 +445,12 @@ def search(problem: Problem, orders: Sequence[Sequence[int]]) -> Search:
         model.learn_symbols(data)
         climb = Search(problem, data, model)
         climb.climb()
-        for spread in (False, False, True, True, True):
-            climb.learn(spread=spread)
+        for turn in range(MOST_TURNS):
+            before, data = model.gist(), climb.tables.data
+            climb.learn(spread=turn > 0)
             climb.climb()
+            if turn > 0 and data == climb.tables.data and np.abs(model.gist() - before).max() < SETTLED_RATES:
+                break
         if best is None or climb.total > best.total + 1e-9:
             best = climb
     assert best is not None
