@@ -15,7 +15,7 @@ from pathlib import Path
 
 from listener import Listener
 
-from latchlore.base import AddressSet, BitKind, BitSense, SubjectKind
+from latchlore.base import AddressSet, BitKind, BitSense, SubjectKind, Words
 from latchlore.board import decode, parse_netlist
 from latchlore.board.testify import testify
 from latchlore.demo import demo_folder
@@ -27,6 +27,7 @@ CYCLE_NS = 800  # 5/4 MHz
 RESET, READING = 0xF800, 0xF95B
 TIDE = {0x5000: 0x37, 0x5001: 0x04, 0x5002: 0x01}  # 4.37 m, rising, the minute has not struck
 PINS = {"PAPER-OUT": 0, "FAULT": 1}  # levels with nothing but a listener on the plug; BUSY is the listener's own
+STRAP_READS = {"open": 1, "joined": 0}  # both lead to ground and have a pull-up
 FLOATING = 1  # what an open 74LS input reads as
 
 
@@ -50,9 +51,8 @@ class Card:
                     card.registers[address, direction] = addresses
                 case SubjectKind.BIT, (_, address, direction, bit), BitSense() as sense:
                     card.bits[address, direction, int(bit)] = sense
-                case SubjectKind.STRAP, (name,), BitSense(BitKind.TIED) as sense:
-                    assert sense.level is not None
-                    card.straps[name] = sense.level
+                case SubjectKind.STRAP, (name,), Words() as words:
+                    card.straps[name.upper()] = STRAP_READS[words.text]
         return card
 
     @property
