@@ -48,6 +48,7 @@ def make_app(folder: Path, *, token: str, weigh: Weigh, loads: Loads, port: int 
             Route("/version", desk.version),
             Route("/look.css", desk.look),
             Route("/desk.js", desk.script),
+            Route("/mark.svg", desk.mark),
         ],
         exception_handlers={HTTPException: desk.refused, Exception: desk.fault},
     )
@@ -93,6 +94,10 @@ class _Desk:
     async def script(self, _: Request) -> Response:
         """The page's one script."""
         return Response(own_file("desk.js"), media_type="text/javascript")
+
+    async def mark(self, _: Request) -> Response:
+        """The page's sign in the browser's tab."""
+        return Response(own_file("mark.svg"), media_type="image/svg+xml")
 
     async def refused(self, _: Request, error: Exception) -> Response:
         """A request that names nothing."""

@@ -61,6 +61,7 @@ def _open_socket(port: int) -> socket.socket:
     try:
         listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listener.bind((LOOPBACK, port))
+        listener.listen()  # now, so that whoever reads the address may use it at once
     except OSError as error:
         listener.close()
         reason = (error.strerror or str(error)).lower()
