@@ -99,6 +99,7 @@ class _Reader:
         self.nets: dict[str, list[PinAt]] = {}
         self.net_origin: dict[str, Origin] = {}
         self.seen: dict[PinAt, Origin] = {}
+        self.spoilt: set[str] = set()
         self.ties: list[tuple[int, str, Origin]] = []
         self.pulls: list[tuple[int, str, str, Origin]] = []
         self.open_pins: dict[PinAt, Origin] = {}
@@ -358,10 +359,12 @@ class _Reader:
             return int(pin)
         raise _Mistake(f"part {part.name!r} ({part.marking}) has pins 1 to {len(part.type.pins)}, no pin {pin!r}")
 
-    def _once(self, at: PinAt) -> None:
+    def _once(self, at: PinAt) -> bool:
         if at in self.seen:
             self._wrong(f"pin {at} stands here and at {self.seen[at]}")
-        self.seen.setdefault(at, self.origin)
+            return False
+        self.seen[at] = self.origin
+        return True
 
     def _join(self, net: str, words: list[str]) -> None:
         self.nets.setdefault(net, [])
@@ -371,8 +374,10 @@ class _Reader:
                 at = self._pin_at(word)
             except _Mistake as mistake:
                 self._wrong(str(mistake))
+                self.spoilt.add(net)
                 continue
-            self._once(at)
+            if not self._once(at):
+                self.spoilt.add(net)
             if at not in self.nets[net]:
                 self.nets[net].append(at)
 
@@ -443,7 +448,7 @@ class _Reader:
         return pulls
 
     def _check_sizes(self, pulls: list[Pull]) -> None:
-        pulled = {pull.net for pull in pulls}
+        pulled = {pull.net for pull in pulls} | self.spoilt
         host = {f"a{k}" for c in self.cycles for k in range(c.lines)} | {
             s for c in self.cycles for s, _, _ in c.controls
         }

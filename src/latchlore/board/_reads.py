@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 from latchlore.base import AddressSet, BitSense, Origin
 from latchlore.board._accesses import data_nets
-from latchlore.board._board import PinAt
 from latchlore.board._outputs import end_sense
 from latchlore.board._parts import Role
 from latchlore.board._reasons import describe_unsure

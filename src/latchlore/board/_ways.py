@@ -239,7 +239,8 @@ class Tracer:
             level: Levels = block.function(*levels)[output]
             return level
         state = block.step(levels, levels, (self.phase.unknown,) * block.states)
-        return block.function(levels, state)[output]
+        shown: Levels = block.function(levels, state)[output]
+        return shown
 
     def _cells(
         self, number: int, output: int, rest: int, inverted: bool, way: tuple[PinAt, ...], via: tuple[Via, ...]
