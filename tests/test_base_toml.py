@@ -196,3 +196,21 @@ def test_check_wrong() -> None:
         "s.toml:9 (other): key 'other' is not known here",
     ]
     assert len(error.value.mistakes) == 7
+
+
+class _Many(BaseModel):
+    model_config = ConfigDict(extra="forbid")
+    zeta: int
+    beta: int
+    omega: int
+    alpha: int
+    kappa: int
+    delta: int
+
+
+def test_check_order() -> None:
+    """Mistakes of one line come in the order of the model's keys, in every process."""
+    with pytest.raises(BadInput) as error:
+        check_toml(_Many, read_toml(b"", "s.toml"))
+    keys = ["zeta", "beta", "omega", "alpha", "kappa", "delta"]
+    assert str(error.value).splitlines() == [f"s.toml:1: key {key!r} is missing" for key in keys]

@@ -73,16 +73,18 @@ def read_toml(raw: bytes, file: str) -> TomlText:
 
 
 def check_toml(model: type[ModelT], toml: TomlText) -> ModelT:
-    """The data as a model.  Refuses data that break its rules, all mistakes at once, each with key path and line."""
+    """The data as a model.
+
+    Refuses data that break its rules, all mistakes at once, each with key path and line; those of one line in the
+    order of the model's keys.
+    """
     from pydantic import ValidationError
 
     try:
         return model.model_validate(toml.data)
     except ValidationError as error:
-        found = sorted(
-            {_mistake(toml, detail) for detail in error.errors(include_url=False)}, key=lambda pair: pair[0].number
-        )
-        raise BadInput.of_all(found) from error
+        found = dict.fromkeys(_mistake(toml, detail) for detail in error.errors(include_url=False))
+        raise BadInput.of_all(sorted(found, key=lambda pair: pair[0].number)) from error
 
 
 def _mistake(toml: TomlText, detail: ErrorDetails) -> tuple[Origin, str]:
