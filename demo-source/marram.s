@@ -26,9 +26,9 @@ CTLOFF  = %00000010     ; awake, strobe off
 CTLHELD = %00000000     ; printer held in its reset
 
 ; --- the recorder's own inputs, on its main board
-TIDELO  = $5000         ; read: hundredths of a metre, two decimal digits
-TIDEHI  = $5001         ; read: metres, two decimal digits
-TIDEFL  = $5002         ; read: bit 7 = the minute has struck, bit 0 = water rising
+TIDELO  = $E200         ; read: hundredths of a metre, two decimal digits
+TIDEHI  = $E201         ; read: metres, two decimal digits
+TIDEFL  = $E202         ; read: bit 7 = the minute has struck, bit 0 = water rising
 
 ; --- memory
 ptr     = $10           ; and $11: where the burst lies

@@ -44,7 +44,7 @@ class Recorder:
             memory[0xF800 + offset] = value
         cpu = MPU(memory=memory)
         memory.subscribe_to_read(STATUSES, lambda _: self.status)
-        memory.subscribe_to_read(range(0x5000, 0x5003), lambda address: self.tide[address - 0x5000])
+        memory.subscribe_to_read(range(0xE200, 0xE203), lambda address: self.tide[address - 0xE200])
         memory.subscribe_to_write(
             (DATA, CONTROL), lambda address, value: self.writes.append((cpu.processorCycles, address, value))
         )
