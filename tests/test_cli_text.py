@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 
+from latchlore.base import Origin, SubjectKind, Witness, Words
 from latchlore.cli._terminal import Terminal
-from latchlore.cli._text import table_text
-from latchlore.evidence import Row, Standing, Table
+from latchlore.cli._text import SHOWN_PLACES, table_text
+from latchlore.evidence import Row, Standing, Table, describe_places
 from tests.marram import marram_table
 
 WIDTHS = (40, 80, 100, 129, 130, 160, 200)
@@ -38,7 +40,7 @@ def test_table_text_holds_everything(width: int) -> None:
         for words in (*row.follows, *(repair.words for repair in row.repairs)):
             assert _squeezed(words) in _squeezed(text)
     assert _squeezed(table.not_done[0]) in _squeezed(text)
-    assert "invented" in text
+    assert "Invented for demonstration" in " ".join(text.split())
 
 
 def test_table_text_names_every_origin() -> None:
@@ -47,7 +49,21 @@ def test_table_text_names_every_origin() -> None:
     text = _squeezed(table_text(table, Terminal(80)))
     for row in table.rows:
         for one in row.testimonies:
-            assert all(_squeezed(str(origin)) in text for origin in one.origins)
+            assert len(one.origins) <= SHOWN_PLACES
+            assert all(_squeezed(place) in text for place in describe_places(one.origins))
+
+
+def test_table_text_cuts_what_is_long() -> None:
+    """A long value and a long list of places are cut, and say so and where the rest is."""
+    row = next(row for row in marram_table().rows if row.subject.kind is SubjectKind.EMISSION)
+    origins = tuple(Origin.at_line("a.log", line) for line in range(1, 20))
+    said = replace(row.testimonies[0], value=Words("word " * 1000), origins=origins)
+    text = table_text(
+        Table("", False, (replace(row, testimonies=(said,), repairs=()),), (Witness.PROGRAM,)), Terminal(80)
+    )
+    assert "word … (all in --json)" in " ".join(text.split())
+    assert "a.log:1; :2; :3; :4; :5; :6; and 13 more" in text
+    assert len(text.splitlines()) < 40
 
 
 def test_table_text_puts_contradictions_first() -> None:

@@ -11,8 +11,9 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from latchlore.base import Strength
+from latchlore.cli import wording
 from latchlore.cli._letters import harmless
-from latchlore.evidence import Standing, describe_value
+from latchlore.evidence import Standing, describe_places, describe_value
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -27,7 +28,9 @@ SIDE_BY_SIDE = 130
 SUBJECT_COLUMNS = 30
 LABEL_COLUMNS = 11
 SHOWN_BYTES = 96
-"""Longer sequences are cut here with the number of bytes left out; --json holds them all."""
+SHOWN_LETTERS = 600
+SHOWN_PLACES = 6
+"""A value or a list of places that is longer is cut here and says so; --json holds them all."""
 
 _BALANCE = {
     Standing.AGREED: ("●─●", "o-o"),
@@ -80,8 +83,9 @@ class _Page:
         return _wrap(text, self._terminal.width, first, rest)
 
     def head(self, table: Table) -> Iterator[str]:
-        invented = " (invented for demonstration)" if table.invented else ""
-        yield from (self.tint(line, _BOLD) for line in self.wrap(table.title + invented, "", ""))
+        yield from (self.tint(line, _BOLD) for line in self.wrap(table.title, "", ""))
+        if table.invented:
+            yield from self.wrap(wording.INVENTED, "", "  ")
         heard = ", ".join(witness.value for witness in table.heard) or "none"
         yield from self.wrap(f"Witnesses heard: {heard}", "", "  ")
         counts = [
@@ -158,12 +162,16 @@ class _Page:
 def _testimony_lines(testimony: Testimony) -> Iterator[tuple[str, str]]:
     """(text, tint) of what is said, of doubts, and of the places it rests on."""
     words = describe_value(testimony.value, SHOWN_BYTES)
+    if len(words) > SHOWN_LETTERS:
+        words = f"{words[:SHOWN_LETTERS].rsplit(' ', 1)[0]} … (all in --json)"
     if testimony.strength is Strength.GUESSED:
         words += " (guessed)"
     yield (words, "")
     if testimony.note:
         yield (testimony.note, _FAINT)
-    yield ("; ".join(str(origin) for origin in testimony.origins), _FAINT)
+    places = describe_places(testimony.origins)
+    more = f"; and {len(places) - SHOWN_PLACES} more" if len(places) > SHOWN_PLACES else ""
+    yield ("; ".join(places[:SHOWN_PLACES]) + more, _FAINT)
 
 
 def _wrap(text: str, width: int, first: str, rest: str) -> list[str]:

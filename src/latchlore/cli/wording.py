@@ -17,6 +17,7 @@ Exit status: 0 all well; 2 a file or the command has to be mended; 3 something n
 4 witnesses contradict one another; 5 something not modelled yet is needed; 6 the system refused to read or write; \
 1 a fault of Latchlore's own; 130 stopped by the user; 141 the reader of the output went away."""
 
+INVENTED = "Invented for demonstration: people, makers, machines and data."
 INTERRUPTED = "stopped; nothing was left half done"
 FAULT = "this is a fault of Latchlore's own, not of your study"
 FAULT_REPORT = "Please report the command and this line; LATCHLORE_DEBUG=1 in the environment shows where it happened."

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from latchlore.base import AddressSet, ByteSequence
 from latchlore.dossier import wording
-from latchlore.evidence import Standing, describe_value
+from latchlore.evidence import Standing, describe_places, describe_value
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -17,6 +17,10 @@ if TYPE_CHECKING:
     from latchlore.evidence import Row, Table
 
     LinkToOrigin = Callable[[Origin], str]
+
+
+SHOWN_LETTERS = 400
+"""A longer value folds the rest of its words away until it is opened or printed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,9 +33,13 @@ class PlaceLink:
 
 @dataclass(frozen=True, slots=True)
 class SaidView:
-    """One testimony; `is_code`: its words are made of digits that stand in columns."""
+    """One testimony.
+
+    `more`: what is folded away of a long one.  `is_code`: its words are made of digits that stand in columns.
+    """
 
     words: str
+    more: str
     is_code: bool
     strength: str
     method: str
@@ -142,14 +150,28 @@ def _view_row(row: Row, anchor: str, heard: tuple[Witness, ...], link: LinkToOri
 
 
 def _view_said(testimony: Testimony, link: LinkToOrigin) -> SaidView:
+    words, more = _fold(describe_value(testimony.value))
     return SaidView(
-        describe_value(testimony.value),
+        words,
+        more,
         isinstance(testimony.value, AddressSet | ByteSequence),
         wording.STRENGTH_WORDS[testimony.strength],
         testimony.method,
         testimony.note,
-        tuple(_view_place(origin, link) for origin in testimony.origins),
+        tuple(
+            PlaceLink(text, link(origin))
+            for text, origin in zip(describe_places(testimony.origins), testimony.origins, strict=True)
+        ),
     )
+
+
+def _fold(words: str) -> tuple[str, str]:
+    """The beginning, and what stands behind a word near `SHOWN_LETTERS`."""
+    if len(words) <= SHOWN_LETTERS * 3 // 2:
+        return words, ""
+    cut = words.rfind(" ", 0, SHOWN_LETTERS)
+    cut = SHOWN_LETTERS if cut < 0 else cut
+    return words[:cut], words[cut:].strip()
 
 
 def _view_place(origin: Origin, link: LinkToOrigin) -> PlaceLink:

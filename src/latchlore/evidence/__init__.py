@@ -1,6 +1,6 @@
 """Where testimonies meet: weighing by subject."""
 
-from latchlore.evidence._describe import DOUBTFUL, address_text, describe_value
+from latchlore.evidence._describe import DOUBTFUL, address_text, describe_places, describe_value
 from latchlore.evidence._join import join, sent_to
 from latchlore.evidence._paths import Lookup, explain_sequence
 from latchlore.evidence._plain import table_to_plain
@@ -18,6 +18,7 @@ __all__ = [
     "Standing",
     "Table",
     "address_text",
+    "describe_places",
     "describe_value",
     "explain_sequence",
     "join",

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from latchlore.base import AddressSet, ByteSequence
+from latchlore.base import AddressSet, ByteSequence, Origin, Place
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from latchlore.base import Value
 
 DOUBTFUL = 0.99
@@ -24,6 +26,24 @@ def describe_value(value: Value, max_bytes: int | None = None) -> str:
     if isinstance(value, ByteSequence):
         return _describe_sequence(value, max_bytes)
     return str(value)
+
+
+def describe_places(origins: Sequence[Origin]) -> tuple[str, ...]:
+    """A text for each place, in order; one in the same file as the place before leaves the file's name out."""
+    texts = []
+    before: Origin | None = None
+    for origin in origins:
+        near = before is not None and (before.file, before.place) == (origin.file, origin.place)
+        texts.append(_near_text(origin) if near else str(origin))
+        before = origin
+    return tuple(texts)
+
+
+def _near_text(origin: Origin) -> str:
+    own = str(Origin("", origin.place, origin.number, origin.detail)).strip()
+    if origin.place is Place.LINE:
+        return own
+    return own.removeprefix("at ").removeprefix("byte ") or str(origin)
 
 
 def address_text(address: int, width: int) -> str:
@@ -47,4 +67,5 @@ def _describe_sequence(value: ByteSequence, max_bytes: int | None) -> str:
     rest = len(value.items) - len(items)
     more = f" … {rest:,} more" if rest else ""
     runs = f"{value.num_runs} run{'s' * (value.num_runs != 1)}"
-    return f"{shown}{more} ({len(value.items):,} bytes, {value.confidence:.1%} from {runs})"
+    count = f"{len(value.items):,} byte{'s' * (len(value.items) != 1)}"
+    return f"{shown}{more} ({count}, {value.confidence:.1%} from {runs})"
