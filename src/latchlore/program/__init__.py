@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from latchlore.program._bounds import Bounds
+from latchlore.program._disassemble import Line, disassemble
 from latchlore.program._image import Image
 
 if TYPE_CHECKING:
     from latchlore.program._explore import explore
     from latchlore.program._machine import Access, Run, run
 
-__all__ = ["Access", "Bounds", "Image", "Run", "explore", "run"]
+__all__ = ["Access", "Bounds", "Image", "Line", "Run", "disassemble", "explore", "run"]
 
 _LATER = {"Access": "_machine", "Run": "_machine", "explore": "_explore", "run": "_machine"}
 

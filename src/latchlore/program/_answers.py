@@ -115,7 +115,9 @@ class _Watch:
                     continue
                 rounds[key] = rounds.get(key, 0) + 1
                 if rounds[key] > 64:  # a loop without an edge: no most number
-                    merged = {name: CycleRange(cycles.least, None) for name, cycles in merged.items()}
+                    # only what still grows is given up: a pulse inside of a growing loop keeps its exact width
+                    known = start.get(key, {})
+                    merged = {n: c if known.get(n) == c else CycleRange(c.least, None) for n, c in merged.items()}
                     if key in start and merged == start[key]:
                         continue
                 start[key] = merged

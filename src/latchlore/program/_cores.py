@@ -25,16 +25,28 @@ def twin_of(name: str) -> Callable[..., int]:
     """The same source without the compiler."""
     from latchlore.program import _core
 
-    module = importlib.import_module(f"latchlore.program._core_{name.lower()}")
+    return _plain(importlib.import_module(f"latchlore.program._core_{name.lower()}").run, _core)
 
+
+def plain_core(source: str) -> Callable[..., int]:
+    """A core from its source text, without the compiler."""
+    from latchlore.program import _core
+
+    scope: dict[str, Any] = {}
+    without = source.replace("@njit(cache=True, nogil=True)\n", "")  # text from a string cannot be cached
+    exec(compile(without, "<core>", "exec"), scope)
+    return _plain(scope["run"], _core)
+
+
+def _plain(run: Any, shared: Any) -> Callable[..., int]:
     def plain(function: Any, **names: Any) -> FunctionType:
         inner = getattr(function, "py_func", function)
         return FunctionType(inner.__code__, {**inner.__globals__, **names}, inner.__name__)
 
-    append = plain(_core.append)
+    append = plain(shared.append)
     names = {
         "int64": int,
-        "slow_read": plain(_core.slow_read, append=append),
-        "slow_write": plain(_core.slow_write, append=append),
+        "slow_read": plain(shared.slow_read, append=append),
+        "slow_write": plain(shared.slow_write, append=append),
     }
-    return plain(module.run, **names)
+    return plain(run, **names)

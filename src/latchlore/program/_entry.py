@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from latchlore.base import BadInput, InputBit, InputKind, Origin, UnknownName
+from latchlore.base import AddressSet, BadInput, InputBit, InputKind, Origin, UnknownName
 from latchlore.program import _values as values
 from latchlore.program._image import Image
 from latchlore.program._state import State
@@ -12,7 +12,6 @@ from latchlore.program._state import State
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from latchlore.base import AddressSet
     from latchlore.program._cpu import Cpu
     from latchlore.program._explore import Explorer
     from latchlore.program._values import Value
@@ -80,6 +79,8 @@ def sentences(
         found.append("a write to an address of a read-only image has no effect")
     if not devices:
         found.append("no address is a device register")
-    for address, mask in sorted(held.items()):
-        found.append(f"bits {mask:02X} of {address:04X} are the same on every read")
+    for mask in sorted(set(held.values())):
+        same = AddressSet.of((address for address, one in held.items() if one == mask), devices.width)
+        bits = ", ".join(str(bit) for bit in range(8) if mask >> bit & 1)
+        found.append(f"reads at {same} give the same bit {bits} every time")
     return tuple(found)

@@ -120,7 +120,14 @@ def emission_testimony(
     else:
         happens = None if not answers or any(answer.happens is None for _, answer in answers) else False
     chosen = [(entry, answer) for entry, answer in answers if answer.happens == happens]
-    bounds = tuple(dict.fromkeys(f"{entry.name}: {words}" for entry, answer in chosen for words in answer.bounds))
+    entries_of: dict[str, list[str]] = {}
+    for entry, answer in chosen:
+        for words in answer.bounds:
+            entries_of.setdefault(words, []).append(entry.name)
+    bounds = tuple(
+        words if len(names) == len(chosen) > 1 else f"{', '.join(names)}: {words}"
+        for words, names in entries_of.items()
+    )
     origins = tuple(material.origin(entry.tree.entry, entry.name) for entry, _ in chosen or answers)
     return _testimony(
         Subject(SubjectKind.EMISSION, (what,)),
@@ -239,6 +246,8 @@ def _outcomes(entries: list[Entry], register: Register, bit: int, roles: Sequenc
         for levels in product((0, 1), repeat=len(held)):
             known = dict(zip(held, levels, strict=True))
             lengths[known[mine[0]]].add(num_bytes(entry.tree, belongs, known))
+        if lengths[0] == lengths[1]:
+            continue  # this entry's sequence does not depend on the bit
         for level in (0, 1):
             text = wording.num_bytes(sorted(lengths[level], key=lambda r: (r.least, r.most is None, r.most or 0)))
             words[level].append(text if len(entries) == 1 else f"{entry.name}: {text}")

@@ -79,8 +79,8 @@ METHOD_TIMES = "cycles between bus accesses, least and most over all explored pa
 METHOD_EMISSION = "a search of every explored path for the pattern"
 NOT_EXHAUSTED = "some paths were not followed to their ends"
 STROBE_WIDTH = "strobe width"
-SET_UP = "data set-up before strobe"
-HOLD = "data hold after strobe"
+SET_UP = "data set-up"
+HOLD = "data hold"
 BYTE_PERIOD = "byte period"
 
 
