@@ -28,10 +28,12 @@ from latchlore.device._device import (
     Timing,
 )
 from latchlore.device._facts import TIMES
+from latchlore.device._figures import Edit, FittedLine, FittedRow, Inconsistency, check_figures, fit_line
 from latchlore.device._paper import Dot, Paper, Piece, open_paper
 from latchlore.device._picture import draw_tile, iter_tiles, png_pieces, size_px, svg_text, write_png
 from latchlore.device._read import read_device
 from latchlore.device._reading import Reading, SpanState, StreamSpan, choose_switches, read_stream
+from latchlore.device._redundancy import check_document
 from latchlore.device.testify import DATA_WIDTH, testify
 
 __all__ = [
@@ -46,9 +48,13 @@ __all__ = [
     "Decider",
     "Device",
     "Dot",
+    "Edit",
     "Exclusion",
     "Figures",
+    "FittedLine",
+    "FittedRow",
     "Graphics",
+    "Inconsistency",
     "Mode",
     "Paper",
     "PaperForm",
@@ -64,11 +70,14 @@ __all__ = [
     "Switch",
     "Timing",
     "byte_name",
+    "check_document",
+    "check_figures",
     "choose_switches",
     "column_row",
     "draw_tile",
     "explain_print",
     "find_set",
+    "fit_line",
     "get_set",
     "iter_tiles",
     "open_paper",

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from latchlore.base import KeyPath
-    from latchlore.device._models import CommandModel, DeviceModel, PaperModel, SwitchModel
+    from latchlore.device._models import CommandModel, DeviceModel, PaperModel, SwitchModel, TableModel
 
 Mistake = tuple["KeyPath", str]
 
@@ -215,9 +215,27 @@ def _claims_and_tables(model: DeviceModel) -> Iterator[Mistake]:
             yield ("command", index, "name"), f"command {command.name!r} is named already"
         names.add(command.name)
     for index, table in enumerate(model.table):
-        for j, row in enumerate(table.rows):
-            if len(row) != len(table.columns):
-                yield (
-                    ("table", index, "rows", j),
-                    f"table {table.name!r} has {len(table.columns)} columns; this row has {len(row)}",
-                )
+        yield from (((("table", index, *path), words)) for path, words in _table(table))
+
+
+def _table(table: TableModel) -> Iterator[Mistake]:
+    size = len(table.columns)
+    for j, row in enumerate(table.rows):
+        if len(row) != size:
+            yield ("rows", j), f"table {table.name!r} has {size} columns; this row has {len(row)}"
+    if table.kinds and len(table.kinds) != size:
+        yield ("kinds",), f"table {table.name!r} has {size} columns and {len(table.kinds)} kinds"
+    used: list[tuple[KeyPath, str]] = [(("same", i), name) for i, names in enumerate(table.same) for name in names]
+    used += [((key,), name) for key in ("rising", "falling") for name in getattr(table, key)]
+    if table.line is not None:
+        used += [(("line", "value"), table.line.value), (("line", "by"), table.line.by)]
+    kinds = dict(zip(table.columns, table.kinds or ["decimal"] * size, strict=False))
+    for path, name in used:
+        if name not in table.columns:
+            yield path, f"table {table.name!r} has no column {name!r}; its columns are {_listed(table.columns)}"
+        elif kinds.get(name) == "text":
+            yield path, f"column {name!r} holds text, not numbers"
+    if table.line is None or table.line.rule == "straight":
+        return
+    if table.clock is None:
+        yield ("line",), "an inverse rule needs the clock"

@@ -78,6 +78,8 @@ class Command:
     sets: Mapping[str, str] = field(default_factory=dict)
     sets_from: Mapping[str, str] = field(default_factory=dict)
     otherwise: bool = False
+    decimal: str = ""
+    keys: str = ""
 
     @property
     def code(self) -> str:
@@ -192,13 +194,24 @@ class Claim:
 
 @dataclass(frozen=True, slots=True)
 class Figures:
-    """A table of numbers that can be checked by its own redundancy; cells are text as printed."""
+    """A table of numbers that can be checked by its own redundancy; cells are text as printed.
+
+    `kinds`: ``decimal``, ``hex`` or ``text`` for each column.  `same`: groups of columns that give one number twice.
+    `rising`, `falling`: columns that are sorted.  `line`: (value column, by column, rule) where the value should be a
+    linear function of the other column (``straight``) or of `clock` divided by it (``inverse``); `clock` in hertz.
+    `origins`: the place of each row.
+    """
 
     name: str
     columns: tuple[str, ...]
+    kinds: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+    same: tuple[tuple[str, ...], ...]
+    rising: tuple[str, ...]
+    falling: tuple[str, ...]
+    line: tuple[str, str, str] | None
+    clock: Fraction | None
     origins: tuple[Origin, ...]
-    clock: str
     citation: Citation
 
 

@@ -46,6 +46,9 @@ TIMES = (
 )
 """Names of the times of a parallel handshake that witnesses share (the terms of the trade)."""
 
+CELL_KINDS = ("decimal", "hex", "text")
+LINE_RULES = ("straight", "inverse")
+
 DIRECTIONS = ("in", "out", "both", "supply", "ground", "shield", "none")
 EDGES = ("wrap", "drop", "overprint")
 LOOKS = ("thermal", "impact")

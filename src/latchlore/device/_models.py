@@ -4,11 +4,22 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from fractions import Fraction
 from typing import Annotated, Any, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, PlainValidator, StringConstraints, model_validator
 
-from latchlore.device._facts import AMOUNT_EFFECTS, DIRECTIONS, DOCUMENT_KINDS, EDGES, EFFECTS, LOOKS, TIMES
+from latchlore.device._facts import (
+    AMOUNT_EFFECTS,
+    CELL_KINDS,
+    DIRECTIONS,
+    DOCUMENT_KINDS,
+    EDGES,
+    EFFECTS,
+    LINE_RULES,
+    LOOKS,
+    TIMES,
+)
 from latchlore.device._measures import DoubtfulSpan, Length, parse_bytes
 from latchlore.device._patterns import Pattern, parse_pattern, parse_set
 
@@ -123,6 +134,8 @@ class CommandModel(CitedModel):
     pattern: Annotated[Pattern, _text_to(parse_pattern)]
     name: str = ""
     meaning: Name
+    decimal: str = ""
+    keys: str = ""
     does: Annotated[str, _one_of(EFFECTS)] | None = None
     amount: Annotated[int | str | None, PlainValidator(_amount)] = None
     parameters: dict[str, ParameterModel] = {}
@@ -266,11 +279,29 @@ class ClaimModel(CitedModel):
     happens: bool | None = None
 
 
+def _clock(text: str) -> Fraction:
+    match = re.fullmatch(r"(\d+(?:\.\d+)?) *(Hz|kHz|MHz)", text)
+    if match is None or not Fraction(match[1]):
+        raise ValueError("a clock rate is a number above zero and Hz, kHz or MHz")
+    return Fraction(match[1]) * {"Hz": 1, "kHz": 10**3, "MHz": 10**6}[match[2]]
+
+
+class LineModel(Model):
+    value: Name
+    by: Name
+    rule: Annotated[str, _one_of(LINE_RULES)] = "straight"
+
+
 class TableModel(CitedModel):
     name: Name
     columns: Annotated[list[Name], Field(min_length=1)]
+    kinds: list[Annotated[str, _one_of(CELL_KINDS)]] = []
     rows: list[list[str]]
-    clock: str = ""
+    same: list[Annotated[list[Name], Field(min_length=2)]] = []
+    rising: list[Name] = []
+    falling: list[Name] = []
+    line: LineModel | None = None
+    clock: Annotated[Fraction | None, _text_to(_clock)] = None
 
 
 class DeviceModel(Model):

@@ -131,6 +131,8 @@ def _command(toml: TomlText, index: int, row: CommandModel) -> Command:
         sets=dict(row.sets),
         sets_from=dict(row.sets_from),
         otherwise=row.otherwise,
+        decimal=row.decimal,
+        keys=row.keys,
     )
 
 
@@ -245,12 +247,17 @@ def _switches(model: DeviceModel, toml: TomlText) -> tuple[Switch, ...]:
 def _figures(model: DeviceModel, toml: TomlText) -> tuple[Figures, ...]:
     return tuple(
         Figures(
-            row.name,
-            tuple(row.columns),
-            tuple(tuple(cells) for cells in row.rows),
-            tuple(toml.origin(("table", i, "rows", j)) for j in range(len(row.rows))),
-            row.clock,
-            _cite(toml, ("table", i), row),
+            name=row.name,
+            columns=tuple(row.columns),
+            kinds=tuple(row.kinds) or ("decimal",) * len(row.columns),
+            rows=tuple(tuple(cells) for cells in row.rows),
+            same=tuple(tuple(names) for names in row.same),
+            rising=tuple(row.rising),
+            falling=tuple(row.falling),
+            line=None if row.line is None else (row.line.value, row.line.by, row.line.rule),
+            clock=row.clock,
+            origins=tuple(toml.origin(("table", i, "rows", j)) for j in range(len(row.rows))),
+            citation=_cite(toml, ("table", i), row),
         )
         for i, row in enumerate(model.table)
     )
