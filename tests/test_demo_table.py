@@ -208,6 +208,15 @@ def test_times(table: Table, what: str, cycles: int, limits: tuple[str, str]) ->
     assert row.standing is Standing.AGREED
 
 
+def test_hold(table: Table) -> None:
+    """From the end of a strobe to the next byte: RTS, LDA #, JSR, BIT and BVC, STA at the least, between CR and LF."""
+    row = row_of(table, SubjectKind.TIMING, "data hold")
+    [limit] = said(row, Witness.PROGRAM, SpanLimit)
+    assert limit.least is not None
+    assert abs(limit.least.picoseconds - around(6 + 2 + 6 + 4 + 2 + 4)[0]) <= 1
+    assert row.standing is Standing.AGREED
+
+
 def test_manuals(table: Table) -> None:
     """The manuals contradict each other about code 06h and about nothing else."""
     row = row_of(table, SubjectKind.COMMAND, "06")
