@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import re
 from collections.abc import Iterator
 from typing import NamedTuple
 
@@ -180,6 +181,18 @@ def test_can_emit(tree: ByteTree, pattern: list[frozenset[int]]) -> None:
         for text in windows(tree, len(pattern))
     )
     assert tree.can_emit(pattern, is_data) == wanted
+
+
+letters = st.integers(0x41, 0x42)
+letter_sets = st.frozensets(letters, min_size=1)
+
+
+@given(st.lists(letters, max_size=10), st.lists(letter_sets, min_size=1, max_size=4))
+def test_can_emit_in_a_row(text: list[int], pattern: list[frozenset[int]]) -> None:
+    """Along one walk, a pattern is found exactly where Python's own pattern search finds it, overlaps included."""
+    tree = ByteTree((Node(tuple(map(write, text)), Leaf(LeafKind.RETURNED, "rts", 0)),), 0)
+    expression = "".join(f"[{bytes(sorted(one)).decode()}]" for one in pattern)
+    assert tree.can_emit(pattern, is_data) == bool(re.search(expression, bytes(text).decode()))
 
 
 @settings(max_examples=200, deadline=None)
