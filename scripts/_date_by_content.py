@@ -12,7 +12,8 @@ import zlib
 from pathlib import Path
 
 spec = importlib.util.find_spec("latchlore")
-assert spec is not None and spec.origin is not None
+assert spec is not None
+assert spec.origin is not None
 for path in Path(spec.origin).parent.rglob("*.py"):
     date = 10**9 + zlib.crc32(path.read_bytes()) % 10**8
     os.utime(path, (date, date))

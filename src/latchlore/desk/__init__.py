@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from latchlore.desk._app import make_app
-    from latchlore.desk._serve import image_loads, serve
+    from latchlore.desk._serve import serve
 
-__all__ = ["image_loads", "make_app", "serve"]
+__all__ = ["make_app", "serve"]
 
-_PLACES = {"make_app": "_app", "serve": "_serve", "image_loads": "_serve"}
+_PLACES = {"make_app": "_app", "serve": "_serve"}
 
 
 def __getattr__(name: str) -> Any:

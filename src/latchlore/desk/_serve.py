@@ -13,7 +13,7 @@ from latchlore.base import BadInput, Origin
 from latchlore.desk import wording
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable
     from pathlib import Path
 
 LOOPBACK = "127.0.0.1"
@@ -30,6 +30,7 @@ def serve(folder: Path, *, port: int, browser: bool, say: Callable[[str], object
     import uvicorn
 
     from latchlore.desk._app import make_app
+    from latchlore.dossier import image_loads
     from latchlore.study import weigh_study
 
     if not folder.is_dir():
@@ -67,18 +68,6 @@ def _open_socket(port: int) -> socket.socket:
         reason = (error.strerror or str(error)).lower()
         raise BadInput(Origin(f"{LOOPBACK}:{port}"), f"the desk cannot listen here: {reason}") from error
     return listener
-
-
-def image_loads(folder: Path) -> Mapping[str, int]:
-    """Image file → address of its first byte; nothing where the study cannot be read just now."""
-    from latchlore.base import StudyError
-    from latchlore.study import load_study
-
-    try:
-        program = load_study(folder).program
-    except (StudyError, OSError):
-        return {}
-    return {image.file.file: image.load for image in program.images} if program is not None else {}
 
 
 def open_browser(address: str) -> bool:

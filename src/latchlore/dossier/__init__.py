@@ -1,9 +1,9 @@
 """The published page, and the look that it shares with the desk."""
 
 from latchlore.dossier._excerpt import Excerpt, Line, find_file, read_excerpt
+from latchlore.dossier._paper import Picture, draw_papers
 from latchlore.dossier._render import look_file, templates
-from latchlore.dossier._sections import Picture
-from latchlore.dossier._sources import cited_by, iter_files
+from latchlore.dossier._sources import cited_by, image_loads, iter_files
 from latchlore.dossier._view import TableView, row_anchors, view_table
 from latchlore.dossier._write import render_dossier, write_dossier
 
@@ -13,7 +13,9 @@ __all__ = [
     "Picture",
     "TableView",
     "cited_by",
+    "draw_papers",
     "find_file",
+    "image_loads",
     "iter_files",
     "look_file",
     "read_excerpt",

@@ -19,17 +19,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from latchlore.base import Origin, Subject, Testimony
+    from latchlore.dossier._paper import Picture
     from latchlore.dossier._sources import Source
     from latchlore.evidence import Row, Table
-
-
-class Picture(NamedTuple):
-    """A picture made elsewhere: `png` is the file's bytes, `words` what it shows and for whom it cannot be seen."""
-
-    title: str
-    words: str
-    png: bytes
-    origins: tuple[Origin, ...]
 
 
 class Figure(NamedTuple):

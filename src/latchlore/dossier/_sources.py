@@ -84,6 +84,18 @@ def iter_files(folder: Path) -> Iterator[str]:
                 yield path
 
 
+def image_loads(folder: Path) -> Mapping[str, int]:
+    """Image file → address of its first byte; nothing where the study cannot be read just now."""
+    from latchlore.base import StudyError
+    from latchlore.study import load_study
+
+    try:
+        program = load_study(folder).program
+    except (StudyError, OSError):
+        return {}
+    return {image.file.file: image.load for image in program.images} if program is not None else {}
+
+
 def _digest(path: Path) -> tuple[int, str]:
     digest, size = hashlib.sha256(), 0
     with path.open("rb") as stream:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from latchlore.base import Progress
-    from latchlore.dossier._sections import Picture
+    from latchlore.dossier._paper import Picture
     from latchlore.evidence import Table
 
 PAGE = "index.html"
