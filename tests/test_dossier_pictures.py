@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import itertools
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from latchlore.base import (
     AddressSet,
     ByteSequence,
+    ByteTable,
     ByteTree,
     CycleRange,
     InputKind,
@@ -33,10 +34,11 @@ from latchlore.base import (
     Wait,
     Witness,
     Words,
+    Write,
 )
-from latchlore.dossier._handshake import draw_handshake, pick_handshake
-from latchlore.dossier._registers import BINS, _share, _views, draw_registers, draw_ribbons
-from latchlore.dossier._sequence import draw_sequence
+from latchlore.dossier._handshake import draw_handshake, pick_handshake, shape_of
+from latchlore.dossier._registers import BINS, _close_views, _share, _wide_views, draw_registers, draw_ribbons
+from latchlore.dossier._sequence import draw_sequence, missing_everywhere
 from latchlore.dossier._timing import draw_timing
 from latchlore.evidence import Row, Standing, Table
 from tests.marram import handshake_tree, marram_table
@@ -105,17 +107,25 @@ def test_share(cubes: list[tuple[int, int]], log_size: int, place: int) -> None:
 
 @given(st.lists(st.integers(0, 0xFFFF), min_size=1, max_size=6))
 def test_views(addresses: list[int]) -> None:
-    """Each view is an aligned block inside the one before, and the middle one holds every address."""
-    views = _views(16, [AddressSet.of([address]) for address in addresses])
-    assert views[0] == (0, 0x10000)
-    for (first, size), (inner, inner_size) in itertools.pairwise(views):
-        assert first <= inner
-        assert inner + inner_size <= first + size
-        assert inner % inner_size == 0
-    assert all(size >= 16 and size & (size - 1) == 0 for _, size in views)
-    around = views[1] if len(views) == 3 else views[0]
-    assert all(around[0] <= address < around[0] + around[1] for address in addresses)
+    """Views are aligned blocks; the narrower wide one holds every address, and each is in one close one."""
+    wide = _wide_views(16, [AddressSet.of([address]) for address in addresses])
+    close = _close_views(16, addresses)
+    assert wide[0] == (0, 0x10000)
+    for first, size in (*wide, *close):
+        assert size >= 16
+        assert size & (size - 1) == 0
+        assert first % size == 0
+        assert first + size <= 0x10000
+    assert all(wide[-1][0] <= address < sum(wide[-1]) for address in addresses)
+    assert all(sum(first <= address < first + size for first, size in close) == 1 for address in addresses)
     assert BINS & (BINS - 1) == 0
+
+
+def test_views_of_a_port_space() -> None:
+    """A space of eight lines, ports 84h and 85h: the whole of it, and the block of sixteen around them."""
+    ports = AddressSet.of([0x84, 0x85], 8)
+    assert _wide_views(8, [ports]) == [(0, 0x100), (0x80, 16)]
+    assert _close_views(8, [ports.lowest]) == [(0x80, 16)]
 
 
 def test_draw_sequence() -> None:
@@ -124,7 +134,7 @@ def test_draw_sequence() -> None:
         (SequenceByte(0x1B, 0.9999), SequenceByte(0x12, 0.87, ((0x10, 0.08), (0x02, 0.04)), 0.06)), 0.8, 5
     )
     words = _texts(draw_sequence("x", sequence))
-    assert words == ["1", "1B", "12", "87%", "or 10 02", "missing? 6%"]
+    assert words == ["1", "1B", "12", "87%", "or 10 02", "gap? 6%"]
 
 
 def test_draw_sequence_long() -> None:
@@ -135,9 +145,18 @@ def test_draw_sequence_long() -> None:
     assert {"1", "17", "33", "49", "65", "81", "97"} <= set(words)
 
 
+def test_draw_sequence_doubtful_everywhere() -> None:
+    """Where a byte may be missing at most places, no wedge is drawn at any; the figure for all is the highest."""
+    items = tuple(SequenceByte(value, 1.0, (), 0.1) for value in range(5))
+    sequence = ByteSequence(items, 0.3, 1, 0.12)
+    assert missing_everywhere(sequence) == 0.12
+    assert not any("gap" in word for word in _texts(draw_sequence("x", sequence)))
+    assert missing_everywhere(ByteSequence.certain(bytes(5))) is None
+
+
 def test_draw_sequence_empty() -> None:
     """A sequence without bytes still tells how likely one is missing."""
-    assert _texts(draw_sequence("x", ByteSequence((), 1.0, 3, 0.4))) == ["missing? 40%"]
+    assert _texts(draw_sequence("x", ByteSequence((), 1.0, 3, 0.4))) == ["gap? 40%"]
 
 
 def test_pick_handshake() -> None:
@@ -167,6 +186,19 @@ def test_pick_handshake_wrong() -> None:
     assert pick_handshake(ByteTree((Node((wait, read), leaf),), 0)) == ()
     writes = handshake_tree().nodes[3].events[1:]
     assert pick_handshake(ByteTree((Node(writes, leaf),), 0)) == ()
+
+
+def test_shape_of() -> None:
+    """Handshakes that differ in the data alone have one shape; another strobe or other cycles make another."""
+    tree = handshake_tree()
+    one, two = tree.nodes[1].events[:4], tree.nodes[1].events[4:]
+    assert one != two
+    assert shape_of(one) == shape_of(two)
+    assert shape_of(one) != shape_of(one[:3])
+    strobe = one[3]
+    assert isinstance(strobe, Write)
+    assert shape_of(one) != shape_of((*one[:3], replace(strobe, cycles=CycleRange.exactly(7))))
+    assert shape_of(one) != shape_of((*one[:3], replace(strobe, value=ByteTable.constant(0x03))))
 
 
 def test_draw_handshake() -> None:

@@ -58,6 +58,25 @@ def _stretch(tree: ByteTree, node: int, place: int) -> tuple[Event, ...]:
         rest = tree.nodes[node].events
 
 
+def shape_of(events: tuple[Event, ...]) -> tuple[object, ...]:
+    """What two handshakes have in common that differ only in the data: kinds, places, cycles, and what is waited for.
+
+    A register written once carries data; one written twice or more is a control register, whose values count.
+    """
+    writes = [(event.kind, event.address) for event in events if isinstance(event, Write)]
+
+    def part(event: Event) -> tuple[object, ...]:
+        place = (event.kind, event.address)
+        own: object = None
+        if isinstance(event, Wait):
+            own = (event.mask, event.until, event.polls)
+        elif isinstance(event, Write) and writes.count(place) > 1:
+            own = event.value
+        return (type(event), place, event.cycles if event is not events[0] else None, own)
+
+    return tuple(part(event) for event in events)
+
+
 def draw_handshake(events: tuple[Event, ...]) -> str:
     """Events from left to right on a line of cycles, written values and bits below.
 

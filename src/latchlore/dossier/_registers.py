@@ -24,14 +24,19 @@ BINS = 512
 """The ribbon's resolution: a power of two, so that each bin is a whole block of addresses."""
 
 BLOCK = 16
-"""Addresses in the closest of the ribbon's views."""
+"""Addresses in the closest of the ribbon's views, at least."""
+
+CLUSTER = 64
+"""Registers whose lowest addresses share a block of this size are drawn close up together."""
+
+View = tuple[int, int]  # first address, number of addresses (a power of two that divides the first)
 
 KEY = (
     (BitKind.FOLLOWS.value, "follows a signal"),
     (BitKind.TIED.value, "always the same"),
     (BitKind.UNCONNECTED.value, "wired to nothing"),
     (BitKind.UNKNOWN.value, "not known yet"),
-    ("absent", "nobody speaks of it"),
+    ("absent", "nobody speaks of its wiring"),
 )
 
 Register = tuple[str, str, str]  # space, address, direction
@@ -101,11 +106,11 @@ def _draw_bit(drawing: Drawing, x: float, y: float, cell: float, row: Row | None
         return
     senses = [one.value for one in row.testimonies if isinstance(one.value, BitSense)]
     uses = [one.value for one in row.testimonies if isinstance(one.value, BitUse)]
-    kind = senses[0].kind.value if senses else BitKind.UNKNOWN.value
+    kind = senses[0].kind.value if senses else "absent"
     broken = " broken" if row.standing is Standing.CONTRADICTED else ""
     drawing.open_link(link_to(row.subject))
     drawing.box(x, y, cell - 2, CELL_HEIGHT, f"cell {kind}{broken}", f"{row.subject}: {row.reason}")
-    lines = fold(" / ".join(dict.fromkeys(str(sense) for sense in senses)) or "?", 14, 2)
+    lines = fold(" / ".join(dict.fromkeys(str(sense) for sense in senses)), 14, 2)
     for i, line in enumerate(lines):
         drawing.text(x + 6, y + 17 + 14 * i, line, "small strong")
     for i, line in enumerate(fold(_use_words(uses), 16, 2)):
@@ -128,7 +133,7 @@ def _use_words(uses: list[BitUse]) -> str:
 
 
 def draw_ribbons(table: Table, link_to: LinkTo) -> tuple[str, ...]:
-    """For each address space that registers lie in: three strips from the whole space down to one block.
+    """For each address space that registers lie in: strips from the whole space down to the registers themselves.
 
     A bar is as high as the share of its addresses that reach the register, so a register with mirrors at every
     fourth address shows low in the wide view and as single full bars in the close one.
@@ -152,36 +157,49 @@ def _reached(row: Row) -> AddressSet | None:
 def _draw_ribbon(space: str, width: int, lanes: list[_Lane], link_to: LinkTo) -> str:
     drawing = Drawing(WIDTH, f"Which addresses of the {space} space reach which register")
     y = 16.0
-    views = _views(width, [lane.reached for lane in lanes])
-    for i, (first, size) in enumerate(views):
-        last = first + size - 1
-        words = f"{address_text(first, width)} to {address_text(last, width)}: {size:,} addresses"
+    wide = _wide_views(width, [lane.reached for lane in lanes])
+    close = _close_views(width, [lane.reached.lowest for lane in lanes])
+    views = [(view, lanes) for view in wide]
+    views += [(view, [lane for lane in lanes if lane.reached.lowest in range(view[0], sum(view))]) for view in close]
+    for i, (view, shown) in enumerate(views):
+        words = f"{address_text(view[0], width)} to {address_text(sum(view) - 1, width)}: {view[1]:,} addresses"
         drawing.text(0, y, words, "small faint")
         y += 8
-        for lane in lanes:
-            _draw_lane(drawing, y, lane, (first, size), link_to)
+        for lane in shown:
+            _draw_lane(drawing, y, lane, view, link_to)
             y += LANE_HEIGHT
-        _draw_scale(drawing, y, (first, size), width)
-        if i + 1 < len(views):
-            _draw_zoom(drawing, y + 16, (first, size), views[i + 1])
+        _draw_scale(drawing, y, view, width)
+        if i + 1 < len(wide) or (i + 1 == len(wide) and len(close) == 1):
+            _draw_zoom(drawing, y + 16, view, views[i + 1][0])
             y += 30
         y += 34
     return str(drawing)
 
 
-def _views(width: int, sets: list[AddressSet]) -> list[tuple[int, int]]:
-    """(first, size) of the whole space, of the smallest block around all sets, and of 16 addresses; no view twice."""
+def _wide_views(width: int, sets: list[AddressSet]) -> list[View]:
+    """The whole space, and the smallest block around all sets where that is at most a quarter of it."""
     everything = sets[0]
     for one in sets[1:]:
         everything |= one
     highest = max(value | ~care & ((1 << width) - 1) for care, value in everything.cubes)
-    lowest = everything.lowest
-    size = 1 << (lowest ^ highest).bit_length()
-    views = [(0, 1 << width), (lowest & -size, size), (lowest & -BLOCK, BLOCK)]
-    return sorted({view for view in views if view[1] <= 1 << width and view[1] >= BLOCK}, key=lambda v: (-v[1], v[0]))
+    size = max(BLOCK, 1 << (everything.lowest ^ highest).bit_length())
+    around = [(everything.lowest & -size, size)] if size <= 1 << width >> 2 else []
+    return [(0, 1 << width), *around]
 
 
-def _draw_lane(drawing: Drawing, y: float, lane: _Lane, view: tuple[int, int], link_to: LinkTo) -> None:
+def _close_views(width: int, lowest: list[int]) -> list[View]:
+    """For each cluster of registers, the smallest block of at least 16 around their lowest addresses."""
+    clusters: dict[int, list[int]] = {}
+    for address in sorted(lowest):
+        clusters.setdefault(address // CLUSTER, []).append(address)
+    views = []
+    for addresses in clusters.values():
+        size = min(1 << width, max(BLOCK, 1 << (addresses[0] ^ addresses[-1]).bit_length()))
+        views.append((addresses[0] & -size, size))
+    return views
+
+
+def _draw_lane(drawing: Drawing, y: float, lane: _Lane, view: View, link_to: LinkTo) -> None:
     first, size = view
     bins = min(BINS, size)
     per_bin = size // bins
@@ -193,7 +211,7 @@ def _draw_lane(drawing: Drawing, y: float, lane: _Lane, view: tuple[int, int], l
     drawing.box(NAME_COLUMN, y, WIDTH - NAME_COLUMN, LANE_HEIGHT - 4, "lane")
     start = 0
     shares = [_share(lane.reached, first + i * per_bin, per_bin) for i in range(bins)]
-    alone = bins < 128  # close enough for one bar an address
+    alone = bins <= CLUSTER  # close enough for one bar an address
     for i in range(1, bins + 1):
         if i < bins and shares[i] == shares[start] and not alone:
             continue
@@ -216,18 +234,18 @@ def _share(reached: AddressSet, first: int, size: int) -> int:
     return total
 
 
-def _draw_scale(drawing: Drawing, y: float, view: tuple[int, int], width: int) -> None:
+def _draw_scale(drawing: Drawing, y: float, view: View, width: int) -> None:
     first, size = view
-    steps = 16 if size == BLOCK else 8
+    steps = 16 if size <= CLUSTER else 8
     for i in range(steps):
         x = NAME_COLUMN + (WIDTH - NAME_COLUMN) * i / steps
         drawing.line(x, y - 4, x, y + 1, "axis")
         drawing.text(
-            x + (2 if size > BLOCK else 4), y + 12, address_text(first + size * i // steps, width), "tiny code"
+            x + (2 if size > CLUSTER else 4), y + 12, address_text(first + size * i // steps, width), "tiny code"
         )
 
 
-def _draw_zoom(drawing: Drawing, y: float, outer: tuple[int, int], inner: tuple[int, int]) -> None:
+def _draw_zoom(drawing: Drawing, y: float, outer: View, inner: View) -> None:
     """Two lines from the part of one view to the whole of the next."""
     space = WIDTH - NAME_COLUMN
     for end, at in ((inner[0], 0), (inner[0] + inner[1], 1)):

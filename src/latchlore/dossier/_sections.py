@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from latchlore.base import ByteSequence, ByteTree, SubjectKind
 from latchlore.dossier import wording
-from latchlore.dossier._handshake import draw_handshake, pick_handshake
+from latchlore.dossier._handshake import draw_handshake, pick_handshake, shape_of
 from latchlore.dossier._registers import draw_registers, draw_ribbons
-from latchlore.dossier._sequence import draw_sequence
+from latchlore.dossier._sequence import draw_sequence, missing_everywhere
 from latchlore.dossier._timing import draw_timing
 from latchlore.dossier._view import view_table
-from latchlore.evidence import Standing
+from latchlore.evidence import Standing, describe_places
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -92,7 +92,10 @@ def _registers(material: Material) -> Section | None:
 
 def _links(material: Material, row: Row, testimony: Testimony) -> tuple[tuple[str, str], ...]:
     """To the subject's row, then to each place that the testimony rests on."""
-    places = [(str(origin), material.link_to_origin(origin)) for origin in testimony.origins]
+    places = [
+        (text, material.link_to_origin(origin))
+        for text, origin in zip(describe_places(testimony.origins), testimony.origins, strict=True)
+    ]
     return ((str(row.subject), material.link_to(row.subject)), *places)
 
 
@@ -105,17 +108,24 @@ def _sequences(material: Material) -> Section | None:
                 runs = f"{one.value.num_runs} run{'s' * (one.value.num_runs != 1)}"
                 words = f"“{name}”, {one.witness.value}: {one.value.confidence:.1%} sure as a whole, from {runs}"
                 links = _links(material, row, one)
+                gaps = missing_everywhere(one.value)
+                if gaps is not None:
+                    words += f"; at every place a byte may be missing ({gaps:.0%} at most)"
                 figures.append(Figure(draw_sequence(name, one.value), words, links))
     return Section("sequences", "figures.html", tuple(figures)) if figures else None
 
 
 def _handshake(material: Material) -> Section | None:
-    figures = []
+    drawn: dict[object, tuple[str, list[str], tuple[tuple[str, str], ...]]] = {}
     for row in material.table.rows:
         for one in row.testimonies:
             if isinstance(one.value, ByteTree) and (events := pick_handshake(one.value)):
                 links = _links(material, row, one)
-                figures.append(Figure(draw_handshake(events), f"From the paths of {row.subject}", links))
+                known = drawn.setdefault(shape_of(events), (draw_handshake(events), [], links))
+                known[1].append(str(row.subject))
+    figures = [
+        Figure(picture, f"From the paths of {', '.join(names)}", links) for picture, names, links in drawn.values()
+    ]
     return Section("handshake", "figures.html", tuple(figures)) if figures else None
 
 

@@ -17,25 +17,36 @@ BAR = 30
 POSSIBLE = 0.01
 """A missing byte less likely than this is not drawn."""
 
+EVERYWHERE = 0.5
+"""Where more than this share of the places may lack a byte, the caption says so once."""
+
 
 def draw_sequence(name: str, sequence: ByteSequence) -> str:
     """One cell a byte, sixteen a line: value, a bar as high as its confidence, and in a doubtful one the rivals.
 
     A wedge between two cells says how likely a byte is missing there.
     """
+    marked = missing_everywhere(sequence) is None
     drawing = Drawing(PER_LINE * CELL + 40, f"The sequence {name}, byte by byte, with the confidence of each")
     for i, item in enumerate(sequence.items):
         x, y = 40 + i % PER_LINE * CELL, 6 + i // PER_LINE * HEIGHT
         if i % PER_LINE == 0:
             drawing.text(0, y + 20, f"{i + 1}", "tiny faint")
         _draw_byte(drawing, x, y, item)
-        if item.missing_before >= POSSIBLE:
+        if marked and item.missing_before >= POSSIBLE:
             _draw_gap(drawing, x - 2, y, item.missing_before)
-    if sequence.missing_after >= POSSIBLE:
+    if marked and sequence.missing_after >= POSSIBLE:
         last = max(0, len(sequence.items) - 1)
         x, y = 40 + last % PER_LINE * CELL, 6 + last // PER_LINE * HEIGHT
         _draw_gap(drawing, x + CELL - 4, y, sequence.missing_after)
     return str(drawing)
+
+
+def missing_everywhere(sequence: ByteSequence) -> float | None:
+    """The highest probability of a missing byte where it is a doubt about most places, else None."""
+    chances = [*(item.missing_before for item in sequence.items), sequence.missing_after]
+    doubted = sum(chance >= POSSIBLE for chance in chances)
+    return max(chances) if len(chances) > 2 and doubted > EVERYWHERE * len(chances) else None
 
 
 def _draw_byte(drawing: Drawing, x: float, y: float, item: SequenceByte) -> None:
@@ -55,4 +66,4 @@ def _draw_byte(drawing: Drawing, x: float, y: float, item: SequenceByte) -> None
 
 def _draw_gap(drawing: Drawing, x: float, y: float, chance: float) -> None:
     drawing.path([(x - 4, y - 5), (x, y + 2), (x + 4, y - 5)], "wedge")
-    drawing.text(x + 5, y + BAR + 12 + 11 + 9, f"missing? {chance:.0%}", "tiny faint")
+    drawing.text(x + 6, y + BAR + 32, f"gap? {chance:.0%}", "tiny faint")

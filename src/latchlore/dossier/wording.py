@@ -87,9 +87,10 @@ SECTION_LEADS = {
     "contradictions": "Each with the fewest statements whose withdrawal would end it.",
     "register map": "One line a register, bit 7 on the left.  Upper words: what the bit is wired to, as the board "
     "says.  Lower words: what the code does with it.  The standing stands at the register's name.",
-    "ribbons": "Which addresses reach which register, from the whole space down to sixteen addresses.  "
+    "ribbons": "Which addresses reach which register, from the whole space down to the registers.  "
     "A low bar means that only a share of the addresses below it does.",
-    "sequences": "The bar at the left of a byte is as high as the confidence in it; a doubtful byte names its rivals.",
+    "sequences": "The bar at the left of a byte is as high as the confidence in it; a doubtful byte names its rivals.  "
+    "A wedge stands where a byte may be missing.",
     "handshake": "One stretch of the code's paths from a wait to the next, on a line of cycles.  "
     "Dashed: as long as the device takes.  Levels below are those of the register bits, not of the connector's pins.",
     "times": "Bars are times found, brackets are limits demanded, on one scale from zero.",
