@@ -200,6 +200,19 @@ def test_timing() -> None:
         assert row.standing is standing
 
 
+def test_timing_without_most() -> None:
+    """A pulse of at least 24 us keeps a minimum of 10 us, breaks a maximum of 20 us, and leaves 30 us open."""
+    width = say(STROBE, SpanLimit(least=Span.of(us=24)), Witness.PROGRAM, CODE)
+    for limit, standing in (
+        (SpanLimit(least=Span.of(us=10)), Standing.AGREED),
+        (SpanLimit(most=Span.of(us=20)), Standing.CONTRADICTED),
+        (SpanLimit(least=Span.of(us=30)), Standing.SINGLE),
+        (SpanLimit(least=Span.of(us=10), most=Span.of(us=90)), Standing.SINGLE),
+    ):
+        row = row_of(width, say(STROBE, limit, Witness.DOCUMENTS, manual(), Strength.STATED))
+        assert row.standing is standing
+
+
 def test_documents_against_each_other() -> None:
     """Two manuals with one code and two meanings contradict each other; each withdrawal is a repair."""
     code = Subject(SubjectKind.COMMAND, ("1B 4B",))
@@ -270,7 +283,7 @@ def test_sequence_explained() -> None:
     )
     assert row.standing is Standing.AGREED
     assert row.reason == "one path from F000 writes exactly this sequence"
-    assert row.follows == ("so C801 bit 0 was 1, C801 bit 1 was 0",)
+    assert row.follows == ("so C801 bit 0 was 1, bit 1 was 0",)
 
 
 def test_sequence_wrong() -> None:

@@ -103,7 +103,8 @@ class SignalRole:
     """Which signal one bit of a register, or the whole of it, carries.
 
     `addresses`: every address of the register.  `bit` 0 to 7, or None where the whole byte is the signal (data).
-    `inverted`: a bit of 1 means that the signal's pin is low.
+    `inverted`: a bit of 1 means that the signal's pin is low.  `active`: the level of the pin that makes the signal's
+    name true, where somebody says so.
     """
 
     signal: str
@@ -112,8 +113,11 @@ class SignalRole:
     direction: Literal["read", "write"]
     bit: int | None = None
     inverted: bool = False
+    active: int | None = None
 
     def __post_init__(self) -> None:
+        if self.active not in (None, 0, 1):
+            raise ValueError(f"a level is 0 or 1, not {self.active!r}")
         if self.bit is not None and not 0 <= self.bit <= 7:
             raise ValueError(f"a register has bits 0 to 7, not {self.bit!r}")
         if self.direction not in ("read", "write"):

@@ -76,9 +76,12 @@ def register_roles(registers: RegisterMap) -> tuple[SignalRole, ...]:
             if bit.number > 7 or bit.number in lines or bit.sense.kind is not BitKind.FOLLOWS:
                 continue
             signal = bit.sense.source.upper() if "(" not in bit.sense.source else bit.sense.source
-            roles.append(SignalRole(signal, kind, register.addresses, direction, bit.number, bit.sense.inverted))
+            active = next((reach.active for reach in bit.reaches if reach.signal == bit.sense.source), None)
+            sense = bit.sense.inverted
+            roles.append(SignalRole(signal, kind, register.addresses, direction, bit.number, sense, active))
         for reach in register.reaches:
-            roles.append(SignalRole(reach.signal.upper(), kind, register.addresses, direction, None, reach.inverted))
+            signal = reach.signal.upper()
+            roles.append(SignalRole(signal, kind, register.addresses, direction, None, reach.inverted, reach.active))
     return tuple(roles)
 
 

@@ -170,6 +170,8 @@ def relate(first: Testimony, second: Testimony) -> Relation:
         return _relate_levels(first, second)
     if first.subject.kind is SubjectKind.REGISTER:
         return _relate_addresses(first, second)
+    if first.subject.kind is SubjectKind.TIMING and SpanLimit in (type(first.value), type(second.value)):
+        return _relate_times(first, second)
     if first.subject.kind is SubjectKind.WIDTH:
         return _relate_widths(first, second)
     if first.subject.kind is SubjectKind.PIN:
@@ -183,6 +185,21 @@ def _relate_values(one: Value, other: Value) -> Relation:
         return forwards(one, other)
     backwards = _PAIRS.get((type(other), type(one)))
     return APART if backwards is None else backwards(other, one)
+
+
+def _relate_times(first: Testimony, second: Testimony) -> Relation:
+    """A time that a program or wire takes against a document's demand; a program's may have no most (a wait)."""
+    if Witness.DOCUMENTS not in (first.witness, second.witness) or first.witness is second.witness:
+        return _relate_values(first.value, second.value)
+    document, other = (first, second) if first.witness is Witness.DOCUMENTS else (second, first)
+    demand, taken = document.value, other.value
+    if not isinstance(demand, SpanLimit) or not isinstance(taken, SpanLimit) or taken.least is None:
+        return _relate_values(first.value, second.value)
+    if demand.most is not None and taken.least > demand.most:
+        return Relation(Side.CLASH, wording.limit_broken(taken, demand))
+    if demand.most is None and demand.least is not None and taken.least >= demand.least:
+        return Relation(Side.AGREE, wording.limit_met(taken, demand))
+    return Relation(Side.APART, wording.limit_open(taken, demand))
 
 
 def _relate_levels(first: Testimony, second: Testimony) -> Relation:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from latchlore.base import AddressSet, BitSense, SpanLimit, SpanRange, Testimony
+    from latchlore.base import AddressSet, BitSense, InputBit, InputKind, SpanLimit, SpanRange, Testimony
 
 SAME_ADDRESSES = "the addresses are the same"
 ADDRESSES_WITHIN = "every address used is a mirror of this register"
@@ -49,17 +49,17 @@ def senses_differ(first: BitSense, second: BitSense) -> str:
     return f"one follows the bit to {first}, the other to {second}"
 
 
-def limit_met(actual: SpanRange, limit: SpanLimit) -> str:
+def limit_met(actual: SpanRange | SpanLimit, limit: SpanLimit) -> str:
     """A time that keeps a limit."""
     return f"{actual} keeps the limit of {limit}"
 
 
-def limit_broken(actual: SpanRange, limit: SpanLimit) -> str:
+def limit_broken(actual: SpanRange | SpanLimit, limit: SpanLimit) -> str:
     """A time that breaks a limit."""
     return f"{actual} breaks the limit of {limit}"
 
 
-def limit_open(actual: SpanRange, limit: SpanLimit) -> str:
+def limit_open(actual: SpanRange | SpanLimit, limit: SpanLimit) -> str:
     """A time that may keep a limit or not."""
     return f"{actual} may keep the limit of {limit} or not"
 
@@ -175,9 +175,20 @@ def path_found(entry: int, number: int) -> str:
     return f"{ways} from {entry:04X} write{'s' if number == 1 else ''} exactly this sequence"
 
 
-def bits_were(held: tuple[tuple[object, int], ...]) -> str:
-    """What the status bits must have been."""
-    return "so " + ", ".join(f"{bit} was {level}" for bit, level in held)
+def bits_were(held: tuple[tuple[InputBit, int], ...]) -> str:
+    """What the status bits must have been: bytes where all eight bits are known, else bit by bit."""
+    groups: dict[tuple[InputKind, int, int, str], dict[int, int]] = {}
+    for bit, level in held:
+        groups.setdefault((bit.kind, bit.address, bit.turn, bit.name), {})[bit.bit] = level
+    parts = []
+    for (kind, address, turn, name), levels in groups.items():
+        place = name or f"{'port ' if kind.value == 'port' else ''}{address:04X}"
+        read = f" (read {turn + 1})" if turn >= 0 else ""
+        if set(levels) == set(range(8)):
+            parts.append(f"{place} was {sum(level << bit for bit, level in levels.items()):02X}{read}")
+        else:
+            parts.append(f"{place} " + ", ".join(f"bit {bit} was {level}" for bit, level in levels.items()) + read)
+    return "so " + "; ".join(parts)
 
 
 def many_paths(limit: int) -> str:

@@ -68,7 +68,8 @@ def handshake_timing(tree: ByteTree, roles: Sequence[SignalRole], strobe: str = 
     """Times of the handshake's writes in cycles, least and most over all paths.
 
     An edge is a write that changes the strobe's bit, or makes its level known; a pulse is an edge and the one back.
-    The pulse's level is the one that is left again sooner.  Loops of unknown length give no most number.
+    The pulse's level is the one that the roles state, else the one sure to be left again sooner.  Loops of unknown
+    length give no most number.
     """
     watch = _Watch(tree, roles, strobe)
     watch.follow()
@@ -153,14 +154,22 @@ class _Watch:
         kept = {name: cycles for name, cycles in since.items() if name != "data"}
         return now, {**kept, "edge": zero, f"edge to {now}": zero}
 
+    def stated_level(self) -> int | None:
+        """The bit's level that makes the strobe true, where a role says so."""
+        stated = {role.active ^ role.inverted for role in self.strobes if role.active is not None}
+        return stated.pop() if len(stated) == 1 else None
+
     def timing(self) -> Timing:
-        """The figures of the pulse: the level that is left again soonest."""
+        """The figures of the pulse: the level stated to be the strobe's, else the one that is left again soonest."""
         widths = {
             level: cycles for (what, level), cycles in self.found.items() if what == "width" and level is not None
         }
         if not widths:
             return Timing(self.found.get(("set-up", None)), None, None, None, None)
-        active = min(widths, key=lambda level: (widths[level].least, level))
+        active = self.stated_level()
+        if active not in widths:
+            # nobody says which level is the pulse: it is the one that is sure to be left again soonest
+            active = min(widths, key=lambda level: (widths[level].most or float("inf"), widths[level].least, level))
         return Timing(
             self.found.get(("set-up", active)),
             widths[active],

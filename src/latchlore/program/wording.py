@@ -27,6 +27,11 @@ def too_many_instructions(limit: int) -> str:
     return f"more than {limit} instructions without a touch of a device"
 
 
+def too_many_steps(limit: int) -> str:
+    """A bound was reached."""
+    return f"more than {limit} instructions over unknown bytes without a choice"
+
+
 def returned(name: str) -> str:
     """The routine's own end."""
     return f"{name} to the caller"

@@ -5,7 +5,7 @@ What takes long (trees, merges) is remembered by content, so that a second weigh
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import TYPE_CHECKING, Literal
 
@@ -15,21 +15,21 @@ from latchlore.base import (
     InputKind,
     Origin,
     SignalRole,
-    Strength,
     StudyError,
     Subject,
     SubjectKind,
     Testimony,
+    UnknownName,
     Unsupported,
-    Witness,
     no_progress,
 )
 from latchlore.study import _hearwords as wording
 from latchlore.study._cache import Cache
+from latchlore.study._codec import encode
 from latchlore.study._load import load_study
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
     from pathlib import Path
 
     from latchlore.base import ByteTree, Progress
@@ -214,11 +214,26 @@ def _hear_program(hearing: Hearing, cache: Cache, progress: Progress) -> None:
         progress(number, len(program.entries), wording.following(part.name))
         tree = _tree(hearing, program, part, images, (memory, ports), cache, progress)
         if tree is not None:
-            entries.append(Entry(part.name, part.address, tree, part.sequence))
+            entries.append(Entry(part.name, tree))
             hearing.not_done += [wording.leaf(part.name, leaf) for leaf in tree.leaves if not leaf.is_done]
-    hearing.program = Material(images, tuple(entries), memory, program.clock, program.cpu)
-    hearing.testimonies += testify(hearing.program, hearing.roles)
-    hearing.testimonies += _emissions(hearing, entries, images)
+    hearing.program = Material(images, tuple(entries), memory, program.clock)
+    sequences = {part.name: part.sequence for part in program.entries if part.sequence}
+    stated: list[bytes | str] = [f"{image.file} {image.load:X}" for image in images]
+    stated += [image.data for image in images]
+    stated += [text for entry in entries for text in (entry.name, encode(entry.tree))]
+    stated += [str(memory), repr(program.clock), repr(hearing.roles)]
+    say = partial(testify, hearing.program, hearing.roles)
+    said = cache.remember("program", stated, say, ("latchlore.program",))
+    hearing.testimonies += [_on_sequence(one, sequences) for one in said]
+    hearing.testimonies += _emissions(hearing, hearing.program)
+
+
+def _on_sequence(one: Testimony, sequences: Mapping[str, str]) -> Testimony:
+    """An entry's tree stands under the sequence that the study says it sends."""
+    if one.subject.kind is not SubjectKind.SEQUENCE:
+        return one
+    name = one.subject.key[0]
+    return replace(one, subject=Subject(SubjectKind.SEQUENCE, (sequences.get(name, name),)))
 
 
 def _tree(
@@ -230,8 +245,6 @@ def _tree(
     cache: Cache,
     progress: Progress,
 ) -> ByteTree | None:
-    from latchlore.program import explore
-
     memory, ports = devices
     held = _held_masks(hearing, program, part)
     arguments = {one.name: int.from_bytes(one.data) for one in part.given if one.address is None}
@@ -240,6 +253,8 @@ def _tree(
     }
 
     def compute() -> ByteTree:
+        from latchlore.program import explore  # loads the compiler: only where nothing is remembered
+
         return explore(
             images,
             part.address,
@@ -265,29 +280,26 @@ def _tree(
     except Unsupported as error:
         hearing.not_done.append(str(error))
         return None
+    except UnknownName as error:  # a processor, register or flag that there is not
+        raise BadInput(part.origin, str(error)) from error
+    except BadInput as error:
+        raise BadInput.of_all(
+            (place if place.file else part.origin, words) for place, words in error.mistakes
+        ) from error
 
 
-def _emissions(hearing: Hearing, entries: Sequence[Entry], images: Sequence[Image]) -> list[Testimony]:
-    """For every code that is looked for: may this program send it?"""
-    from latchlore.program.testify import emission
+def _emissions(hearing: Hearing, material: Material) -> list[Testimony]:
+    """For every code that is looked for: may this program send it?  The place that asks is the last origin."""
+    from latchlore.program.testify import emission_testimony
 
     found: list[Testimony] = []
     for asked in hearing.study.look_for:
-        pattern = _pattern(hearing, asked)
-        for entry in entries:
-            if asked.entry in ("", entry.name):
-                value = emission(entry.tree, pattern, hearing.roles)
-                origins = (images[0].origin(entry.address), asked.origin)
-                found.append(
-                    Testimony(
-                        Subject(SubjectKind.EMISSION, (asked.name,)),
-                        value,
-                        Witness.PROGRAM,
-                        origins,
-                        wording.emission_method(entry.name, pattern),
-                        Strength.COMPUTED,
-                    )
-                )
+        entries = tuple(entry for entry in material.entries if asked.entry in ("", entry.name))
+        if not entries:
+            continue
+        narrowed = replace(material, entries=entries)
+        one = emission_testimony(narrowed, asked.name, _pattern(hearing, asked), hearing.roles)
+        found.append(replace(one, origins=(*one.origins, asked.origin)))
     return found
 
 
