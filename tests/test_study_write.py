@@ -88,16 +88,23 @@ class Nursery:
     def __init__(self, root: Path) -> None:
         arguments = [sys.executable, "-c", NURSERY, str(root), *OLD]
         self.process = subprocess.Popen(arguments, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+        self.running = 0
 
     def start(self, kind: str, last: int) -> int:
         """Have a job started; its process number."""
         assert self.process.stdin
         self.process.stdin.write(f"{kind} {last}\n")
         self.process.stdin.flush()
-        return self.answer()
+        self.running = self._number()
+        return self.running
 
-    def answer(self) -> int:
-        """The next number it says."""
+    def end(self) -> int:
+        """Wait for the job's end; its exit code, or the signal that killed it as a negative number."""
+        code = self._number()
+        self.running = 0
+        return code
+
+    def _number(self) -> int:
         assert self.process.stdout
         return int(self.process.stdout.readline())
 
@@ -105,6 +112,8 @@ class Nursery:
         return self
 
     def __exit__(self, *_: object) -> None:
+        if self.running:  # a check failed while the job was running
+            os.kill(self.running, signal.SIGKILL)
         self.process.communicate()
 
 
@@ -177,6 +186,20 @@ def test_write_files(study: Path) -> None:
     assert _leftovers(study) == []
 
 
+def test_write_files_after_a_kill(study: Path) -> None:
+    """What a killed process had decided on is carried out before the next change, and what it had not is removed."""
+    for name, data in (
+        (f".latchlore-{'a' * 16}.staged", b"decided"),
+        (f".latchlore-{'b' * 16}.staged", b"not decided"),
+    ):
+        (study / "wire" / name).write_bytes(data)
+    (study / JOURNAL).write_text("0" * 64 + f"\t.latchlore-{'a' * 16}.staged\twire/b.txt\nend 1\n")
+    write_files(study, {"c.txt": b"later"})
+    assert _seen(study) == {"a.txt": OLD["a.txt"], "wire/b.txt": b"decided", "c.txt": b"later"}
+    assert (study / "wire" / "b.txt").read_bytes() == b"decided"
+    assert _leftovers(study) == []
+
+
 def test_write_files_wrong(study: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A full disk half-way leaves all files old; a path out of the study is refused before anything is written."""
     real, calls = os.fsync, 0
@@ -210,7 +233,7 @@ def test_killed_at_every_step(study: Path, kind: str) -> None:
         for step in range(1, 300):
             _put_back(study)
             nursery.start(kind, step)
-            code = nursery.answer()
+            code = nursery.end()
             seen = _seen(study)
             assert seen in (OLD, wanted)
             outcomes.append(seen == wanted)
@@ -236,7 +259,7 @@ def test_killed_at_random(study: Path) -> None:
             for nursery, child in running:
                 time.sleep(dice.uniform(0.001, 0.01))
                 os.kill(child, signal.SIGKILL)
-                assert nursery.answer() == -signal.SIGKILL
+                assert nursery.end() == -signal.SIGKILL
                 assert (study / "a.txt").read_bytes() in (OLD["a.txt"], NEW["a.txt"])
             leftovers += bool(_leftovers(study))
     assert leftovers > 10  # the kills did fall into the middle of a write

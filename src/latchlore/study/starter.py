@@ -32,7 +32,7 @@ about = ""
 # held = ["C801 bits 0-1"]  # bits that are the same at every read: straps, switches
 
 # [[image]]
-# file = "program/rom.bin"  # the bytes as they come out of the ROM
+# file = "program/rom.bin"  # the raw bytes, as they come out of the ROM
 # load = "E000"             # the address of the first byte
 # size = 8192               # how many there must be; finds a dump that was cut short
 
