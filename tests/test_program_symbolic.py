@@ -33,6 +33,10 @@ class Cells:
         """The content of an unknown cell."""
         return self.known[address]
 
+    def is_from_entry(self, address: int) -> bool:
+        """Whether nothing has written the cell."""
+        return address not in self.known
+
 
 def random_value(dice: random.Random, width: int, variables: int) -> Value:
     """A number, or a table over some variables."""

@@ -68,8 +68,8 @@ def handshake_timing(tree: ByteTree, roles: Sequence[SignalRole], strobe: str = 
     """Times of the handshake's writes in cycles, least and most over all paths.
 
     An edge is a write that changes the strobe's bit, or makes its level known; a pulse is an edge and the one back.
-    The pulse's level is the one that the roles state, else the one sure to be left again sooner.  Loops of unknown
-    length give no most number.
+    The pulse's level is the one that the roles state, else the one that a data write leads to, else the one sure to
+    be left again sooner.  Loops of unknown length give no most number.
     """
     watch = _Watch(tree, roles, strobe)
     watch.follow()
@@ -168,8 +168,11 @@ class _Watch:
             return Timing(self.found.get(("set-up", None)), None, None, None, None)
         active = self.stated_level()
         if active not in widths:
-            # nobody says which level is the pulse: it is the one that is sure to be left again soonest
-            active = min(widths, key=lambda level: (widths[level].most or float("inf"), widths[level].least, level))
+            # nobody says which level is the pulse: a data write leads to it, and it is sure to be left again soonest
+            led = [level for level in widths if ("set-up", level) in self.found]
+            active = min(
+                led or widths, key=lambda level: (widths[level].most or float("inf"), widths[level].least, level)
+            )
         return Timing(
             self.found.get(("set-up", active)),
             widths[active],

@@ -9,12 +9,14 @@ from dataclasses import dataclass
 class Bounds:
     """Limits of an exploration; where one is reached the path ends in a leaf that says so.
 
-    `nodes` of the graph, `instructions` on end without an event, `events` in one node, `ways` of an address that
+    `nodes` of the graph, `instructions` on end without an event, `steps` on end over
+    unknown values without a choice, `events` in one node, `ways` of an address that
     depends on unknown bits, `targets` of a jump that does.
     """
 
     nodes: int = 20_000
     instructions: int = 400_000_000
+    steps: int = 20_000
     events: int = 100_000
     ways: int = 256
     targets: int = 256
@@ -23,7 +25,7 @@ class Bounds:
         """The bounds in words."""
         return (
             f"at most {self.nodes} nodes, {self.instructions} instructions without a touch of a device, "
-            f"{self.events} touches between two choices",
+            f"{self.steps} instructions over unknown bytes and {self.events} touches between two choices",
             f"an address that depends on unknown bits is followed up to {self.ways} values, "
             f"a jump up to {self.targets} targets",
         )

@@ -42,7 +42,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
 LOG_ROOM = 512
-STRETCH = 1 << 21
+STRETCH = 1 << 20
+MAX_VISITS = 300
+MANY_STEPS = 256
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +113,10 @@ class Explorer:
         if address in self.state.cells:
             return self.state.cells[address]
         return self.entry_cell(address, self.state.forced)
+
+    def is_from_entry(self, address: int) -> bool:
+        """Whether nothing has written the unknown cell since the entry."""
+        return address not in self.state.cells
 
     def entry_cell(self, address: int, forced: dict[int, int]) -> Value:
         """What a cell held at the entry."""
@@ -280,9 +286,17 @@ class Explorer:
         node = self.nodes[at]
         assert node.state is not None
         self.load(node.state)
+        watch = _Repeats()
         while True:
             try:
                 if not self.state.answers and not self.stretch(node):
+                    return
+                if watch.is_back(self):
+                    self.leaf(node, LeafKind.ENDLESS, wording.ENDLESS, self.state.pc, self.state.pending)
+                    return
+                if watch.steps > self.bounds.steps:
+                    reason = wording.too_many_steps(self.bounds.steps)
+                    self.leaf(node, LeafKind.BOUND, reason, self.state.pc, self.state.pending)
                     return
                 self.single(node)
             except NeedsReadError as need:
@@ -312,19 +326,18 @@ class Explorer:
 
     def stretch(self, node: Growing) -> bool:
         """Run at full speed to an instruction that needs a closer look.  False: the path has ended."""
-        snapshot: tuple[list[int], bytes] | None = None
         taken = 0
         limit = STRETCH
+        snapshot: tuple[list[int], bytes] | None = None
+        visits = 0
         while True:
-            before = self.run_core(
-                min(limit, self.bounds.instructions - taken), -1 if snapshot is None else snapshot[0][-1]
-            )
-            status, steps, wrote = before
+            room = max(self.bounds.instructions - taken, 0)
+            status, steps, wrote = self.run_core(min(limit, room), -1 if snapshot is None else snapshot[0][-1])
             taken += steps
             self.instructions += steps
             if wrote:
                 self.take_log(node)
-                snapshot, limit = None, STRETCH
+                snapshot, limit, visits = None, STRETCH, 0
                 if len(node.events) > self.bounds.events:
                     self.leaf(node, LeafKind.BOUND, wording.too_many_events(self.bounds.events), self.state.pc, (0, 0))
                     return False
@@ -336,13 +349,15 @@ class Explorer:
                 reason = wording.too_many_instructions(self.bounds.instructions)
                 self.leaf(node, LeafKind.BOUND, reason, self.state.pc, self.state.pending)
                 return False
-            now = (self.regs.tolist(), self.space.cells[: self.space.size].tobytes())
-            if snapshot is not None and now == snapshot:
+            if snapshot is None:
+                snapshot, visits = (self.regs.tolist(), self.space.cells[: self.space.size].tobytes()), 0
+                continue
+            visits += 1
+            if self.regs.tolist() == snapshot[0] and self.space.cells[: self.space.size].tobytes() == snapshot[1]:
                 self.leaf(node, LeafKind.ENDLESS, wording.ENDLESS, self.state.pc, self.state.pending)
                 return False
-            if snapshot is None or (now[0][-1] != snapshot[0][-1] or taken > 2 * limit):
-                snapshot = now
-                limit = max(STRETCH, taken)
+            if visits >= MAX_VISITS:  # a loop that is getting somewhere: look again later
+                snapshot, limit = None, max(STRETCH, taken)
 
     def run_core(self, limit: int, wanted: int) -> tuple[int, int, bool]:
         """One call of the core: (stop, instructions done, whether anything was logged)."""
@@ -539,6 +554,30 @@ class Explorer:
         self.nodes[number].edges = edges
         self.nodes[number].expanded = True
         return number
+
+
+class _Repeats:
+    """Notices that a path over unknown values comes back to a state without a touch or a choice."""
+
+    def __init__(self) -> None:
+        self.steps = 0
+        self.again = MANY_STEPS
+        self.key: Key | None = None
+        self.pc = -1
+
+    def is_back(self, explorer: Explorer) -> bool:
+        """Whether the state is the one noted before; notes one now and then."""
+        self.steps += 1
+        if self.steps == self.again:
+            self.again *= 2
+            self.pc = explorer.state.pc
+            explorer.sync()
+            self.key = explorer.state.key()
+            return False
+        if self.key is None or explorer.state.pc != self.pc:
+            return False
+        explorer.sync()
+        return explorer.state.key() == self.key
 
 
 def _place(address: int) -> tuple[InputKind, int]:

@@ -57,6 +57,10 @@ class Unknowns(Protocol):
         """The value of a cell marked as unknown."""
         ...
 
+    def is_from_entry(self, address: int) -> bool:
+        """Whether nothing has written the cell since the entry."""
+        ...
+
 
 @dataclass(slots=True)
 class Step:
@@ -137,9 +141,9 @@ class Step:
         kind = self.kind(pc)
         if kind & core.DEVICE:
             raise StopError(LeafKind.UNKNOWN_CODE, f"runs into device registers at {pc:04X}")
-        value = self.load(pc)
-        if kind & core.UNKNOWN and isinstance(value, Sym) and len(value.vars) == 8:
+        if kind & core.UNKNOWN and self.unknowns.is_from_entry(pc):
             raise StopError(LeafKind.UNKNOWN_CODE, f"the content of {pc:04X} is not known")
+        value = self.load(pc)
         self._cost("fetch")
         return value, (pc + 1) & 0xFFFF
 

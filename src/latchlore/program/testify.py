@@ -12,12 +12,10 @@ from latchlore.base import (
     BitUse,
     Choice,
     Clock,
-    Condition,
     CycleRange,
     Emission,
     InputBit,
     InputKind,
-    Leaf,
     Origin,
     SignalRole,
     SpanLimit,
@@ -41,9 +39,10 @@ from latchlore.program._answers import (
     handshake_timing,
     written_values,
 )
+from latchlore.program._lengths import Lengths
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Iterator, Sequence
 
     from latchlore.base import ByteTree, Event
     from latchlore.program._image import Image
@@ -242,60 +241,17 @@ def _outcomes(entries: list[Entry], register: Register, bit: int, roles: Sequenc
         mine = [b for b in held if b.kind is register.kind and b.address in register.addresses and b.bit == bit]
         if not mine or len(held) > 8 or not data_roles(roles):
             continue
+        finder = Lengths(entry.tree, belongs)
         lengths: tuple[set[CycleRange], set[CycleRange]] = (set(), set())
         for levels in product((0, 1), repeat=len(held)):
             known = dict(zip(held, levels, strict=True))
-            lengths[known[mine[0]]].add(num_bytes(entry.tree, belongs, known))
+            lengths[known[mine[0]]].add(finder.between(known))
         if lengths[0] == lengths[1]:
             continue  # this entry's sequence does not depend on the bit
         for level in (0, 1):
             text = wording.num_bytes(sorted(lengths[level], key=lambda r: (r.least, r.most is None, r.most or 0)))
             words[level].append(text if len(entries) == 1 else f"{entry.name}: {text}")
     return ("; ".join(words[0]), "; ".join(words[1])) if words[0] else ()
-
-
-def num_bytes(tree: ByteTree, belongs: Callable[[InputKind, int], bool], held: dict[InputBit, int]) -> CycleRange:
-    """How many bytes go to the register from the root to an end, least and most, under some held levels."""
-    least: dict[int, int] = {}
-    most: dict[int, int] = {0: 0}
-    least[0] = 0
-    rounds: dict[int, int] = {}
-    work = [0]
-    ends: list[int] = []
-    unbounded = False
-    while work:
-        at = work.pop()
-        node = tree.nodes[at]
-        here = sum(1 for e in node.events if isinstance(e, Write) and belongs(e.kind, e.address))
-        if isinstance(node.after, Leaf):
-            ends.append(at)
-        for condition, target in node.successors:
-            if condition is not None and not may_hold(condition, held):
-                continue
-            low, high = least[at] + here, most[at] + here
-            if target in least and least[target] <= low and most[target] >= high:
-                continue
-            rounds[target] = rounds.get(target, 0) + 1
-            if rounds[target] > len(tree.nodes) + 64:
-                unbounded = True
-                continue
-            least[target] = min(low, least.get(target, low))
-            most[target] = max(high, most.get(target, high))
-            work.append(target)
-    here_of = {
-        at: sum(1 for e in tree.nodes[at].events if isinstance(e, Write) and belongs(e.kind, e.address)) for at in ends
-    }
-    if not ends:
-        return CycleRange(0, None)
-    low = min(least[at] + here_of[at] for at in ends)
-    return CycleRange(low, None if unbounded else max(most[at] + here_of[at] for at in ends))
-
-
-def may_hold(condition: Condition, held: dict[InputBit, int]) -> bool:
-    """Whether a condition can hold where some bits are known."""
-    care = sum(1 << i for i, bit in enumerate(condition.bits) if bit in held)
-    value = sum(held[bit] << i for i, bit in enumerate(condition.bits) if bit in held)
-    return any(condition.table >> k & 1 and k & care == value for k in range(1 << len(condition.bits)))
 
 
 def _values(material: Material, register: Register) -> Iterator[Testimony]:
