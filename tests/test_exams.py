@@ -47,7 +47,7 @@ def find_row(table: Table, subject: str) -> Row:
 )
 def test_answer(exam: str, answer: dict[str, Any]) -> None:
     """The table gives the published answer."""
-    assert set(answer) <= {"question", "source", "subject", "witness", "value", "standing", "says"}
+    assert set(answer) <= {"question", "source", "subject", "witness", "value", "begins", "standing", "says"}
     assert answer["source"]
     row = find_row(weighed(exam), answer["subject"])
     if "standing" in answer:
@@ -55,10 +55,12 @@ def test_answer(exam: str, answer: dict[str, Any]) -> None:
     said = row.by_witness(Witness(answer["witness"])) if "witness" in answer else row.testimonies
     if "value" in answer:
         assert answer["value"] in [str(one.value) for one in said]
+    if "begins" in answer:
+        assert any(str(one.value).startswith(answer["begins"]) for one in said), [str(one.value) for one in said]
     if "says" in answer:
         words = [row.reason, *row.follows, *(repair.words for repair in row.repairs)]
         assert any(answer["says"] in text for text in words), words
-    assert {"value", "standing", "says"} & set(answer), "an answer that asks nothing"
+    assert {"value", "begins", "standing", "says"} & set(answer), "an answer that asks nothing"
 
 
 def test_exams_are_there() -> None:

@@ -151,7 +151,7 @@ def signal_story(signal: str, sense: str, goes_on_at: int, pin: int, active: int
 
 def missed_inverter(way: str) -> str:
     """A repair on the board's side."""
-    return f"an inverter was missed, or counted twice, on the way {way}" if way else "an inverter was missed on its way"
+    return f"an inverter was missed, or counted twice, on the {way}" if way else "an inverter was missed on its way"
 
 
 def inverted_peripheral(signal: str, level: int) -> str:
@@ -161,7 +161,7 @@ def inverted_peripheral(signal: str, level: int) -> str:
 
 def inverted_branch(place: str) -> str:
     """A repair on the program's side."""
-    return f"the branch at {place} is misread: the opposite branch opcode differs from it in one bit"
+    return f"the branch after the read at {place} is misread: the opposite branch opcode differs from it in one bit"
 
 
 GOES_ON = "the program goes on to send more after this; the log may end early"

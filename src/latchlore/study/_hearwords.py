@@ -35,3 +35,16 @@ def leaf(entry: str, one: Leaf) -> str:
 def no_document(stem: str) -> str:
     """A look-for row that names a document that is not there."""
     return f"there is no document {stem!r} in documents/"
+
+
+BUS_NUMBERS = "hexadecimal, as bus logs are"
+
+
+def bus_writes(register: str) -> str:
+    """Which accesses of a bus log carry bytes."""
+    return f"of the bus accesses only writes to {register} carry data"
+
+
+def no_data_register(file: str) -> str:
+    """A bus log that cannot be read yet."""
+    return f"{file}: nobody says which register takes the data, so the log's writes cannot be told apart"

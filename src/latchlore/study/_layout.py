@@ -145,7 +145,7 @@ class LogTable(_Table):
     file: str
     sequence: Name | None = None
     base: Literal["hex", "decimal"] | None = None
-    runs: Literal["line", "block", "file"] | None = None
+    runs: Literal["line", "block", "file", "bus"] | None = None
     listener: Name | None = None
 
 

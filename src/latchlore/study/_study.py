@@ -120,7 +120,10 @@ class RolePart:
 
 @dataclass(frozen=True, slots=True)
 class LogPart:
-    """A byte log; `base` is ``hex`` or ``decimal``, `runs` ``line``, ``block`` or ``file``; empty where not stated."""
+    """A byte log; `base` is ``hex`` or ``decimal``, `runs` ``line``, ``block``, ``file`` or ``bus``.
+
+    Both are empty where not stated.
+    """
 
     file: StudyFile
     sequence: str

@@ -38,9 +38,10 @@ if TYPE_CHECKING:
     from latchlore.evidence import Table
     from latchlore.program import Image
     from latchlore.program.testify import Entry, Material
-    from latchlore.study._study import EntryPart, LookFor, ProgramPart, Study
+    from latchlore.study._study import EntryPart, LogPart, LookFor, ProgramPart, Study
 
 ADDRESS_LINES = 16
+DATA = "DATA"
 
 
 @dataclass(slots=True)
@@ -327,9 +328,13 @@ def _hear_wire(hearing: Hearing, cache: Cache, progress: Progress) -> None:
     logs: dict[str, list[Log]] = {}
     for part in hearing.study.logs:
         try:
-            numbers = Numbers(part.base) if part.base else None
-            log = parse_log(part.file.raw, part.file.file, numbers, Layout(part.runs) if part.runs else None)
-            logs.setdefault(part.sequence, []).append(log)
+            if part.runs == "bus":
+                log = _bus_log(hearing, part)
+            else:
+                numbers = Numbers(part.base) if part.base else None
+                log = parse_log(part.file.raw, part.file.file, numbers, Layout(part.runs) if part.runs else None)
+            if log is not None:
+                logs.setdefault(part.sequence, []).append(log)
         except BadInput as error:
             mistakes += error.mistakes
     if mistakes:
@@ -338,9 +343,24 @@ def _hear_wire(hearing: Hearing, cache: Cache, progress: Progress) -> None:
         progress(number, len(logs), wording.merging(name))
         raw = [part.file.raw for part in hearing.study.logs if part.sequence == name]
         stated = [repr((p.file.file, p.base, p.runs)) for p in hearing.study.logs if p.sequence == name]
+        stated += [str(role.addresses) for role in hearing.roles if role.signal == DATA]
         material = Material(name, tuple(found))
         said = cache.remember("wire", [name, *stated, *raw], partial(testify, material, progress), ("latchlore.wire",))
         hearing.testimonies += said
+
+
+def _bus_log(hearing: Hearing, part: LogPart) -> Log | None:
+    """The bytes that a log of the processor's bus shows going to the data register; None where nobody knows it."""
+    from latchlore.wire import Layout, Log, Numbers, parse_bus_log, written_bytes
+
+    accesses = parse_bus_log(part.file.raw, part.file.file)
+    data = [role.addresses for role in hearing.roles if role.signal == DATA and role.direction == "write"]
+    if not data:
+        hearing.not_done.append(wording.no_data_register(part.file.file))
+        return None
+    run = written_bytes(accesses, data[0])
+    why = wording.bus_writes(str(data[0]))
+    return Log(part.file.file, Numbers.HEX, Layout.FILE, wording.BUS_NUMBERS, why, (run,), ())
 
 
 def _asked(study: Study) -> tuple[Subject, ...]:
