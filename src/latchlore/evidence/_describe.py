@@ -15,6 +15,10 @@ DOUBTFUL = 0.99
 """A byte of a merged sequence with less confidence than this is marked with a question mark."""
 
 
+FEW = 8
+"""Up to so many addresses that make no pattern are named one by one."""
+
+
 def describe_value(value: Value, max_bytes: int | None = None) -> str:
     """What is said, on one line.
 
@@ -57,6 +61,8 @@ def _describe_addresses(value: AddressSet) -> str:
     lowest = address_text(value.lowest, value.width)
     if value.count == 1:
         return lowest
+    if len(value.cubes) > 1 and value.count <= FEW:
+        return ", ".join(address_text(address, value.width) for address in sorted(value.iter_addresses()))
     mirrors = value.count - 1
     return f"{value} ({lowest} is the lowest of {value.count:,} addresses: {mirrors:,} mirror{'s' * (mirrors > 1)})"
 

@@ -186,7 +186,7 @@ def _meaning(subject: Subject, one: Testimony) -> str:
     """What the withdrawal of one statement would mean."""
     if subject.kind is SubjectKind.SIGNAL:
         if isinstance(one.value, BitSense):
-            return wording.missed_inverter(one.note)
+            return wording.missed_inverter(one.method)
         if isinstance(one.value, BitUse):
             return wording.inverted_branch(f"{one.origins[0].number:04X}")
         if isinstance(one.value, ActiveLevel):

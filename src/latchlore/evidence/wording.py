@@ -149,9 +149,9 @@ def signal_story(signal: str, sense: str, goes_on_at: int, pin: int, active: int
     return story if fits else f"{story}, so it would send at the wrong time"
 
 
-def missed_inverter(way: str) -> str:
-    """A repair on the board's side."""
-    return f"an inverter was missed, or counted twice, on the {way}" if way else "an inverter was missed on its way"
+def missed_inverter(method: str) -> str:
+    """A repair on the board's side; `method` says how the bit was followed."""
+    return f"an inverter was missed, or counted twice ({method})"
 
 
 def inverted_peripheral(signal: str, level: int) -> str:

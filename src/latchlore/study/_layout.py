@@ -134,7 +134,9 @@ class RoleTable(_Table):
     def _has_a_bit(self) -> RoleTable:
         if self.inverted and self.at is None:
             raise ValueError("inverted belongs to a register bit; key 'at' is missing")
-        if self.role != "data" and self.place is not None and len(self.place.bits) != 1:
+        # a write to an address may be the strobe itself, so what is written may have no bit
+        allowed = (0, 1) if self.role in WRITTEN_ROLES else (1,)
+        if self.role != "data" and self.place is not None and len(self.place.bits) not in allowed:
             raise ValueError(f"the role {self.role!r} has one bit, such as 'C801 bit 7', not {self.at!r}")
         return self
 
