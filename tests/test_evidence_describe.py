@@ -14,6 +14,7 @@ from latchlore.evidence import address_text, describe_places, describe_value
         (AddressSet.of([0xC800]), "C800"),
         (AddressSet.parse("1011 xx01"), "1011 xx01 (B1 is the lowest of 4 addresses: 3 mirrors)"),
         (AddressSet.parse("1011 000x"), "1011 000x (B0 is the lowest of 2 addresses: 1 mirror)"),
+        (AddressSet.of([0xB810, 0xAA17]), "AA17, B810"),
         (AddressSet.parse("none of 16"), "no address"),
         (ByteSequence.certain(b"\x1b@"), "1B 40 (2 bytes, 100.0% from 1 run)"),
         (ByteSequence((SequenceByte(0x40, 0.5),), 0.5, 3), "40? (1 byte, 50.0% from 3 runs)"),

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     LinkToOrigin = Callable[[Origin], str]
 
 
-SHOWN_LETTERS = 400
+SHOWN_LETTERS = 160
 """A longer value folds the rest of its words away until it is opened or printed."""
 
 
