@@ -39,12 +39,12 @@ from latchlore.program._symbolic import ForkError, NeedsReadError, Step, StopErr
 from latchlore.program._values import Sym, TooWideError, Value
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
 
 LOG_ROOM = 512
 STRETCH = 1 << 20
 MAX_VISITS = 300
-MANY_STEPS = 256
+MANY_STEPS = 64
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +79,7 @@ class Explorer:
         self.base = cpu.entry_stack
         self.bits: list[InputBit] = []
         self.numbers: dict[InputBit, int] = {}
+        self.bytes: dict[tuple[InputKind, int, int, int], Value] = {}
         self.nodes: list[Growing] = []
         self.known: dict[Key, int] = {}
         self.loops: dict[int, tuple[int | None, tuple[int, ...]]] = {}  # waits that give up: reads, cells written
@@ -100,13 +101,16 @@ class Explorer:
             self.bits.append(bit)
         return self.numbers[bit]
 
-    def numbered_byte(self, bits: Iterable[InputBit]) -> Value:
-        """A byte of unknown bits."""
-        numbers = [self.number(bit) for bit in bits]
-        value: Value = 0
-        for i, number in enumerate(numbers):
-            value = values.variable(number) << i | value
-        return value
+    def numbered_byte(self, kind: InputKind, address: int, turn: int = HELD, held: int = 0) -> Value:
+        """A byte of unknown bits; those in the mask `held` are the same on every read."""
+        key = (kind, address, turn, held)
+        if key not in self.bytes:
+            bits = (InputBit(kind, address, k, HELD if held >> k & 1 else turn) for k in range(8))
+            value: Value = 0
+            for i, bit in enumerate(bits):
+                value = values.variable(self.number(bit)) << i | value
+            self.bytes[key] = value
+        return self.bytes[key]
 
     def cell(self, address: int) -> Value:
         """The content of a cell marked unknown."""
@@ -120,8 +124,8 @@ class Explorer:
 
     def entry_cell(self, address: int, forced: dict[int, int]) -> Value:
         """What a cell held at the entry."""
-        bits = (InputBit(InputKind.CELL, address, k) for k in range(8))
-        return values.substitute(self.numbered_byte(bits), forced)
+        value = self.numbered_byte(InputKind.CELL, address)
+        return values.substitute(value, forced) if forced else value
 
     def put(self, address: int, value: Value) -> None:
         """Set a cell of the state being worked on."""
@@ -507,9 +511,9 @@ class Explorer:
         read: tuple[int, ...] = ()
         if need.used:
             mask = self.held.get(need.address, 0)
-            bits = [InputBit(kind, place, k, HELD if mask >> k & 1 else turn) for k in range(8)]
-            answer = values.substitute(self.numbered_byte(bits), self.state.forced)
-            read = tuple(self.number(bit) for bit in bits)
+            answer = values.substitute(self.numbered_byte(kind, place, turn, mask), self.state.forced)
+            bits = (InputBit(kind, place, k, HELD if mask >> k & 1 else turn) for k in range(8))
+            read = tuple(self.numbers[bit] for bit in bits)
         self.state.answers = (*self.state.answers, answer)
         self.state.pending = (-high, -low)
         key = self.state.key()

@@ -281,9 +281,7 @@ def _counter(explorer: Explorer, state: State, cell: int | None, name: str, amon
     width = explorer.cpu.registers.get(name, 1) if name else 8
     label = f"{place} as the loop at {state.pc:04X} leaves it"
     numbers = [explorer.number(InputBit(InputKind.CELL, cell or 0, k, 0, label)) for k in range(width)]
-    value: Value = 0
-    for k, number in enumerate(numbers):
-        value = values.variable(number) << k | value
+    value: Value = values.byte_of(numbers)
     if among is not None and isinstance(value, Sym) and len(among) < 1 << width:
         fits = values.make(value.vars, np.isin(value.tab, sorted(among)).astype(np.int32))
         explorer.state.constraints = tuple(

@@ -90,7 +90,8 @@ class Sym:
         return make(self.vars, -self.tab)
 
     def __repr__(self) -> str:
-        return f"Sym({self.vars}, {self.tab.tolist()})"
+        shown = self.tab.tolist() if len(self.vars) < 4 else f"{len(set(self.tab.tolist()))} values"
+        return f"Sym({self.vars}, {shown})"
 
 
 Value: TypeAlias = int | Sym
@@ -125,6 +126,7 @@ def variable(number: int) -> Sym:
 
 def byte_of(numbers: list[int]) -> Sym:
     """The byte whose bit i is variable `numbers[i]`.  The numbers rise."""
+    assert numbers == sorted(numbers)
     return Sym(tuple(numbers), np.arange(1 << len(numbers), dtype=np.int32))
 
 
