@@ -115,11 +115,13 @@ LANDMARKS: dict[str, Landmarks] = {
         False, {}, 0x0000, bytes.fromhex("F3 C3 31 AF 3E 21 00"), _LENGTHS_8085,
     ),
     "6800": Landmarks(
-        b"\xbd", b"\x7e", b"\x7e", b"\x39\x3b", b"\x20", bytes.fromhex("20 22 23 24 25 26 27 28 29 2A 2B 2C 2D 2E 2F 8D"),
+        b"\xbd", b"\x7e", b"\x7e", b"\x39\x3b", b"\x20",
+        bytes.fromhex("20 22 23 24 25 26 27 28 29 2A 2B 2C 2D 2E 2F 8D"),
         True, _TOP_6800, None, bytes.fromhex("8E 0F 7F 86 CE 7E"), _LENGTHS_6800,
     ),
     "6809": Landmarks(
-        b"\xbd", b"\x7e", b"\x7e", b"\x39\x3b", b"\x20", bytes.fromhex("20 21 22 23 24 25 26 27 28 29 2A 2B 2C 2D 2E 2F 8D"),
+        b"\xbd", b"\x7e", b"\x7e", b"\x39\x3b", b"\x20",
+        bytes.fromhex("20 21 22 23 24 25 26 27 28 29 2A 2B 2C 2D 2E 2F 8D"),
         True, _TOP_6809, None, bytes.fromhex("10 1A 8E 4F 86 CC 7E"), _LENGTHS_6809,
     ),
 }  # fmt: skip

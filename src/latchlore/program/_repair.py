@@ -138,8 +138,8 @@ def _searchable(dump: bytes, faults: Sequence[Fault]) -> tuple[bytes, str]:
 def _evidences(cpu: str | None, top: bool | None) -> list[Evidence]:
     from latchlore.program._repairevidence import make_evidence
 
-    names = [cpu] if cpu is not None else ["6502", "Z80", None]
-    return [make_evidence(name if name is None or name not in TABLE_OF else name, top) for name in names]
+    names = [cpu] if cpu is not None else [*(name for name in TABLE_OF if name != "65C02"), None]
+    return [make_evidence(name, top) for name in names]
 
 
 def _balanced(candidate: Candidate, evidence: Evidence) -> Candidate:

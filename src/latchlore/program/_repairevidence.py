@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from latchlore.program import _repairpairs as pairs
-from latchlore.program._loadcode import get_landmarks
+from latchlore.program._loadcode import get_landmarks, word_at
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -75,11 +75,10 @@ class Evidence:
         size = len(image)
         if not marks.vectors or not 64 <= size < 65536:
             return 0.0
-        order = "big" if marks.is_big_endian else "little"
         bits = 0.0
         for vector, name in marks.vectors.items():
             at = vector - 65536 + size
-            target = int.from_bytes(image[at : at + 2], order) - 65536 + size
+            target = word_at(marks, image, at) - 65536 + size
             bits += math.log2(65536 / size) * 0.8 if target >= 0 else -3.0
             if name == "reset" and target >= 0:
                 bits += 3.0 if image[target] in marks.starts else -1.0

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -107,7 +107,7 @@ def _address_faults(array: Bytes) -> list[Fault]:
             cut4 = array.reshape(-1, 2, 1 << (high - low - 1), 2, 1 << low)
             both_low, both_high = cut4[:, 0, :, 0], cut4[:, 1, :, 1]
             only_low, only_high = cut4[:, 0, :, 1], cut4[:, 1, :, 0]
-            if not (only_low == only_high).all() or _telling(both_low != both_high) < 2:
+            if not (only_low == only_high).all():
                 continue
             telling = int((both_low != both_high).sum())
             for level, winner in ((0, both_low), (1, both_high)):
@@ -159,7 +159,7 @@ def compare_known(stored: bytes, read: bytes) -> tuple[LineFault, ...]:
     return tuple(_explain_line(line, want, got[:, line]) for line in range(8))
 
 
-def _explain_line(line: int, want: npt.NDArray[np.uint8], got: npt.NDArray[np.uint8]) -> LineFault:
+def _explain_line(line: int, want: npt.NDArray[Any], got: npt.NDArray[Any]) -> LineFault:
     own = want[:, line]
     tried = [(words.AS_STORED, own, int(own.any()) + int((own == 0).any()))]
     tried += [(words.always(level), np.full_like(got, level), int((own != level).sum())) for level in (0, 1)]

@@ -1,4 +1,4 @@
-"""The inner loops of the repair, compiled.  Arrays and plain numbers in and out; `_repairtwins.py` says the same plainly.
+"""The inner loops of the repair, compiled; `_repairtwins.py` says the same plainly.
 
 What the arguments mean:
 
@@ -25,7 +25,7 @@ SWITCH = 0.03  # how readily an image changes between code, text, tables and fil
 RUN = 0.95  # chance of one more byte of a run, for the expert in runs
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@njit(cache=True)
 def description_bits(image: Array, code: Array, text: Array, ahead: bool) -> float:
     """Bits that describe the image byte by byte under a mixture of experts whose weights follow their success.
 
@@ -36,7 +36,7 @@ def description_bits(image: Array, code: Array, text: Array, ahead: bool) -> flo
     """
     size = image.shape[0]
     if size < 2:
-        return 8.0 * size
+        return float(8 * size)
     counts = np.zeros(256)
     steps = np.zeros(256)
     follow = np.zeros((256, 256), np.float32)
@@ -70,10 +70,10 @@ def description_bits(image: Array, code: Array, text: Array, ahead: bool) -> flo
             weights[k] = (1.0 - SWITCH) * weights[k] * chance[k] / total + SWITCH / EXPERTS
         _learn(last, here, counts, steps, follow, after, 1.0)
         last = here
-    return bits
+    return float(bits)
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@njit(cache=True)
 def _learn(last: int, here: int, counts: Array, steps: Array, follow: Array, after: Array, times: float) -> None:
     counts[here] += times
     steps[(int(here) - int(last)) & 255] += times
@@ -81,7 +81,7 @@ def _learn(last: int, here: int, counts: Array, steps: Array, follow: Array, aft
     after[last] += times
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@njit(cache=True)
 def window_gains(image: Array, gain: Array, base: Array, width: int, least: float, tables: Array) -> Array:
     """For each of the byte tables (uint8[k, 256]) the bits won in windows that win more than `least`.
 
@@ -108,27 +108,14 @@ def window_gains(image: Array, gain: Array, base: Array, width: int, least: floa
     return result
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
-def pair_gains(pairs: Array, numbers: Array, gain: Array, tables: Array) -> Array:
-    """For each byte table the sum of `gain` over pairs (uint8[p, 2]) that occur `numbers` times (float32[p])."""
-    result = np.zeros(tables.shape[0])
-    for k in range(tables.shape[0]):
-        table = tables[k]
-        total = 0.0
-        for p in range(pairs.shape[0]):
-            total += numbers[p] * gain[table[pairs[p, 0]], table[pairs[p, 1]]]
-        result[k] = total
-    return result
-
-
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@njit(cache=True)
 def climb_data(
     pairs: Array, numbers: Array, image: Array, base: Array, width: int, gain: Array, lines: Array, flips: bool
 ) -> float:
     """Improve a wiring of the data lines in place by swaps, and by inversions where `flips`, until nothing helps.
 
     `lines`: int64[9], the source of each bit and, last, the inverted bits.  What counts is the sum over the pairs
-    (see `pair_gains`) where there are any, else over the windows of `image` (see `window_gains`, least 0).
+    (their number times `gain`) where there are any, else over the windows of `image` (see `window_gains`, least 0).
     Returns the sum reached.
     """
     table = np.zeros(256, np.uint8)
@@ -150,7 +137,7 @@ def climb_data(
                 if total > found + 1e-6:
                     found, kind, at, other = total, 2, i, 0
         if kind == 0:
-            return best
+            return float(best)
         best = found
         if kind == 1:
             _swap(lines, at, other)
@@ -158,14 +145,14 @@ def climb_data(
             lines[8] ^= 1 << at
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@njit(cache=True)
 def _swap(lines: Array, i: int, j: int) -> None:
     lines[i], lines[j] = lines[j], lines[i]
     differ = (lines[8] >> i ^ lines[8] >> j) & 1  # an inversion goes with its line
     lines[8] ^= differ << i | differ << j
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@njit(cache=True)
 def _climb_sum(
     pairs: Array, numbers: Array, image: Array, base: Array, width: int, gain: Array, lines: Array, table: Array
 ) -> float:
@@ -186,10 +173,10 @@ def _climb_sum(
             first = second
         if won > 0.0:
             total += won
-    return total
+    return float(total)
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@njit(cache=True)
 def count_pairs(first: Array, second: Array) -> Array:
     """How often each pair occurs: float32[256, 256]."""
     table = np.zeros((256, 256), np.float32)
@@ -198,7 +185,7 @@ def count_pairs(first: Array, second: Array) -> Array:
     return table
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@njit(cache=True)
 def landing_bits(image: Array, kinds: Array, is_big_endian: bool, share: float) -> float:
     """Bits for calls whose target follows an end of code, under the best load address, a multiple of the size.
 
@@ -228,10 +215,10 @@ def landing_bits(image: Array, kinds: Array, is_big_endian: bool, share: float) 
             seen[target] = 1
             base = target // size % bases
             sums[base] += won if _follows_end(image, kinds, target & (size - 1)) else lost
-    return max(0.0, sums.max() - math.log2(bases))
+    return max(0.0, float(sums.max()) - math.log2(bases))
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@njit(cache=True)
 def _follows_end(image: Array, kinds: Array, at: int) -> bool:
     if at >= 1 and kinds[image[at - 1]] & 4:
         return True

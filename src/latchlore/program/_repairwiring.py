@@ -89,7 +89,7 @@ class Wiring:
         return (table ^ self.data_inverted).astype(np.uint8)
 
     def __str__(self) -> str:
-        """``A6 inverted``; ``D0 and D3 swapped``; ``A2 is read at A5, A5 at A7, A7 at A2``; ``every line in its place``."""
+        """``A6 inverted``; ``D0 and D3 swapped``; ``A2 is read at A5, A5 at A7, A7 at A2``; or that all is well."""
         parts = [*words.moved_lines("A", self.address), *words.inverted_lines("A", self.address_inverted)]
         parts += [*words.moved_lines("D", self.data), *words.inverted_lines("D", self.data_inverted)]
         return "; ".join(parts) or words.STRAIGHT

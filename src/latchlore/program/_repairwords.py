@@ -92,8 +92,8 @@ def fault(kind: str, lines: Sequence[int], level: int, telling: int) -> str:
             return f"{listed(names)} differ in all {count(telling, 'different byte')}: one drives the other inverted"
         case "dead address line":
             return (
-                f"{names[0]} changes nothing ({count(telling, 'telling byte')}): the line is dead, or the chip has half "
-                f"the size; if dead, half the content is missing and the dump cannot say which half"
+                f"{names[0]} changes nothing ({count(telling, 'telling byte')}): the line is dead, or the chip has "
+                f"half the size; if dead, half the content is missing and the dump cannot say which half"
             )
         case _:
             return (

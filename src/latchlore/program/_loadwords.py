@@ -1,0 +1,36 @@
+"""What the search for load address and processor says, in words."""
+
+from __future__ import annotations
+
+NO_CPU = "none of these: too little of it hangs together as code of any known processor"
+
+
+def by_calls(hits: int, inside: int) -> str:
+    """What the calls say."""
+    return f"{hits} of {inside} absolute calls and jumps into it land behind a return or jump"
+
+
+def by_runs(hits: int, runs: int) -> str:
+    """What reading on from the targets says."""
+    return f"{hits} of {runs} of their targets read on as documented instructions"
+
+
+def by_vectors(names: str) -> str:
+    """What the vectors say."""
+    return f"vectors at the top lead into it: {names}"
+
+
+def by_header(load: int) -> str:
+    """What a header says."""
+    return f"its first two bytes state {load:04X}"
+
+
+BY_START = "it begins as programs begin where this processor starts"
+
+
+def not_decided(first: str, second: str, lead: int, margin: int) -> str:
+    """Why the processor stays open."""
+    return f"undecided between {first} and {second}: the first leads by {lead} bits only; {margin} are asked for"
+
+
+OPEN_PLACE = "undecided: the evidence is too thin, or the place unusual; state the load address"
