@@ -13,6 +13,7 @@ from latchlore.base import (
     ActiveLevel,
     AddressSet,
     Arm,
+    BitLevel,
     BitSense,
     BitUse,
     ByteSequence,
@@ -262,7 +263,7 @@ def marram_table() -> Table:
             ),
             _single(
                 Subject(SubjectKind.STRAP, ("S1",)),
-                Words("joined"),
+                BitLevel(0, "with the strap joined, as stated"),
                 Witness.BOARD,
                 Origin.at_line(NETS, 3),
                 Strength.MEASURED,

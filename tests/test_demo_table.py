@@ -273,7 +273,6 @@ def test_contradictions(table: Table) -> None:
     }
 
 
-@pytest.mark.xfail(reason="a strap's position is not yet held against the level the runs tell", strict=True)
 def test_straps_wrong(tmp_path: Path) -> None:
     """Had somebody moved a strap since the runs were taken, the table would say so, of that strap only."""
     table = weigh_with(tmp_path / "study", {"board/card.nets": ("strap w1 joined", "strap w1 open")})

@@ -6,6 +6,7 @@ from latchlore.base import (
     ActiveLevel,
     AddressSet,
     Arm,
+    BitLevel,
     BitSense,
     BitUse,
     ByteSequence,
@@ -141,8 +142,25 @@ def test_straps_from_log() -> None:
         for row in weigh(joined, title="t", invented=True).rows
         if row.subject == Subject(SubjectKind.STRAP, ("w1",))
     )
-    assert [str(one.value) for one in row.by_witness(Witness.WIRE)] == ["was 1 when 'power-on' was logged"]
+    assert [str(one.value) for one in row.by_witness(Witness.WIRE)] == ["1 when 'power-on' was logged"]
     assert row.by_witness(Witness.WIRE)[0].origins == (LOG, CODE)
+
+
+def test_strap_moved() -> None:
+    """A strap stated to lie the other way than a log needs contradicts it; one that lies so agrees."""
+    for level, standing in ((0, Standing.CONTRADICTED), (1, Standing.AGREED)):
+        said = join(
+            [
+                *card(),
+                say(SubjectKind.STRAP, ("w1",), BitLevel(level, "as stated"), Witness.BOARD, BOARD),
+                say(SubjectKind.BIT, ("memory", "C801", "read", "0"), BitLevel(1, "then"), Witness.WIRE, LOG),
+            ],
+            ROLES,
+        )
+        row = next(row for row in weigh(said, title="t", invented=True).rows if row.subject.kind is SubjectKind.STRAP)
+        assert row.standing is standing
+        if standing is Standing.CONTRADICTED:
+            assert row.reason == "0 as stated, but 1 then"
 
 
 def test_sent_to() -> None:

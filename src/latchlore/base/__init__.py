@@ -25,7 +25,7 @@ from latchlore.base._errors import BadInput, Contradiction, StudyError, UnknownN
 from latchlore.base._origin import Origin, Place
 from latchlore.base._outcome import FAULT, INTERRUPTED, OUTCOME, READER_GONE, Outcome, outcome_of
 from latchlore.base._progress import Progress, no_progress
-from latchlore.base._senses import ActiveLevel, BitKind, BitSense, BitUse, SignalRole
+from latchlore.base._senses import ActiveLevel, BitKind, BitLevel, BitSense, BitUse, SignalRole
 from latchlore.base._sequences import ByteSequence, SequenceByte
 from latchlore.base._spans import Clock, CycleRange, Span, SpanLimit, SpanRange, Verdict
 from latchlore.base._testimony import Emission, Strength, Subject, SubjectKind, Testimony, Value, Witness, Words
@@ -44,6 +44,7 @@ __all__ = [
     "Arm",
     "BadInput",
     "BitKind",
+    "BitLevel",
     "BitSense",
     "BitUse",
     "ByteSequence",

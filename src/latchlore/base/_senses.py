@@ -89,6 +89,21 @@ class BitUse:
 
 
 @dataclass(frozen=True, slots=True)
+class BitLevel:
+    """The level that a bit or strap had, or has: 0 or 1.  `when`: under which circumstances, in words."""
+
+    level: int
+    when: str
+
+    def __post_init__(self) -> None:
+        if self.level not in (0, 1):
+            raise ValueError(f"a level is 0 or 1, not {self.level!r}")
+
+    def __str__(self) -> str:
+        return f"{self.level} {self.when}"
+
+
+@dataclass(frozen=True, slots=True)
 class ActiveLevel:
     """Which level of a signal's pin makes its name true: 1 for BUSY high when busy, 0 for a low-going strobe."""
 

@@ -9,7 +9,7 @@ from typing import TypeAlias
 from latchlore.base._addresses import AddressSet
 from latchlore.base._bytetree import ByteTree
 from latchlore.base._origin import Origin
-from latchlore.base._senses import ActiveLevel, BitSense, BitUse
+from latchlore.base._senses import ActiveLevel, BitLevel, BitSense, BitUse
 from latchlore.base._sequences import ByteSequence
 from latchlore.base._spans import SpanLimit, SpanRange
 
@@ -36,11 +36,11 @@ class SubjectKind(StrEnum):
     """What a subject is about.  The comment gives the key and the values that speak about it."""
 
     REGISTER = "register"  # (space, address "C800", "read" or "write"): AddressSet
-    BIT = "bit"  # (space, address, "read" or "write", bit "7"): BitSense, BitUse
+    BIT = "bit"  # (space, address, "read" or "write", bit "7"): BitSense, BitUse, BitLevel
     SIGNAL = "signal"  # (name,): ActiveLevel
     PIN = "pin"  # (connector, pin): Words (the signal and its direction)
     WIDTH = "width"  # (what,): Words such as "8 bits"
-    STRAP = "strap"  # (name,): Words, BitSense
+    STRAP = "strap"  # (name,): Words, BitSense, BitUse, BitLevel
     SEQUENCE = "sequence"  # (name,): ByteSequence, ByteTree
     TIMING = "timing"  # (what,): SpanRange, SpanLimit
     COMMAND = "command"  # (code in hex "1B 4B",): Words
@@ -104,7 +104,17 @@ class Emission:
 
 
 Value: TypeAlias = (
-    AddressSet | BitSense | BitUse | ActiveLevel | SpanRange | SpanLimit | ByteSequence | ByteTree | Words | Emission
+    AddressSet
+    | BitSense
+    | BitUse
+    | BitLevel
+    | ActiveLevel
+    | SpanRange
+    | SpanLimit
+    | ByteSequence
+    | ByteTree
+    | Words
+    | Emission
 )
 
 

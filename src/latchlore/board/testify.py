@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Literal
 from latchlore.base import (
     ActiveLevel,
     BitKind,
+    BitLevel,
     InputKind,
     Origin,
     SignalRole,
@@ -19,14 +20,15 @@ from latchlore.base import (
     Words,
 )
 from latchlore.board import wording
-from latchlore.board._board import Direction
+from latchlore.board._board import Direction, PinAt
 from latchlore.board._decode import decode
+from latchlore.board._network import build_network
 from latchlore.board._registermap import RegisterKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from latchlore.board._board import Board
+    from latchlore.board._board import Board, Strap
     from latchlore.board._registermap import Register, RegisterBit, RegisterMap
 
 DATA = "DATA"
@@ -40,7 +42,8 @@ def testify(board: Board, registers: RegisterMap | None = None) -> tuple[Testimo
     """Everything the board says, registers first, then pins, signals, width and straps.
 
     Subjects: REGISTER (AddressSet), BIT (BitSense), PIN (Words: the signal and its direction as the device sees it),
-    SIGNAL (ActiveLevel, where the connector table states it), WIDTH "data width" (Words), STRAP (Words).  Signal
+    SIGNAL (ActiveLevel, where the connector table states it), WIDTH "data width" (Words), STRAP (Words, and BitLevel
+    where the position fixes one).  Signal
     names are in upper case.  Strength is COMPUTED, GUESSED where something on the way is not known or doubted,
     STATED for what the net file states.  `registers` may be given where the board has been decoded already.
     """
@@ -228,3 +231,29 @@ def _straps(board: Board) -> Iterator[Testimony]:
             wording.STRAPPED,
             Strength.STATED,
         )
+        level = strap_level(board, strap)
+        if level is not None:
+            yield _say(
+                SubjectKind.STRAP,
+                (strap.name,),
+                BitLevel(level, wording.strap_when(strap.joined)),
+                (strap.origin,),
+                wording.STRAP_LEVEL,
+                Strength.COMPUTED,
+            )
+
+
+def strap_level(board: Board, strap: Strap) -> int | None:
+    """The level of the net behind a strap in its stated position; None where it is not known.
+
+    A strap joined to a rail gives the rail's level, an open one what a pull-up or pull-down gives.
+    """
+    if strap.joined is None:
+        return None
+    network = build_network(board)
+    ends = {k: network.nets[network.index[PinAt(strap.name, k)]] for k in range(1, strap.size + 1)}
+    levels = {ends[k].rail for k in strap.joined} - {None}
+    if not levels:
+        loose = [node for node in ends.values() if node.rail is None]
+        levels = {pull.level for node in loose[:1] for pull in node.pulls if len(loose) == 1}
+    return levels.pop() if len(levels) == 1 else None

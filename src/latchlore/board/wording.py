@@ -18,6 +18,14 @@ def way_words(way: tuple[object, ...]) -> str:
     return " - ".join(str(at) for at in way) or NO_WAY
 
 
+STRAP_LEVEL = "the level of the strap's net in its stated position, through its rail or its pull"
+
+
+def strap_when(joined: tuple[int, ...] | None) -> str:
+    """Under which position a strap's level holds."""
+    return f"with the strap {strap_words(joined)}, as stated"
+
+
 def strap_words(joined: tuple[int, ...] | None) -> str:
     """A strap's position."""
     if joined is None:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from latchlore.base import (
     AddressSet,
     BitKind,
+    BitLevel,
     BitSense,
     BitUse,
     ByteSequence,
@@ -23,7 +24,6 @@ from latchlore.base import (
     SubjectKind,
     Testimony,
     Witness,
-    Words,
 )
 from latchlore.evidence import wording
 from latchlore.evidence._paths import explain_sequence
@@ -145,7 +145,7 @@ def _level(log: Testimony, tree: Testimony, bit: InputBit, level: int) -> Testim
     )
     return Testimony(
         Subject(SubjectKind.BIT, key),
-        Words(wording.was_level(level, log.subject.key[0])),
+        BitLevel(level, wording.when_logged(log.subject.key[0])),
         Witness.WIRE,
         (*log.origins, *tree.origins),
         wording.LEVEL_FROM_LOG,
@@ -171,6 +171,11 @@ def _on_signals(said: Sequence[Testimony]) -> tuple[Testimony, ...]:
         else:
             subject = Subject(SubjectKind.SIGNAL, (signal_name(sense.source),))
         for one in said:
-            if one.subject == wired.subject and isinstance(one.value, BitSense | BitUse | Words):
+            if one.subject != wired.subject:
+                continue
+            if isinstance(one.value, BitLevel):  # the far end's own level
+                level = replace(one.value, level=one.value.level ^ int(sense.inverted))
+                copies.append(replace(one, subject=subject, value=level))
+            elif isinstance(one.value, BitSense | BitUse):
                 copies.append(replace(one, subject=subject))
     return tuple(copies)

@@ -8,6 +8,7 @@ from latchlore.base import (
     ActiveLevel,
     AddressSet,
     Arm,
+    BitLevel,
     BitSense,
     BitUse,
     ByteSequence,
@@ -112,6 +113,10 @@ def _address_set(value: AddressSet) -> Plain:
 
 def _bit_sense(value: BitSense) -> Plain:
     return {"kind": value.kind.value, "source": value.source, "inverted": value.inverted, "level": value.level}
+
+
+def _bit_level(value: BitLevel) -> Plain:
+    return {"level": value.level, "when": value.when}
 
 
 def _bit_use(value: BitUse) -> Plain:
@@ -221,6 +226,7 @@ def _event(event: Event) -> Plain:
 _VALUES: dict[type, tuple[str, Callable[[Any], Plain]]] = {
     AddressSet: ("address-set", _address_set),
     BitSense: ("bit-sense", _bit_sense),
+    BitLevel: ("bit-level", _bit_level),
     BitUse: ("bit-use", _bit_use),
     ActiveLevel: ("active-level", lambda value: {"level": value.level}),
     SpanRange: ("span-range", _spans),

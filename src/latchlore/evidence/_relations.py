@@ -15,6 +15,7 @@ from latchlore.base import (
     ActiveLevel,
     AddressSet,
     BitKind,
+    BitLevel,
     BitSense,
     BitUse,
     ByteSequence,
@@ -101,6 +102,15 @@ def _senses(first: BitSense, second: BitSense) -> Relation:
     return Relation(Side.CLASH, wording.senses_differ(first, second))
 
 
+def _sense_and_level(sense: BitSense, found: BitLevel) -> Relation:
+    """A tied bit against the level found; a bit that follows a signal may have either."""
+    if sense.kind is not BitKind.TIED:
+        return APART
+    if sense.level == found.level:
+        return Relation(Side.AGREE, wording.same_bit_level(found.level))
+    return Relation(Side.CLASH, wording.bit_levels_differ(str(sense), str(found)))
+
+
 def _ranges(actual: SpanRange, limit: SpanLimit) -> Relation:
     match limit.judge(actual):
         case "met":
@@ -158,6 +168,7 @@ _PAIRS: dict[tuple[type, type], Callable[..., Relation]] = {
     (Words, Words): _words,
     (Emission, Emission): _emissions,
     (ActiveLevel, ActiveLevel): _levels,
+    (BitSense, BitLevel): _sense_and_level,
     (ByteSequence, ByteSequence): _sequences,
 }
 
@@ -166,8 +177,8 @@ def relate(first: Testimony, second: Testimony) -> Relation:
     """How two testimonies about one subject stand to each other; the order of the two does not matter."""
     if first.subject.kind is SubjectKind.NOTE:
         return APART
-    if first.subject.kind in (SubjectKind.BIT, SubjectKind.STRAP) and Words in (type(first.value), type(second.value)):
-        return _relate_levels(first, second)
+    if isinstance(first.value, BitLevel) and isinstance(second.value, BitLevel):
+        return _relate_levels(first.witness, first.value, second.witness, second.value)
     if first.subject.kind is SubjectKind.REGISTER:
         return _relate_addresses(first, second)
     if first.subject.kind is SubjectKind.TIMING and SpanLimit in (type(first.value), type(second.value)):
@@ -202,12 +213,13 @@ def _relate_times(first: Testimony, second: Testimony) -> Relation:
     return Relation(Side.APART, wording.limit_open(taken, demand))
 
 
-def _relate_levels(first: Testimony, second: Testimony) -> Relation:
-    """What a bit or strap was during a log: two logs may find it set differently; a document's words are compared."""
-    both_words = isinstance(first.value, Words) and isinstance(second.value, Words)
-    if both_words and first.witness is Witness.DOCUMENTS and second.witness is Witness.DOCUMENTS:
-        return _relate_values(first.value, second.value)
-    return APART
+def _relate_levels(one: Witness, first: BitLevel, other: Witness, second: BitLevel) -> Relation:
+    """Levels of one strap: two logs may have found it set differently, but what lies on the bench must fit a log."""
+    if one is other:
+        return APART
+    if first.level == second.level:
+        return Relation(Side.AGREE, wording.same_bit_level(first.level))
+    return Relation(Side.CLASH, wording.bit_levels_differ(str(first), str(second)))
 
 
 def _relate_widths(first: Testimony, second: Testimony) -> Relation:

@@ -226,6 +226,16 @@ LEVEL_FROM_LOG = (
 )
 
 
-def was_level(level: int, sequence: str) -> str:
-    """A status bit whose level follows from a log."""
-    return f"was {level} when {sequence!r} was logged"
+def when_logged(sequence: str) -> str:
+    """When a level held that follows from a log."""
+    return f"when {sequence!r} was logged"
+
+
+def same_bit_level(level: int) -> str:
+    """Two witnesses that find the same level."""
+    return f"the same level, {level}"
+
+
+def bit_levels_differ(first: str, second: str) -> str:
+    """Two witnesses that find opposite levels."""
+    return f"{first}, but {second}"

@@ -13,7 +13,7 @@ import os
 import sys
 from contextlib import suppress
 from functools import lru_cache
-from importlib import import_module
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -130,7 +130,9 @@ def _header(kind: str, body: bytes) -> str:
 def code_stamp(package: str) -> str:
     """The SHA-256 of a package's Python files, so that results do not outlive the code that made them."""
     total = hashlib.sha256(package.encode())
-    for folder in import_module(package).__path__:
+    # found, not imported: a package may be slow to load, and what is remembered needs none of it
+    spec = find_spec(package)
+    for folder in (spec.submodule_search_locations or ()) if spec else ():
         for path in sorted(Path(folder).rglob("*.py")):
             total.update(path.relative_to(folder).as_posix().encode() + b"\0" + path.read_bytes() + b"\0")
     return total.hexdigest()

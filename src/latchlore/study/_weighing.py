@@ -26,7 +26,7 @@ from latchlore.base import (
 from latchlore.study import _hearwords as wording
 from latchlore.study._cache import Cache
 from latchlore.study._codec import encode
-from latchlore.study._load import load_study
+from latchlore.study._stamp import folder_stamp
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -39,8 +39,10 @@ if TYPE_CHECKING:
     from latchlore.program import Image
     from latchlore.program.testify import Entry, Material
     from latchlore.study._study import EntryPart, LogPart, LookFor, ProgramPart, Study
+    from latchlore.wire import Log
 
 ADDRESS_LINES = 16
+WEIGHING_PACKAGES = tuple(f"latchlore.{name}" for name in ("board", "device", "evidence", "program", "study", "wire"))
 DATA = "DATA"
 
 
@@ -59,8 +61,25 @@ class Hearing:
 
 
 def weigh_study(folder: Path, progress: Progress = no_progress, cache: Cache | None = None) -> Table:
-    """Read a study folder, hear its witnesses and weigh what they say.  Refuses what `load_study` refuses."""
-    return weigh_loaded(hear(load_study(folder), progress, cache))
+    """Read a study folder, hear its witnesses and weigh what they say.  Refuses what `load_study` refuses.
+
+    A table weighed from the very same files by the very same code is remembered.
+    """
+    from latchlore.evidence import Repair, Row, Standing, Table
+    from latchlore.study._codec import register_records
+
+    kept = cache or Cache()
+
+    def compute() -> Table:
+        from latchlore.study._load import load_study
+
+        return weigh_loaded(hear(load_study(folder), progress, kept))
+
+    stamp = folder_stamp(folder)
+    if stamp is None:
+        return compute()
+    register_records(Repair, Row, Standing, Table)
+    return kept.remember("table", [folder.absolute().name, stamp], compute, WEIGHING_PACKAGES)
 
 
 def weigh_loaded(hearing: Hearing) -> Table:
