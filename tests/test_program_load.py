@@ -15,6 +15,7 @@ from latchlore.base import BadInput, UnknownName
 from latchlore.program._image import Image
 from latchlore.program._load import infer_cpu, infer_load
 from latchlore.program._loadcode import instruction_length
+from latchlore.program._loaddescribe import describe_image
 from latchlore.program._loadfacts import LANDMARKS
 from latchlore.program._loadspace import Space
 
@@ -208,3 +209,29 @@ def test_space_wrong() -> None:
         space.select({"t": "one"})
     with pytest.raises(BadInput, match=r"^s: slot 's' has no bank$"):
         Space.of([], {"s": {}})
+
+
+def test_describe_image(strip: bytes) -> None:
+    """A raw file is described, its place found, and the engines' image made from it."""
+    report = describe_image(strip, "strip.bin", cpu="6502")
+    assert (report.cpu, report.load) == ("6502", 0xF800)
+    assert [(part.load, part.data) for part in report.images()] == [(0xF800, strip)]
+    assert str(report).splitlines()[0] == "strip.bin: raw, 2,048 bytes"
+    assert str(report).splitlines()[-1] == "strip.bin: 6502; loads at F800, as its code shows"
+
+
+def test_describe_records() -> None:
+    """Records state their addresses, and every stretch becomes an image."""
+    report = describe_image(b":0100000011EE\n:0100030022DA\n:00000001FF\n", "a.hex", cpu="Z80")
+    assert [(part.load, part.data) for part in report.images()] == [(0, b"\x11"), (3, b"\x22")]
+    assert str(report).splitlines()[-1] == "a.hex: Z80; loads at 0000, as its records state"
+
+
+def test_describe_image_wrong() -> None:
+    """Without a place there is no image; and a stated place must hold it."""
+    report = describe_image(random.Random(1).randbytes(4096), "noise.bin")
+    assert (report.cpu, report.load) == (None, None)
+    with pytest.raises(BadInput, match=r"^noise.bin: its load address is not known; state it$"):
+        report.images()
+    with pytest.raises(BadInput, match=r"^a: 300 bytes from FF00 on reach past FFFF; at most 256 fit there$"):
+        describe_image(bytes(range(100)) * 3, "a", cpu="6502", load=0xFF00)

@@ -52,7 +52,7 @@ def _pieces(size: int) -> Iterator[tuple[bytes, str, str, int]]:
 def _rate(mode: str, size: int) -> tuple[int, int, int, int, float]:
     """Pieces, found, called decided, wrong among these, seconds; `mode` names what is scrambled: a, d, A, D, ad."""
     from latchlore.program import _repairsearch as search
-    from latchlore.program._repair import LEAST_SHARE, MARGIN_BITS
+    from latchlore.program._repair import LEAST_SHARE, margin
     from latchlore.program._repairevidence import make_evidence
     from latchlore.program._repairwiring import Wiring
 
@@ -77,7 +77,9 @@ def _rate(mode: str, size: int) -> tuple[int, int, int, int, float]:
             ranked = search.solve_address(dump, [straight], evidence, inverted=mode == "A")
         first, second = ranked[0], ranked[1]
         known, other = evidence.known_bits(first.image), evidence.known_bits(second.image)
-        is_decided = first.bits - second.bits >= MARGIN_BITS and known > max(other, LEAST_SHARE * size)
+        is_decided = first.bits - second.bits >= margin(first.wiring, second.wiring) and known > max(
+            other, LEAST_SHARE * size
+        )
         count, found = count + 1, found + (first.image == piece)
         decided, wrong = decided + is_decided, wrong + (is_decided and first.image != piece)
     return count, found, decided, wrong, time.perf_counter() - began

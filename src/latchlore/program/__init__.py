@@ -10,15 +10,69 @@ from latchlore.program._image import Image
 
 if TYPE_CHECKING:
     from latchlore.program._explore import explore
+    from latchlore.program._formats import RomFile, parse_rom
+    from latchlore.program._load import CpuReport, LoadReport, infer_cpu, infer_load
+    from latchlore.program._loaddescribe import ImageReport, describe_image
+    from latchlore.program._loadspace import Space
     from latchlore.program._machine import Access, Run, run
+    from latchlore.program._repair import RepairReport, propose_repairs
+    from latchlore.program._repairfaults import compare_known, find_faults
+    from latchlore.program._repairreads import MergedReads, merge_reads
+    from latchlore.program._repairwiring import Wiring
 
-__all__ = ["Access", "Bounds", "Image", "Line", "Run", "disassemble", "explore", "run"]
+__all__ = [
+    "Access",
+    "Bounds",
+    "CpuReport",
+    "Image",
+    "ImageReport",
+    "Line",
+    "LoadReport",
+    "MergedReads",
+    "RepairReport",
+    "RomFile",
+    "Run",
+    "Space",
+    "Wiring",
+    "compare_known",
+    "describe_image",
+    "disassemble",
+    "explore",
+    "find_faults",
+    "infer_cpu",
+    "infer_load",
+    "merge_reads",
+    "parse_rom",
+    "propose_repairs",
+    "run",
+]
 
-_LATER = {"Access": "_machine", "Run": "_machine", "explore": "_explore", "run": "_machine"}
+_LATER = {
+    "Access": "_machine",
+    "CpuReport": "_load",
+    "ImageReport": "_loaddescribe",
+    "LoadReport": "_load",
+    "MergedReads": "_repairreads",
+    "RepairReport": "_repair",
+    "RomFile": "_formats",
+    "Run": "_machine",
+    "Space": "_loadspace",
+    "Wiring": "_repairwiring",
+    "compare_known": "_repairfaults",
+    "describe_image": "_loaddescribe",
+    "explore": "_explore",
+    "find_faults": "_repairfaults",
+    "infer_cpu": "_load",
+    "infer_load": "_load",
+    "merge_reads": "_repairreads",
+    "parse_rom": "_formats",
+    "propose_repairs": "_repair",
+    "run": "_machine",
+}
 
 
 def __getattr__(name: str) -> Any:
-    """Import what needs the compiler only when it is asked for."""
+    """Import what needs the compiler, or numpy, only when it is asked for."""
     if name in _LATER:
         import importlib
 

@@ -34,3 +34,13 @@ def not_decided(first: str, second: str, lead: int, margin: int) -> str:
 
 
 OPEN_PLACE = "undecided: the evidence is too thin, or the place unusual; state the load address"
+NO_LOAD = "its load address is not known; state it"
+STATED_LOAD = "as stated"
+RECORDED_LOAD = "as its records state"
+INFERRED_LOAD = "as its code shows"
+
+
+def summary(file: str, cpu: str | None, load: int | None, source: str) -> str:
+    """The last line of a description."""
+    place = "load address not known" if load is None else f"loads at {load:04X}, {source}"
+    return f"{file}: {cpu or 'processor not known'}; {place}"

@@ -21,7 +21,8 @@ if TYPE_CHECKING:
     from latchlore.program._repairsearch import Candidate
 
 LEAST_SIZE, MOST_SIZE = 64, 32768  # bytes of an image whose lines are searched
-MARGIN_BITS = 8.0  # by which the winner must lead, and each line's single change must cost, before it is called decided
+MARGIN_BITS = 8.0  # by which an order of the address lines must lead before it is called decided
+DATA_MARGIN_BITS = 24.0  # the same for the data lines, where wrong answers were seen to lead by up to 17 bits
 LEAST_SHARE = 0.02  # bits a byte that code and text must explain: below it nothing is known to compare with
 BOTH_SHARE = 0.25  # bits a byte: where one kind of lines alone explains less, both kinds are searched together
 
@@ -57,7 +58,7 @@ class RepairReport:
     """The faults of a dump and the wiring proposed.
 
     `winner` and `runner_up` are None where nothing was searched, and `why` says so.  `is_decided`: the winner leads
-    by `MARGIN_BITS` and by what is known of code and text; otherwise it is a guess.  `open_lines`: lines whose
+    by its margin (`margin`) and by what is known of code and text; otherwise it is a guess.  `open_lines`: lines whose
     single change costs less than the margin.  `alike`: pairs of lines whose exchange changes no byte.
     `size`: bytes searched, half or less of the dump where its top lines are unused.
     """
@@ -174,6 +175,12 @@ def _ranked(
     return list({candidate.image: (candidate, evidence) for candidate, evidence in reversed(found)}.values())[::-1]
 
 
+def margin(one: Wiring, other: Wiring) -> float:
+    """Bits by which one wiring must lead another."""
+    is_same = (one.data, one.data_inverted) == (other.data, other.data_inverted)
+    return MARGIN_BITS if is_same else DATA_MARGIN_BITS
+
+
 def _report(whole: RepairReport, ranked: list[tuple[Candidate, Evidence]], *, inverted: bool) -> RepairReport:
     (first, evidence), *others = ranked
     second = others[0] if others else None
@@ -187,8 +194,9 @@ def _report(whole: RepairReport, ranked: list[tuple[Candidate, Evidence]], *, in
         return replace(
             whole, winner=winner, runner_up=runner_up, open_lines=open_lines, alike=alike, why=words.NOTHING_KNOWN
         )
-    is_decided = lead >= MARGIN_BITS and known > 0 and not open_lines
-    why = words.verdict(round(lead), round(known), round(MARGIN_BITS), is_decided=is_decided)
+    needed = margin(first.wiring, second[0].wiring) if second else 0.0
+    is_decided = lead >= needed and known > 0 and not open_lines
+    why = words.verdict(round(lead), round(known), round(needed), is_decided=is_decided)
     return replace(
         whole, winner=winner, runner_up=runner_up, is_decided=is_decided, open_lines=open_lines, alike=alike, why=why
     )
@@ -223,7 +231,7 @@ def _neighbourhood(
                     alike.append((changed[0], changed[1]))
                 continue
             rival = _balanced(search.Candidate(wiring, image, 0.0), evidence)
-            if best.bits - rival.bits < MARGIN_BITS:
+            if best.bits - rival.bits < margin(best.wiring, wiring):
                 open_lines.update((letter, line) for line in changed if line < count)
     return tuple(f"{letter}{line}" for letter, line in sorted(open_lines)), tuple(sorted(set(alike)))
 
