@@ -234,30 +234,40 @@ def make_program(seed: int) -> tuple[bytes, int]:
 
 
 class Walker:
-    """Walks a graph along the accesses of a concrete run."""
+    """Walks a graph along the accesses of a concrete run.
+
+    What a loop that gave up leaves in its counter is unknown in the graph: there any value may stand, and a walk that
+    fits is looked for.
+    """
 
     def __init__(self, tree: ByteTree, levels: dict[str, int]) -> None:
         self.tree, self.levels = tree, levels
         self.read: dict[tuple[int, int], int] = {}
         self.problems: list[str] = []
 
-    def level(self, bit: InputBit) -> int:
-        """The level an unknown bit had in the run."""
+    def level(self, bit: InputBit) -> int | None:
+        """The level an unknown bit had in the run; None where it may have been either."""
         if bit.kind is InputKind.ARGUMENT:
             return self.levels.get(bit.name, 0) >> bit.bit & 1
         if bit.kind is InputKind.CELL:
-            assert not bit.name, f"the path depends on {bit}"
-            return 0
+            return None if bit.name else 0
         return self.read[bit.address, bit.turn] >> bit.bit & 1
 
-    def holds(self, condition: Condition) -> bool:
-        """Whether a condition held in the run."""
-        return condition.holds({bit: self.level(bit) for bit in condition.bits})
+    def cases(self, bits: tuple[InputBit, ...]) -> list[int]:
+        """The rows of a table over these bits that may have held in the run."""
+        rows = [0]
+        for i, bit in enumerate(bits):
+            level = self.level(bit)
+            rows = [row | one << i for row in rows for one in ((0, 1) if level is None else (level,))]
+        return rows
 
-    def walk(self, result: Run) -> str:
+    def holds(self, condition: Condition) -> bool:
+        """Whether a condition may have held in the run."""
+        return any(condition.table >> row & 1 for row in self.cases(condition.bits))
+
+    def walk(self, result: Run, at: int = 0, position: int = 0, last: int = 0) -> str:
         """What does not fit, or nothing."""
         accesses = list(result.accesses)
-        at, position, last = 0, 0, 0
         while True:
             node = self.tree.nodes[at]
             for event in node.events:
@@ -269,9 +279,10 @@ class Walker:
                 last = access.cycle
                 position += 1
                 if isinstance(event, Write):
-                    value = event.value.values[sum(self.level(b) << i for i, b in enumerate(event.value.bits))]
-                    if (access.direction, access.address, access.value) != ("write", event.address, value):
-                        return f"node {at}: {event} with {value:02X}, but the run did {access}"
+                    fits = {event.value.values[row] for row in self.cases(event.value.bits)}
+                    place = (access.direction, access.address) == ("write", event.address)
+                    if not place or access.value not in fits:
+                        return f"node {at}: {event} with {fits}, but the run did {access}"
                     continue
                 if (access.direction, access.address) != ("read", event.address):
                     return f"node {at}: {event}, but the run did {access}"
@@ -289,9 +300,20 @@ class Walker:
                     at = target
                 case Choice(arms=arms):
                     ways = [arm.node for arm in arms if self.holds(arm.condition)]
-                    if len(ways) != 1:
+                    if len(ways) == 1:
+                        at = ways[0]
+                        continue
+                    free = any(bit.name for arm in arms for bit in arm.condition.bits if bit.kind is InputKind.CELL)
+                    if not ways or not free:
                         return f"node {at}: {len(ways)} arms hold"
-                    at = ways[0]
+                    kept = dict(self.read)
+                    words = ""
+                    for way in ways:
+                        self.read = dict(kept)
+                        words = self.walk(result, way, position, last)
+                        if not words:
+                            break
+                    return words
 
     def poll(self, event: Wait, accesses: list[Access], position: int, last: int) -> tuple[int, int, str]:
         """Follow a polling loop to its end."""

@@ -10,7 +10,6 @@ import time
 from typing import TYPE_CHECKING
 
 from _bench import Row, best_seconds
-
 from latchlore.base import AddressSet, InputKind, Wait
 from latchlore.program import Image, explore
 
@@ -41,7 +40,11 @@ def first_call(name: str, cache: str) -> float:
     """Seconds of the first call of a core in a new process, with this folder for compiled code."""
     environment = {**os.environ, "NUMBA_CACHE_DIR": cache}
     done = subprocess.run(
-        [sys.executable, "-c", FIRST_CALL.format(name=name)], env=environment, capture_output=True, text=True, check=True
+        [sys.executable, "-c", FIRST_CALL.format(name=name)],
+        env=environment,
+        capture_output=True,
+        text=True,
+        check=True,
     )
     return float(done.stdout)
 
@@ -104,7 +107,9 @@ def exploration_rows() -> Iterator[Row]:
     """The figures that an exploration has to reach."""
     taken, tree = explored(PRINT)
     met = taken < 0.05 and len(tree.nodes) <= 30
-    yield Row("program.print-one-character", taken * 1e3, "ms", goal=f"under 50 ms; {len(tree.nodes)} of 30 nodes", met=met)
+    yield Row(
+        "program.print-one-character", taken * 1e3, "ms", goal=f"under 50 ms; {len(tree.nodes)} of 30 nodes", met=met
+    )
     bits = "".join(f"2C{k:02X}C810{4:02X}A9{1 << k & 255:02X}85{0x20 + k:02X}" for k in range(8))
     bits += "".join(f"AD{k:02X}C82901F004A9{k + 1:02X}85{0x30 + k:02X}" for k in range(4))
     sends = "".join(f"A5{at:02X}8D00C8" for at in (*range(0x20, 0x28), *range(0x30, 0x34)))

@@ -110,7 +110,8 @@ def cpu_6502() -> Cpu:
             frames = table.INDEXED_ACCESS if mode in table.INDEXED and access != "none" else table.ACCESS
             before, after = frames[access]
             flags = table.SIGN_AND_ZERO if name in table.WITH_SIGN_AND_ZERO else ""
-            stages = (table.OPERANDS[mode], table.MODES[mode], before, table.OPERATIONS[name], flags, after)
+            last = "\n".join(part for part in (flags, after) if part)
+            stages = (table.OPERANDS[mode], table.MODES[mode], before, table.OPERATIONS[name], last)
             rows[code] = make_row(code, name, mode, table.LENGTHS[mode], stages, _flow_6502(name, mode), names)
     return Cpu(
         "6502",

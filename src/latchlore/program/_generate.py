@@ -44,12 +44,10 @@ _LOOP = """    at_ = int64(0)
     site = int64(book[9])
     start = r_pc
     began = cycles
-    logged = int64(book[3])
     status = int64(0)
     while left > 0:
         start = r_pc
         began = cycles
-        logged = book[3]
         if r_pc == site:
             if book[10] == book[11]:
                 status = int64(5)
@@ -62,7 +60,8 @@ _LOOP = """    at_ = int64(0)
 {notes}
 """
 
-_COMMIT = """        unknown &= ~SET[op]
+_COMMIT = """        if unknown:
+            unknown &= ~SET[op]
         left -= 1
         if book[5]:
             break
@@ -71,7 +70,8 @@ _COMMIT = """        unknown &= ~SET[op]
     if status:
         r_pc = start
         cycles = began
-        book[3] = logged"""
+        while book[3] > 0 and book[46 + 5 * book[3]] >= began:
+            book[3] -= 1"""
 
 _END = """    book[16] = unknown
     book[0] = left
@@ -205,7 +205,7 @@ def core_source(cpu: Cpu) -> str:
     source += [f"    {name} = int64(0)" for name in _temporaries(cpu)]
     source.append(_LOOP.format(notes="\n".join(notes)).rstrip("\n"))
     source += lines.block(parse_text("op = fetch()"), 2)
-    source += ["        if unknown & LOOKED_AT[op]:", "            status = int64(3)", "            break"]
+    source += ["        if unknown and unknown & LOOKED_AT[op]:", "            status = int64(3)", "            break"]
     source += [
         "        stage = STAGE_0[op]",
         "        if stage == 255:",
