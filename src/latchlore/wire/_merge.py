@@ -10,7 +10,7 @@ from latchlore.base import ByteSequence, SequenceByte, Unsupported, no_progress
 from latchlore.wire import _mergewording as words
 from latchlore.wire._assess import Assessment, _groups, assess
 from latchlore.wire._calibration import calibrated
-from latchlore.wire._needed import MOST_RUNS, runs_needed
+from latchlore.wire._needed import MISS, MOST_RUNS, runs_needed
 from latchlore.wire._rates import EVEN, Model
 from latchlore.wire._results import AlignedRun, Extra, ExtraKind, Flip, Merge, Outlier, Rates
 from latchlore.wire._search import Problem, Search, Tables, search
@@ -51,8 +51,10 @@ def merge(runs: Sequence[Run], progress: Progress = no_progress) -> Merge:
     data = best.tables.data
     rates = _rates(best)
     groups = [n for _, n in _groups(data) if n > 1]
-    needed = runs_needed(len(data), groups, rates.loss)
     whole = calibrated(found.whole)
+    needed = runs_needed(len(data), groups, rates.loss)
+    if whole >= 1 - MISS:
+        needed = min(needed, len(members))  # the formula looks ahead from the rates alone; these runs have settled it
     sequence = ByteSequence(found.items, whole, len(members), found.missing_after)
     aligned = tuple(sorted((_aligned(best.tables, k, r) for k, r in enumerate(members)), key=lambda a: a.run))
     truncated = _truncated(runs, members, best)
