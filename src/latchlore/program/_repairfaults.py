@@ -111,7 +111,8 @@ def _address_faults(array: Bytes) -> list[Fault]:
                 continue
             telling = int((both_low != both_high).sum())
             for level, winner in ((0, both_low), (1, both_high)):
-                if (only_low == winner).all() and telling >= LEAST_TELLING:
+                # three quarters of one fill are equal without any fault
+                if (only_low == winner).all() and min(telling, _telling(winner)) >= LEAST_TELLING:
                     found.append(Fault(FaultKind.ADDRESS_JOINED, (low, high), level, telling))
     return found
 
