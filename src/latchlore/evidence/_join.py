@@ -164,6 +164,7 @@ def _on_signals(said: Sequence[Testimony]) -> tuple[Testimony, ...]:
             or wired.subject.key[2] != "read"
             or not isinstance(sense, BitSense)
             or sense.kind is not BitKind.FOLLOWS
+            or " bit " in sense.source  # a latch read back: no signal of its own
         ):
             continue
         if sense.source.casefold() in straps:
