@@ -200,19 +200,34 @@ def test_one_door_wrong(tmp_path: Path) -> None:
     assert wings_by_other_doors(tmp_path) == ["evidence/_a.py:2: evidence imports latchlore.wire.merge"]
 
 
+GENERATED = "Written by scripts/generate_cores from its table: do not edit."
+"""Stands in the first line of what a script writes; its source is what people read."""
+
+
+def is_generated(path: Path) -> bool:
+    """Whether a script wrote the file."""
+    return GENERATED in path.read_text("utf-8").partition("\n")[0]
+
+
 def test_sizes() -> None:
-    """No module of logic is over 800 lines; tables of facts may be as long as the facts."""
+    """No module of logic is over 800 lines; tables of facts may be as long as the facts, and so may written cores."""
     long = {
         path.relative_to(SOURCE).as_posix(): count
         for path, _ in iter_modules(SOURCE)
-        if (count := len(path.read_text("utf-8").splitlines())) > MAX_LINES and path.name != "facts.py"
+        if (count := len(path.read_text("utf-8").splitlines())) > MAX_LINES
+        and path.name != "facts.py"
+        and not is_generated(path)
     }
     assert long == {}
 
 
 def test_contracts() -> None:
     """Every public name has a docstring, and every function all annotations."""
-    found = {path.relative_to(SOURCE).as_posix(): missing_contracts(path) for path, _ in iter_modules(SOURCE)}
+    found = {
+        path.relative_to(SOURCE).as_posix(): missing_contracts(path)
+        for path, _ in iter_modules(SOURCE)
+        if not is_generated(path)
+    }
     assert {file: lines for file, lines in found.items() if lines} == {}
 
 

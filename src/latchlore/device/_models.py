@@ -102,6 +102,8 @@ class CitedModel(Model):
 
 
 class ParameterModel(Model):
+    """``[command.parameters]``: what a parameter may be."""
+
     least: int | None = None
     most: int | None = None
     default: int | None = None
@@ -120,6 +122,8 @@ class ParameterModel(Model):
 
 
 class GraphicsModel(Model):
+    """``[command.graphics]``: how data bytes become dots."""
+
     data: Name
     top: Annotated[str, _one_of(("high", "low"))] | None = None
     left: Annotated[str, _one_of(("high", "low"))] | None = None
@@ -131,6 +135,8 @@ class GraphicsModel(Model):
 
 
 class CommandModel(CitedModel):
+    """``[[command]]``."""
+
     pattern: Annotated[Pattern, _text_to(parse_pattern)]
     name: str = ""
     meaning: Name
@@ -155,17 +161,23 @@ class CommandModel(CitedModel):
 
 
 class ModeModel(CitedModel):
+    """``[[mode]]``."""
+
     name: Name
     values: Annotated[list[Name], Field(min_length=2)]
     start: str
 
 
 class SwitchWay(Model):
+    """``{ switch = ..., is = ... }``."""
+
     switch: Name
     value: Annotated[str, Field(alias="is")]
 
 
 class PinWay(Model):
+    """``{ pin = ..., is = ... }``."""
+
     pin: Name
     level: Annotated[str, _one_of(("high", "low")), Field(alias="is")]
 
@@ -181,6 +193,8 @@ def _auto_line_feed(value: Any) -> bool | SwitchWay | PinWay:
 
 
 class PaperModel(CitedModel):
+    """``[paper]``."""
+
     head_dots: Whole
     dot_x: Measure
     dot_y: Measure
@@ -200,6 +214,8 @@ class PaperModel(CitedModel):
 
 
 class OwnCharacter(CitedModel):
+    """A character of the device's own, with its page and doubt."""
+
     char: Annotated[str, Field(alias="is", min_length=1, max_length=4)]
 
 
@@ -212,6 +228,8 @@ def _own(value: Any) -> OwnCharacter:
 
 
 class CharactersModel(CitedModel):
+    """``[characters]``."""
+
     set: Name = "ISO646-US"
     codes: Annotated[frozenset[int], _text_to(parse_set)] = frozenset(range(0x20, 0x7F))
     own: dict[str, Annotated[OwnCharacter, PlainValidator(_own)]] = {}
@@ -225,10 +243,14 @@ class CharactersModel(CitedModel):
 
 
 class InterfaceModel(CitedModel):
+    """``[interface]``."""
+
     data_bits: Annotated[int, Field(ge=1, le=16)] | None = None
 
 
 class PinModel(CitedModel):
+    """``[[pin]]``."""
+
     number: Annotated[str, PlainValidator(_row)]
     signal: Name
     direction: Annotated[str, _one_of(DIRECTIONS)] | None = None
@@ -237,6 +259,8 @@ class PinModel(CitedModel):
 
 
 class TimingModel(CitedModel):
+    """``[[timing]]``."""
+
     what: Annotated[str, _one_of(TIMES)] | None = None
     other: Name | None = None
     least: Time | None = None
@@ -256,11 +280,15 @@ class TimingModel(CitedModel):
 
 
 class SettingModel(CitedModel):
+    """One setting of a switch."""
+
     levers: Name
     value: Annotated[str, Field(alias="is", min_length=1)]
 
 
 class SwitchModel(CitedModel):
+    """``[[switch]]``."""
+
     name: Name
     levers: Annotated[list[Name], Field(min_length=1, max_length=8)]
     factory: str | None = None
@@ -268,11 +296,15 @@ class SwitchModel(CitedModel):
 
 
 class SequenceModel(CitedModel):
+    """``[[sequence]]``."""
+
     name: Name
     bytes: Annotated[bytes, _text_to(parse_bytes)]
 
 
 class ClaimModel(CitedModel):
+    """``[[claim]]``."""
+
     about: Name
     says: Name
     emission: str = ""
@@ -287,12 +319,16 @@ def _clock(text: str) -> Fraction:
 
 
 class LineModel(Model):
+    """``[table.line]``: two columns that should lie on a line."""
+
     value: Name
     by: Name
     rule: Annotated[str, _one_of(LINE_RULES)] = "straight"
 
 
 class TableModel(CitedModel):
+    """``[[table]]``."""
+
     name: Name
     columns: Annotated[list[Name], Field(min_length=1)]
     kinds: list[Annotated[str, _one_of(CELL_KINDS)]] = []
