@@ -46,7 +46,9 @@ def test_c0_names() -> None:
     """Acronyms and names stand for the same codes in the Unicode name aliases (unicodedata)."""
     assert [control.code for control in C0] == list(range(32))
     for control in C0:
-        assert unicodedata.lookup(control.acronym) == chr(control.code)
+        # before version 15 the alias list has EOM for ECMA-48's EM
+        acronym = {"EM": "EOM"}.get(control.acronym, control.acronym)
+        assert unicodedata.lookup(acronym) == chr(control.code)
         if control.acronym != "BEL":  # Unicode gives the name BELL to a picture of a bell
             assert unicodedata.lookup(control.name.replace("shift-", "shift ").upper()) == chr(control.code)
 
