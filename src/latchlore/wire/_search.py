@@ -62,6 +62,7 @@ class Problem(NamedTuple):
 
     @property
     def num_runs(self) -> int:
+        """How many runs there are."""
         return len(self.starts) - 1
 
     @classmethod
@@ -73,6 +74,7 @@ class Problem(NamedTuple):
         return cls(ys, np.full(len(ys), np.nan), starts)
 
     def run(self, r: int) -> Bytes:
+        """The bytes of run r."""
         return self.ys[self.starts[r] : self.starts[r + 1]]
 
 
@@ -447,9 +449,10 @@ def search(problem: Problem, orders: Sequence[Sequence[int]]) -> Search:
         climb.climb()
         for turn in range(MOST_TURNS):
             before, data = model.gist(), climb.tables.data
-            climb.learn(spread=turn > 0)
+            # Rates by position come last: too early, they take doubles for losses at the places between.
+            climb.learn(spread=turn > 1)
             climb.climb()
-            if turn > 0 and data == climb.tables.data and np.abs(model.gist() - before).max() < SETTLED_RATES:
+            if turn > 1 and data == climb.tables.data and np.abs(model.gist() - before).max() < SETTLED_RATES:
                 break
         if best is None or climb.total > best.total + 1e-9:
             best = climb
