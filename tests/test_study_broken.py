@@ -326,7 +326,7 @@ WITNESSES = [
     Broken("log of comments", {"a.log": b"# nothing\n"}, ("a.log: the log holds no byte and no run",)),
     # What the program's entry says
     Broken("unknown processor", _entry("", cpu="6581"), (
-        "study.toml:8 (entry[1]): processor '6581' is not known; known are '6502'",
+        "study.toml:8 (entry[1]): processor '6581' is not known; known are '6502', 'Z80'",
     )),
     Broken("unknown register", _entry('given = ["Q = 1"]\n'), (
         "study.toml:8 (entry[1]): the 6502 has no register 'Q'; known are 'A', 'X', 'Y', 'S', 'N', 'V', 'D', 'I', 'Z', "

@@ -11,7 +11,8 @@ class Bounds:
 
     `nodes` of the graph, `instructions` on end without an event, `steps` on end over
     unknown values without a choice, `events` in one node, `ways` of an address that
-    depends on unknown bits, `targets` of a jump that does.
+    depends on unknown bits, `targets` of a jump that does.  `port_mask`: the address
+    lines that tell ports apart, of processors with ports.
     """
 
     nodes: int = 20_000
@@ -20,6 +21,7 @@ class Bounds:
     events: int = 100_000
     ways: int = 256
     targets: int = 256
+    port_mask: int = 0xFF
 
     def sentences(self) -> tuple[str, ...]:
         """The bounds in words."""

@@ -32,6 +32,8 @@ COUNTED = 16  # reads are counted
 LEFT, WANTED, CYCLES, NUM_LOGGED, ADDRESS, STOP, NUM_ANSWERS, NUM_USED, STOP_ON_WRITE = 0, 1, 2, 3, 4, 5, 6, 7, 8
 SITE, VISITS, STOP_VISIT, LEAST_PERIOD, MOST_PERIOD, LAST_VISIT, COUNT = 9, 10, 11, 12, 13, 14, 15
 TAINT = 16  # bit k set: register k is unknown
+STOP_AT_HALT = 1 << 61  # in TAINT: stop in front of an opcode that waits for an interrupt
+STOP_AT_REFRESH = 1 << 62  # in TAINT: stop in front of an opcode that looks at a volatile register
 ANSWERS, MAX_ANSWERS, LOG_ROWS = 32, 16, 48
 
 # Stops

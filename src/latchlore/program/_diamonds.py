@@ -85,7 +85,7 @@ def _merge(explorer: Explorer, before: State, condition: Sym, first: State, seco
     live = explorer.liveness.live(first.pc, pointer, explorer.base)
     registers: list[Value] = []
     for k in range(len(explorer.names) - 1):
-        dead = not live >> k & 1 and k != explorer.stack_index
+        dead = (not live >> k & 1 and k != explorer.stack_index) or k in explorer.volatile
         registers.append(0 if dead else _either(condition, first.registers[k], second.registers[k]))
     registers.append(first.pc)
     changed = {

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from latchlore.base import AddressSet, BadInput, InputBit, InputKind, Origin, UnknownName
 from latchlore.program import _values as values
-from latchlore.program._image import Image
+from latchlore.program._core import UNKNOWN
+from latchlore.program._image import SPACE, Image
 from latchlore.program._state import State
 
 if TYPE_CHECKING:
@@ -23,6 +24,8 @@ def entry_state(explorer: Explorer, images: tuple[Image, ...], entry: int, argum
     check_entry(images, entry)
     registers: list[Value] = []
     known = {**cpu.at_entry, **check_registers(cpu, arguments)}
+    if cpu.stack not in arguments:
+        known[cpu.stack] = explorer.base = _roomy_stack(explorer, cpu)
     for name in cpu.names[:-1]:
         width = cpu.registers.get(name, 1)
         if name in known:
@@ -36,6 +39,17 @@ def entry_state(explorer: Explorer, images: tuple[Image, ...], entry: int, argum
     if cpu.stack in arguments:
         explorer.base = arguments[cpu.stack]
     return State((*registers, entry), {}, {}, (), {})
+
+
+def _roomy_stack(explorer: Explorer, cpu: Cpu) -> int:
+    """A stack pointer with RAM on both sides: the usual one, else the highest of a few others."""
+    if cpu.stack_page:
+        return cpu.entry_stack
+    kinds = explorer.space.start[1]
+    for pointer in (cpu.entry_stack, *range(0xFE00, 0x0200, -0x0100)):
+        if bool((kinds[pointer - 0x100 : pointer + 2] == UNKNOWN).all()):
+            return int(pointer)
+    return cpu.entry_stack
 
 
 def check_entry(images: tuple[Image, ...], entry: int) -> None:
@@ -74,6 +88,7 @@ def sentences(
         + (f", {len(memory)} cells excepted" if memory else ""),
         "nothing but this program changes RAM: no interrupt, no second processor",
         "bytes below the stack pointer are lost",
+        *(("the upper address lines of a port are not looked at",) if cpu.space > SPACE else ()),
     ]
     if any(not image.writable for image in images):
         found.append("a write to an address of a read-only image has no effect")

@@ -35,7 +35,7 @@ from latchlore.program._liveness import Liveness
 from latchlore.program._memory import Space
 from latchlore.program._polls import count_polls
 from latchlore.program._state import Key, State
-from latchlore.program._symbolic import ForkError, NeedsReadError, Step, StopError, step_functions
+from latchlore.program._symbolic import ForkError, NeedsReadError, Step, StopError, decode_function, step_functions
 from latchlore.program._values import Sym, TooWideError, Value
 
 if TYPE_CHECKING:
@@ -73,10 +73,12 @@ class Explorer:
         self.space = Space(cpu, images, devices, memory, ports)
         self.core = core_of(cpu.name)
         self.functions = step_functions(cpu.name)
+        self.decode = decode_function(cpu)
         self.liveness = Liveness(cpu, self.space.cells)
         self.names = cpu.names
         self.stack_index = self.names.index(cpu.stack)
         self.base = cpu.entry_stack
+        self.volatile = [self.names.index(name) for name in sorted(cpu.volatile)]
         self.bits: list[InputBit] = []
         self.numbers: dict[InputBit, int] = {}
         self.bytes: dict[tuple[InputKind, int, int, int], Value] = {}
@@ -187,6 +189,8 @@ class Explorer:
         """Forget what can no longer matter: dead registers, bytes below the stack pointer, decided bits."""
         state = self.state
         registers = list(state.registers)
+        for k in self.volatile:
+            registers[k] = 0
         pointer = registers[self.stack_index]
         if isinstance(pointer, int):
             live = self.liveness.live(state.pc, pointer, self.base)
@@ -208,9 +212,9 @@ class Explorer:
 
     def clear_below(self, pointer: int) -> None:
         """Bytes below the stack pointer are as unknown as at the entry."""
-        low, high = self.cpu.stack_page, self.cpu.stack_page + pointer + 1
+        low, high = self.cpu.below(pointer)
         start = self.space.start
-        if self.space.written[low:high].any() or self.cpu.stack_page // 256 in self.space.loaded:
+        if self.space.written[low:high].any() or self.space.loaded.intersection((low // 256, (high - 1) // 256)):
             self.space.cells[low:high] = start[0, low:high]
             self.space.kinds[low:high] = start[1, low:high]
             for address in [a for a in self.state.cells if low <= a < high]:
@@ -366,7 +370,7 @@ class Explorer:
     def run_core(self, limit: int, wanted: int) -> tuple[int, int, bool]:
         """One call of the core: (stop, instructions done, whether anything was logged)."""
         state, book = self.state, self.book
-        taint = 0
+        taint = core.STOP_AT_HALT | core.STOP_AT_REFRESH
         for k, value in enumerate(state.registers):
             if isinstance(value, int):
                 self.regs[k] = value
@@ -398,7 +402,7 @@ class Explorer:
             passed = cycle - last
             last = cycle
             cycles = CycleRange(max(pending[0] + passed, 0), max(pending[1] + passed, 0))
-            kind, place = _place(address)
+            kind, place = _place(address if address < SPACE else SPACE | (address & self.bounds.port_mask))
             node.events.append(Write(kind, place, ByteTable.constant(value), cycles, pc))
             pending = (0, 0)
         rest = int(book[core.CYCLES]) - last
@@ -407,19 +411,28 @@ class Explorer:
     def step(self) -> Outcome:
         """The instruction at PC over unknown values.  Raises where it cannot go on; commits nothing."""
         state = self.state
-        step = Step(self.cpu, self.space.cells, self, state.constraints, state.answers, self.bounds.ways)
-        pc = state.pc
-        code, after = step.fetch(pc)
-        code, after = self.prefixed(step, code, after)
+        step = Step(
+            self.cpu, self.space.cells, self, state.constraints, state.answers, self.bounds.ways, self.bounds.port_mask
+        )
+        code, after, displacement, fetches = self.decode(step, state.pc)
         if isinstance(code, Sym):
             code = step.split(code)[0]
         row = self.cpu.rows.get(code)
         if row is None:
             raise StopError(*self.unlisted(code))
+        if row.flow == "halt":
+            raise StopError(LeafKind.HALTED, wording.HALT)
         pointer = state.registers[self.stack_index]
-        if row.flow == "return" and isinstance(pointer, int) and self.is_callers(pointer):
+        returns = row.flow.startswith("return") and isinstance(pointer, int) and self.is_callers(pointer)
+        if returns and row.flow == "return":
             raise StopError(LeafKind.RETURNED, wording.returned(row.name))
-        registers = self.functions[code](step, [*state.registers[:-1], after])
+        before = [*state.registers[:-1], after]
+        if row.flow == "refresh":
+            for k in self.volatile:
+                before[k] = self.passing(k)
+        registers = self.functions[code](step, before, displacement, fetches)
+        if returns and isinstance(registers[-1], Sym):
+            raise StopError(LeafKind.RETURNED, wording.returned(row.name))
         target = registers[-1]
         if isinstance(target, Sym):
             found = values.possible(state.constraints, target)
@@ -435,9 +448,11 @@ class Explorer:
             return False
         return all(self.space.kinds[a] & core.UNKNOWN and a not in self.state.cells for a in cells)
 
-    def prefixed(self, _: Step, code: Value, after: int) -> tuple[Value, int]:
-        """The opcode behind its prefixes; none here."""
-        return code, after
+    def passing(self, register: int) -> Value:
+        """A register that counts by itself, at the moment it is looked at: anything."""
+        label = f"{self.names[register]} at {self.state.pc:04X}"
+        width = self.cpu.registers[self.names[register]]
+        return values.byte_of([self.number(InputBit(InputKind.CELL, 0, k, 0, label)) for k in range(width)])
 
     def unlisted(self, code: int) -> tuple[LeafKind, str]:
         """What to say of an opcode without a row."""
@@ -585,6 +600,7 @@ class _Repeats:
 
 
 def _place(address: int) -> tuple[InputKind, int]:
+    """Memory or port, and the address; in the core's log a port has all sixteen lines."""
     return (InputKind.MEMORY, address) if address < SPACE else (InputKind.PORT, address - SPACE)
 
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from latchlore.program._language import Rewrite, parse_text
 
 if TYPE_CHECKING:
-    from latchlore.program._cpu import Cpu
+    from latchlore.program._cpu import Cpu, Row
 
 HEAD = '''"""The compiled core of the {name}.  Written by scripts/generate_cores from its table: do not edit.
 
@@ -104,7 +104,8 @@ class _Lines:
                     lines += [f"{pad}else:", *self.block(orelse, len(pad) // 4 + 1)]
                 return lines
             case ast.Assign(
-                targets=[target], value=ast.Call(func=ast.Name(id=("fetch" | "rd" | "inp") as kind), args=args)
+                targets=[target],
+                value=ast.Call(func=ast.Name(id=("fetch" | "opcode" | "rd" | "inp") as kind), args=args),
             ):
                 return self.read(self.value(target), kind, args, pad)
             case ast.Assign(targets=[target], value=value):
@@ -118,8 +119,9 @@ class _Lines:
         return f"({text}) + 65536" if kind in ("inp", "out") else text
 
     def read(self, target: str, kind: str, args: list[ast.expr], pad: str) -> list[str]:
-        where = "r_pc" if kind == "fetch" else "at_"
-        lines = [] if kind == "fetch" else [f"{pad}at_ = {self.address(kind, args)}"]
+        fetches = kind in ("fetch", "opcode")
+        where = "r_pc" if fetches else "at_"
+        lines = [] if fetches else [f"{pad}at_ = {self.address(kind, args)}"]
         lines += [
             f"{pad}if cells[{where} + {self.space}]:",
             f"{pad}    {target} = int64(slow_read({where}, 1, start, cycles, cells, book))",
@@ -130,7 +132,7 @@ class _Lines:
             f"{pad}    {target} = int64(cells[{where}])",
             f"{pad}cycles += {self.costs[kind]}",
         ]
-        if kind == "fetch":
+        if fetches:
             lines.append(f"{pad}r_pc = (r_pc + 1) & 0xFFFF")
         return lines
 
@@ -166,11 +168,17 @@ class _Lines:
 
 def _temporaries(cpu: Cpu) -> list[str]:
     found: set[str] = set()
-    for row in cpu.rows.values():
-        for node in ast.walk(ast.parse(row.text)):
+    for text in (cpu.decode, *(row.text for row in cpu.rows.values())):
+        for node in ast.walk(ast.parse(text)):
             if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Store) and node.id not in cpu.names:
                 found.add(node.id)
-    return sorted(found)
+    return sorted(found - {"op"})
+
+
+def _looked_at(row: Row, masks: dict[str, int]) -> int:
+    """The registers an opcode looks at, as a mask, with the bits that make the core stop in front of it."""
+    stops = {"halt": 1 << 61, "refresh": 1 << 62}
+    return sum(masks[name] for name in row.print.reads) | stops.get(row.flow, 0)
 
 
 def core_source(cpu: Cpu) -> str:
@@ -189,7 +197,7 @@ def core_source(cpu: Cpu) -> str:
     for k in range(num_stages):
         texts = list(dict.fromkeys(row.stages[k] for row in cpu.rows.values()))
         numbers = {code: texts.index(row.stages[k]) for code, row in cpu.rows.items()}
-        tables.append(f"STAGE_{k} = {table(numbers, 'uint8', 255)}")
+        tables.append(f"STAGE_{k} = {table(numbers, 'int16', -1)}")
         dispatches.append(_dispatch(texts, lines))
     tables.append(
         f"LOOKED_AT = {table({c: sum(masks[n] for n in r.print.reads) for c, r in cpu.rows.items()}, 'int64', 0)}"
@@ -204,11 +212,11 @@ def core_source(cpu: Cpu) -> str:
     source += [f"    r_{name.lower()} = int64(regs[{k}])" for k, name in enumerate(names)]
     source += [f"    {name} = int64(0)" for name in _temporaries(cpu)]
     source.append(_LOOP.format(notes="\n".join(notes)).rstrip("\n"))
-    source += lines.block(parse_text("op = fetch()"), 2)
+    source += lines.block(parse_text(cpu.decode), 2)
     source += ["        if unknown and unknown & LOOKED_AT[op]:", "            status = int64(3)", "            break"]
     source += [
         "        stage = STAGE_0[op]",
-        "        if stage == 255:",
+        "        if stage == -1:",
         "            status = int64(4)",
         "            break",
     ]

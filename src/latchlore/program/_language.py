@@ -7,8 +7,9 @@ A text is a few lines in the syntax of Python, restricted to:
 - the functions ``bit(x, n)`` (bit n of x), ``zero(x)`` (1 if x is 0, else 0), ``gt(a, b)`` (1 if a > b, else 0),
   ``parity(x)`` (1 if the byte x has an even number of ones);
 - the accesses, each a statement of its own or the whole right side of one: ``fetch()`` (the byte at PC, which moves
-  on), ``rd(a)``, ``wr(a, v)``, ``dummy(a)`` (a read whose value is thrown away), ``inp(p)`` and ``out(p, v)`` (the
-  port space), ``tick(n)`` (cycles without an access);
+  on), ``opcode()`` (the same where opcodes are fetched more slowly), ``rd(a)``, ``wr(a, v)``,
+  ``dummy(a)`` (a read whose value is thrown away), ``inp(p)`` and ``out(p, v)`` (the port space), ``tick(n)`` (cycles
+  without an access);
 - ``penalty(c, a)``: a dummy read of a, only if c; ``if`` and ``else``.
 
 Registers other than PC and those named in an address are assigned only behind the last access of a text, so that an
@@ -20,7 +21,7 @@ from __future__ import annotations
 import ast
 from dataclasses import dataclass
 
-ACCESSES = frozenset({"fetch", "rd", "wr", "dummy", "inp", "out", "penalty"})
+ACCESSES = frozenset({"fetch", "opcode", "rd", "wr", "dummy", "inp", "out", "penalty"})
 PURE = frozenset({"bit", "zero", "gt", "parity"})
 
 

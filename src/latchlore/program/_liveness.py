@@ -53,7 +53,7 @@ class Liveness:
 
         `base`: the stack pointer at the entry, above which the caller's bytes lie.
         """
-        first = self.cpu.stack_page + pointer + 1
+        first = self.cpu.return_cells(pointer)[0]
         stack = self.cells[first : first + 8].tobytes()
         kinds = self.cells[self.cpu.space + first : self.cpu.space + first + 8].tobytes()
         key = (pc, pointer, stack, kinds)
@@ -104,7 +104,7 @@ class Liveness:
         if kinds[at] & (core.UNKNOWN | core.DEVICE):
             self.is_fixed = False
             return None
-        row = self.cpu.rows.get(int(self.cells[at]))
+        row = self.cpu.rows.get(self.cpu.code_at(lambda place: int(self.cells[place]), at))
         if row is None:
             self.is_fixed = False
             return None
@@ -118,8 +118,12 @@ class Liveness:
         low = int(self.cells[(at + 1) & 0xFFFF])
         after = (at + row.length) & 0xFFFF
         target = low | int(self.cells[(at + 2) & 0xFFFF]) << 8
-        if flow == "branch":
+        if row.length == 2 and flow in ("branch", "jump"):
             target = (after + low - ((low & 0x80) << 1)) & 0xFFFF
+        elif flow == "restart":
+            target = row.code & 0x38
+        elif flow == "repeat":
+            target = at
         reads, writes = self.masks[row.code]
         look = Look(row, reads, self.all & ~(reads | writes), after, target, flow, fixed)
         if fixed:
@@ -131,33 +135,41 @@ class Liveness:
     def _followers(self, look: Look, stack: Stack, top: int, base: int) -> list[Follower] | None:
         """(place, stack, pointer) of what runs next; None where that cannot be told."""
         match look.flow:
-            case "next":
+            case "next" | "refresh":
                 return self._next(look, stack, top)
-            case "branch":
+            case "branch" | "repeat":
                 return [(look.after, stack, top), (look.target, stack, top)]
+            case "halt":
+                return []
             case "jump":
                 return [(look.target, stack, top)]
-            case "call":
+            case "call" | "restart":
                 return [(look.target, (*stack, look.after), top)]
-            case "return" if look.row.name == "RTS":
+            case "call if":
+                return [(look.after, stack, top), (look.target, (*stack, look.after), top)]
+            case "return" if look.row.name != "RTI":
                 return self._return(stack, top, base)
+            case "return if":
+                back = self._return(stack, top, base)
+                return None if back is None else [(look.after, stack, top), *back]
         return None
 
     def _return(self, stack: Stack, top: int, base: int) -> list[Follower] | None:
         if stack:
             return None if stack[-1] == DATA else [(stack[-1], stack[:-1], top)]
-        cells = [self.cpu.stack_page | ((top + k) & 0xFF) for k in (1, 2)]
+        cells = self.cpu.return_cells(top)
         if any(self.cells[self.cpu.space + cell] & (core.UNKNOWN | core.DEVICE) for cell in cells):
             return [] if top == base else None
         low, high = (int(self.cells[cell]) for cell in cells)
-        return [(((high << 8 | low) + 1) & 0xFFFF, stack, (top + 2) & 0xFF)]
+        behind = 1 if self.cpu.stack_page else 0  # the 6502 keeps the address of the call's last byte
+        return [(((high << 8 | low) + behind) & 0xFFFF, stack, self.cpu.popped(top, 2))]
 
     def _next(self, look: Look, stack: Stack, top: int) -> list[Follower] | None:
         name = look.row.name
-        if name in ("PHA", "PHP"):
+        if name in ("PHA", "PHP", "PUSH"):
             return [(look.after, (*stack, DATA), top)]
-        if name in ("PLA", "PLP"):
+        if name in ("PLA", "PLP", "POP"):
             if stack:
                 return [(look.after, stack[:-1], top)] if stack[-1] == DATA else None
-            return [(look.after, stack, (top + 1) & 0xFF)]
-        return None if name == "TXS" else [(look.after, stack, top)]
+            return [(look.after, stack, self.cpu.popped(top, 2 if name == "POP" else 1))]
+        return None if self.cpu.stack in look.row.print.may_write else [(look.after, stack, top)]

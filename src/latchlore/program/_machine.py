@@ -58,6 +58,7 @@ class Machine:
         self.cpu, self.space = cpu, space
         self.core = twin_of(cpu.name) if plain else core_of(cpu.name)
         self.cycles = 0
+        self.careful = 0  # `_core.STOP_AT_HALT`, where it shall
         self.regs = np.zeros(len(cpu.names), dtype=np.int64)
         self.book = np.zeros(core.LOG_ROWS + 5 * ROOM, dtype=np.int64)
         self.watch = np.zeros(0, dtype=np.int64)
@@ -70,6 +71,7 @@ class Machine:
 
     @registers.setter
     def registers(self, known: Mapping[str, int]) -> None:
+        """Set some of them."""
         for name, value in known.items():
             self.regs[self.cpu.names.index(name)] = value
 
@@ -83,7 +85,7 @@ class Machine:
         book = self.book
         book[: core.LOG_ROWS] = 0
         book[core.LEFT], book[core.WANTED], book[core.SITE] = instructions, -1, -1
-        book[core.CYCLES], book[core.STOP_ON_WRITE] = self.cycles, 1
+        book[core.CYCLES], book[core.STOP_ON_WRITE], book[core.TAINT] = self.cycles, 1, self.careful
         if answers:
             book[core.NUM_ANSWERS] = len(answers)
             book[core.ANSWERS : core.ANSWERS + len(answers)] = answers
@@ -126,6 +128,7 @@ def run(
         space.kinds[number] |= core.LOG
     machine = Machine(processor, space, plain=plain)
     machine.registers = {**processor.at_entry, **check_registers(processor, registers or {}), "PC": entry}
+    machine.careful = core.STOP_AT_HALT
     base = machine.registers[processor.stack]
     for address in processor.return_cells(base):
         space.kinds[address] |= core.UNKNOWN
@@ -167,14 +170,16 @@ def _end(machine: Machine, status: int, base: int) -> tuple[LeafKind, str]:
     cpu, space = machine.cpu, machine.space
     if status == core.DONE:
         return LeafKind.BOUND, wording.RUN_BOUND
-    code = int(space.cells[machine.pc])
+    code = cpu.code_at(lambda place: int(space.cells[place]), machine.pc)
     row = cpu.rows.get(code)
+    if row is not None and row.flow == "halt":
+        return LeafKind.HALTED, wording.HALT
     if status == core.NEEDS_ANSWER:
         return LeafKind.BOUND, wording.no_answer(int(machine.book[core.ADDRESS]))
     if status == core.NO_SUCH_OPCODE:
         if code in cpu.stopping:
             return LeafKind.HALTED, wording.stops(code)
         return LeafKind.UNDOCUMENTED, wording.undocumented(code)
-    if row is not None and row.flow == "return" and cpu.is_at_base(machine.registers[cpu.stack], base):
+    if row is not None and row.flow.startswith("return") and cpu.is_at_base(machine.registers[cpu.stack], base):
         return LeafKind.RETURNED, wording.returned(row.name)
     return LeafKind.UNKNOWN_CODE, wording.unknown_cell(int(machine.book[core.ADDRESS]))

@@ -154,8 +154,13 @@ def _replay(
     """One run; to the exit where `polls` is None, else to the last read and from there to the exit."""
     explorer.load(state)
     space, book = explorer.space, explorer.book
+    same = (
+        [address]
+        if address < SPACE
+        else [p for p in range(SPACE, space.size) if not (p ^ address) & explorer.bounds.port_mask]
+    )
     kept = int(space.kinds[address])
-    space.cells[address], space.kinds[address] = answer, core.COUNTED
+    space.cells[same], space.kinds[same] = answer, core.COUNTED
     num = len(explorer.names) - 1
     watch = np.array(watched, dtype=np.int64)
     seen = np.zeros((num + len(watched), 256), dtype=np.uint8)
@@ -184,7 +189,7 @@ def _replay(
         if int(book[core.VISITS]) != polls or int(book[core.COUNT]) != polls:
             return None
         visits = counted = polls
-    space.kinds[address], space.cells[address] = kept, 0
+    space.kinds[same], space.cells[same] = kept, 0
     endless = polls is None and int(book[core.LEFT]) == 0
     if visits != counted or visits < LEAST_POLLS:
         return None
@@ -239,7 +244,7 @@ def _at_some_read(explorer: Explorer, state: State, ready: Sym, watched: list[in
     registers: list[Value] = []
     for k, name in enumerate(explorer.names[:-1]):
         value = state.registers[k]
-        if isinstance(value, int):
+        if isinstance(value, int) and k not in explorer.volatile:
             value = _noted(explorer, state, [run.seen[k] for run in runs], None, name, [r.registers[k] for r in runs])
         elif not runs[0].taint >> k & 1:
             return None
@@ -295,6 +300,8 @@ def _counter(explorer: Explorer, state: State, cell: int | None, name: str, amon
 
 
 def _settled(explorer: Explorer, state: State, registers: list[Value], condition: Sym) -> State | None:
+    for k in explorer.volatile:
+        registers[k] = 0
     explorer.state.registers = (*registers, state.pc)
     explorer.state.answers = state.answers
     explorer.state.pending = state.pending

@@ -9,7 +9,7 @@ from __future__ import annotations
 import ast
 from dataclasses import dataclass, field
 from functools import cache
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol, TypeAlias
 
 import numpy as np
 
@@ -75,6 +75,7 @@ class Step:
     constraints: Constraints
     answers: tuple[Value, ...]
     max_ways: int
+    port_mask: int = 0xFFFF
     used: int = 0
     cycles: tuple[int, int] = (0, 0)
     writes: list[tuple[int, Value, tuple[int, int]]] = field(default_factory=list)
@@ -134,7 +135,11 @@ class Step:
             return self.pending[address]
         return self.unknowns.cell(address) if self.kind(address) & core.UNKNOWN else int(self.cells[address])
 
-    def fetch(self, pc: int) -> tuple[Value, int]:
+    def opcode(self, pc: int) -> tuple[Value, int]:
+        """The opcode at PC, and PC behind it."""
+        return self.fetch(pc, "opcode")
+
+    def fetch(self, pc: int, cost: str = "fetch") -> tuple[Value, int]:
         """The byte at PC, and PC behind it."""
         from latchlore.base import LeafKind
 
@@ -144,7 +149,7 @@ class Step:
         if kind & core.UNKNOWN and self.unknowns.is_from_entry(pc):
             raise StopError(LeafKind.UNKNOWN_CODE, f"the content of {pc:04X} is not known")
         value = self.load(pc)
-        self._cost("fetch")
+        self._cost(cost)
         return value, (pc + 1) & 0xFFFF
 
     def rd(self, address: Value, space: int = 0, kind: str = "rd") -> Value:
@@ -180,7 +185,7 @@ class Step:
 
     def inp(self, port: Value) -> Value:
         """Read a port."""
-        return self.rd(port, 0x10000, "inp")
+        return self.rd(port & self.port_mask, 0x10000, "inp")
 
     def dummy(self, address: Value) -> None:
         """A read whose value is thrown away."""
@@ -242,7 +247,12 @@ class Step:
 
     def out(self, port: Value, value: Value) -> None:
         """Write a port."""
-        self.wr(port, value, 0x10000, "out")
+        self.wr(port & self.port_mask, value, 0x10000, "out")
+
+
+FETCHES = ("fetch", "opcode")
+Decoded = tuple[Value, int, Value, int]
+"""Opcode number, PC behind it, the displacement between prefix and opcode (0 without), opcode fetches."""
 
 
 class _Translate(Rewrite):
@@ -255,9 +265,9 @@ class _Translate(Rewrite):
 
     def visit_Assign(self, node: ast.Assign) -> ast.stmt:  # noqa: N802  # the visitor's own naming
         """Fetching moves PC on."""
-        if isinstance(node.value, ast.Call) and isinstance(node.value.func, ast.Name) and node.value.func.id == "fetch":
+        if isinstance(node.value, ast.Call) and isinstance(node.value.func, ast.Name) and node.value.func.id in FETCHES:
             target = ast.Tuple([*node.targets, ast.Name("PC", ast.Store())], ast.Store())
-            return ast.Assign([target], _method("fetch", [ast.Name("PC", ast.Load())]))
+            return ast.Assign([target], _method(node.value.func.id, [ast.Name("PC", ast.Load())]))
         return ast.Assign(node.targets, self.visit(node.value))
 
     def visit_Call(self, node: ast.Call) -> ast.expr:  # noqa: N802  # the visitor's own naming
@@ -273,26 +283,40 @@ def _method(name: str, arguments: list[ast.expr]) -> ast.Call:
     return ast.Call(ast.Attribute(ast.Name("step_", ast.Load()), name, ast.Load()), arguments, [])
 
 
-StepFunction = Any  # Callable[[Step, list[Value]], list[Value]]
+StepFunction: TypeAlias = "Callable[..., list[Value]]"
 
 
-def step_function(cpu: Cpu, row: Row) -> Callable[[Step, list[Value]], list[Value]]:
-    """The row as a function: (step, registers with PC behind the opcode) → registers afterwards."""
+def decode_function(cpu: Cpu) -> Callable[[Step, int], Decoded]:
+    """The fetching of an opcode as a function: (step, PC) → what was fetched."""
+    translate = _Translate({}, inline=False)
+    body = [translate.visit(statement) for statement in parse_text(cpu.decode)]
+    module = ast.parse("def do(step_, PC):\n    d = 0\n    m1 = 1\n    return op, PC, d, m1\n")
+    function = module.body[0]
+    assert isinstance(function, ast.FunctionDef)
+    function.body[2:2] = body
+    scope: dict[str, Any] = {name: getattr(values, name) for name in ("bit", "zero", "gt", "parity")}
+    exec(compile(ast.fix_missing_locations(module), f"<{cpu.name} decode>", "exec"), scope)
+    done: Callable[[Step, int], Decoded] = scope["do"]
+    return done
+
+
+def step_function(cpu: Cpu, row: Row) -> StepFunction:
+    """The row as a function: (step, registers with PC behind the opcode, displacement, fetches) → registers."""
     names = ", ".join(cpu.names)
     translate = _Translate({}, inline=False)
     body = [translate.visit(statement) for statement in parse_text(row.text)]
-    module = ast.parse(f"def do(step_, registers_):\n    ({names},) = registers_\n    return [{names}]\n")
+    module = ast.parse(f"def do(step_, registers_, d=0, m1=1):\n    ({names},) = registers_\n    return [{names}]\n")
     function = module.body[0]
     assert isinstance(function, ast.FunctionDef)
     function.body[1:1] = body
     scope: dict[str, Any] = {name: getattr(values, name) for name in ("bit", "zero", "gt", "parity")}
     exec(compile(ast.fix_missing_locations(module), f"<{cpu.name} {row.name}>", "exec"), scope)
-    done: Callable[[Step, list[Value]], list[Value]] = scope["do"]
+    done: StepFunction = scope["do"]
     return done
 
 
 @cache
-def step_functions(cpu_name: str) -> dict[int, Callable[[Step, list[Value]], list[Value]]]:
+def step_functions(cpu_name: str) -> dict[int, StepFunction]:
     """Every row of a processor as a function."""
     from latchlore.program._cpu import get_cpu
 

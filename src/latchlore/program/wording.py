@@ -8,6 +8,7 @@ if TYPE_CHECKING:
     from latchlore.base import Clock, CycleRange
 
 PROGRESS = "following paths"
+HALT = "HALT waits for an interrupt"
 RUN_BOUND = "the stated number of instructions has been done"
 ENDLESS = "comes back to the same state without touching a device"
 
@@ -43,8 +44,9 @@ def stops(code: int) -> str:
 
 
 def undocumented(code: int) -> str:
-    """An opcode that the maker's table leaves blank."""
-    return f"opcode {code:02X} is undocumented"
+    """An opcode that the maker's table leaves blank; numbers from 100h on stand for those behind a prefix."""
+    prefix = ("", "CB ", "ED ", "DD ", "FD ", "DD CB d ", "FD CB d ")[code >> 8]
+    return f"opcode {prefix}{code & 0xFF:02X} is undocumented"
 
 
 def unknown_jump(count: int) -> str:

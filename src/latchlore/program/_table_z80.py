@@ -1,0 +1,473 @@
+"""The documented Z80: what every opcode does, access by access.
+
+Sources: Zilog, *Z80 CPU User Manual*, UM008011-0816, August 2016 (operations, T-states, the flags that it defines);
+flag bits 5 and 3, the flags of the block input and output opcodes, and the order of T-states inside of an instruction
+*from memory*.  The whole table is walked against single-step vectors of every opcode in the tests, which leave bits 5
+and 3 out.
+
+The texts are in the small language of `_language.py`.  Flags are ``SF ZF YF HF XF PF NF CF`` (bit 7 to bit 0 of F);
+``AF2 BC2 DE2 HL2`` are the second set.  An opcode behind a prefix has a number of its own: CB 100h and up, ED 200h,
+DD 300h, FD 400h, DD CB d 500h, FD CB d 600h.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+REGISTERS: dict[str, int] = {
+    **dict.fromkeys(("A", "B", "C", "D", "E", "H", "L"), 8),
+    **dict.fromkeys(("IX", "IY", "SP"), 16),
+    **dict.fromkeys(("I", "R"), 8),
+    **dict.fromkeys(("AF2", "BC2", "DE2", "HL2"), 16),
+    **{"IFF1": 1, "IFF2": 1, "IM": 2},
+}
+FLAGS = ("SF", "ZF", "YF", "HF", "XF", "PF", "NF", "CF")
+COSTS = {"opcode": 4, "fetch": 3, "rd": 3, "wr": 3, "inp": 4, "out": 4, "dummy": 3}
+ENTRY_STACK = 0xEF00  # inside of what is RAM in most machines; an entry that sets its own does not care
+
+DECODE = """op = opcode()
+m1 = 1
+if zero(op ^ 0xCB):
+    n = opcode()
+    op = 0x100 + n
+    m1 = 2
+if zero(op ^ 0xED):
+    n = opcode()
+    op = 0x200 + n
+    m1 = 2
+if zero(op ^ 0xDD):
+    n = opcode()
+    op = 0x300 + n
+    m1 = 2
+    if zero(op ^ 0x3CB):
+        d = fetch()
+        n = fetch()
+        tick(2)
+        op = 0x500 + n
+if zero(op ^ 0xFD):
+    n = opcode()
+    op = 0x400 + n
+    m1 = 2
+    if zero(op ^ 0x4CB):
+        d = fetch()
+        n = fetch()
+        tick(2)
+        op = 0x600 + n"""
+
+REFRESH = "R = (R & 0x80) | ((R + m1) & 0x7F)"
+PACK = "(SF << 7) | (ZF << 6) | (YF << 5) | (HF << 4) | (XF << 3) | (PF << 2) | (NF << 1) | CF"
+UNPACK = "\n".join(f"{flag} = bit(f, {7 - k})" for k, flag in enumerate(FLAGS))
+SIGN = "SF = bit(r, 7)\nZF = zero(r)\nYF = bit(r, 5)\nXF = bit(r, 3)\n"
+
+
+class Entry(NamedTuple):
+    """One row: number, mnemonic, operands as the maker's assembler writes them, length, stages, flow."""
+
+    code: int
+    name: str
+    operands: str
+    length: int
+    stages: tuple[str, ...]
+    flow: str
+
+
+_ADD = "HF = bit(A ^ m ^ s, 4)\nPF = bit((A ^ s) & ~(A ^ m), 7)\nNF = 0\nCF = bit(s, 8)\n"
+_SUB = "HF = bit(A ^ m ^ s, 4)\nPF = bit((A ^ m) & (A ^ s), 7)\nNF = 1\nCF = bit(s, 8)\n"
+ARITHMETIC: tuple[tuple[str, str, str], ...] = (
+    # name, operands before the source, text; the source is in m
+    ("ADD", "A,", f"s = A + m\nr = s & 0xFF\n{_ADD}{SIGN}A = r"),
+    ("ADC", "A,", f"s = A + m + CF\nr = s & 0xFF\n{_ADD}{SIGN}A = r"),
+    ("SUB", "", f"s = A - m\nr = s & 0xFF\n{_SUB}{SIGN}A = r"),
+    ("SBC", "A,", f"s = A - m - CF\nr = s & 0xFF\n{_SUB}{SIGN}A = r"),
+    ("AND", "", f"r = A & m\nHF = 1\nPF = parity(r)\nNF = 0\nCF = 0\n{SIGN}A = r"),
+    ("XOR", "", f"r = A ^ m\nHF = 0\nPF = parity(r)\nNF = 0\nCF = 0\n{SIGN}A = r"),
+    ("OR", "", f"r = A | m\nHF = 0\nPF = parity(r)\nNF = 0\nCF = 0\n{SIGN}A = r"),
+    ("CP", "", f"s = A - m\nr = s & 0xFF\n{_SUB}SF = bit(r, 7)\nZF = zero(r)\nYF = bit(m, 5)\nXF = bit(m, 3)"),
+)
+INCREMENT = f"r = (m + 1) & 0xFF\nHF = zero(r & 0x0F)\nPF = zero(r ^ 0x80)\nNF = 0\n{SIGN}".rstrip()
+DECREMENT = f"r = (m - 1) & 0xFF\nHF = zero((r & 0x0F) ^ 0x0F)\nPF = zero(r ^ 0x7F)\nNF = 1\n{SIGN}".rstrip()
+_SHIFTED = f"HF = 0\nPF = parity(r)\nNF = 0\n{SIGN}".rstrip()
+SHIFTS: tuple[tuple[str, str] | None, ...] = (
+    ("RLC", f"r = ((m << 1) | (m >> 7)) & 0xFF\nCF = bit(m, 7)\n{_SHIFTED}"),
+    ("RRC", f"r = ((m >> 1) | (m << 7)) & 0xFF\nCF = m & 1\n{_SHIFTED}"),
+    ("RL", f"r = ((m << 1) | CF) & 0xFF\nCF = bit(m, 7)\n{_SHIFTED}"),
+    ("RR", f"r = (m >> 1) | (CF << 7)\nCF = m & 1\n{_SHIFTED}"),
+    ("SLA", f"r = (m << 1) & 0xFF\nCF = bit(m, 7)\n{_SHIFTED}"),
+    ("SRA", f"r = (m >> 1) | (m & 0x80)\nCF = m & 1\n{_SHIFTED}"),
+    None,  # the eighth shift is undocumented
+    ("SRL", f"r = m >> 1\nCF = m & 1\n{_SHIFTED}"),
+)
+_ACCUMULATOR = "HF = 0\nNF = 0\nYF = bit(r, 5)\nXF = bit(r, 3)\nA = r"
+SIMPLE: tuple[tuple[int, str, str, str], ...] = (
+    (0x00, "NOP", "", ""),
+    (0x07, "RLCA", "", f"r = ((A << 1) | (A >> 7)) & 0xFF\nCF = bit(A, 7)\n{_ACCUMULATOR}"),
+    (0x0F, "RRCA", "", f"r = ((A >> 1) | (A << 7)) & 0xFF\nCF = A & 1\n{_ACCUMULATOR}"),
+    (0x17, "RLA", "", f"r = ((A << 1) | CF) & 0xFF\nCF = bit(A, 7)\n{_ACCUMULATOR}"),
+    (0x1F, "RRA", "", f"r = (A >> 1) | (CF << 7)\nCF = A & 1\n{_ACCUMULATOR}"),
+    (
+        0x27,
+        "DAA",
+        "",
+        "g = CF | gt(A, 0x99)\ns = 6 * (HF | gt(A & 0x0F, 9)) + 0x60 * g\nr = (A + s - 2 * NF * s) & 0xFF\n"
+        f"HF = bit(A ^ r, 4)\nCF = g\nPF = parity(r)\n{SIGN}A = r",
+    ),
+    (0x2F, "CPL", "", "r = A ^ 0xFF\nHF = 1\nNF = 1\nYF = bit(r, 5)\nXF = bit(r, 3)\nA = r"),
+    (0x37, "SCF", "", "HF = 0\nNF = 0\nCF = 1\nYF = bit(A, 5)\nXF = bit(A, 3)"),
+    (0x3F, "CCF", "", "HF = CF\nNF = 0\nCF = CF ^ 1\nYF = bit(A, 5)\nXF = bit(A, 3)"),
+    (0x08, "EX", "AF,AF'", f"s = (A << 8) | {PACK}\nA = AF2 >> 8\nf = AF2 & 0xFF\nAF2 = s\n{UNPACK}"),
+    (
+        0xD9,
+        "EXX",
+        "",
+        "s = (B << 8) | C\nB = BC2 >> 8\nC = BC2 & 0xFF\nBC2 = s\ns = (D << 8) | E\nD = DE2 >> 8\nE = DE2 & 0xFF\n"
+        "DE2 = s\ns = (H << 8) | L\nH = HL2 >> 8\nL = HL2 & 0xFF\nHL2 = s",
+    ),
+    (0xEB, "EX", "DE,HL", "s = D\nD = H\nH = s\ns = E\nE = L\nL = s"),
+    (0xF3, "DI", "", "IFF1 = 0\nIFF2 = 0"),
+    (0xFB, "EI", "", "IFF1 = 1\nIFF2 = 1"),
+)
+EIGHT = ("B", "C", "D", "E", "H", "L", "(HL)", "A")
+CONDITIONS = (
+    ("NZ", "ZF ^ 1"),
+    ("Z", "ZF"),
+    ("NC", "CF ^ 1"),
+    ("C", "CF"),
+    ("PO", "PF ^ 1"),
+    ("PE", "PF"),
+    ("P", "SF ^ 1"),
+    ("M", "SF"),
+)
+PAIRS = {
+    "BC": "(B << 8) | C",
+    "DE": "(D << 8) | E",
+    "HL": "(H << 8) | L",
+    "SP": "SP",
+    "IX": "IX",
+    "IY": "IY",
+    "AF": f"(A << 8) | {PACK}",
+}
+SET_PAIR = {
+    "BC": "B = v >> 8\nC = v & 0xFF",
+    "DE": "D = v >> 8\nE = v & 0xFF",
+    "HL": "H = v >> 8\nL = v & 0xFF",
+    "SP": "SP = v",
+    "IX": "IX = v",
+    "IY": "IY = v",
+    "AF": f"A = v >> 8\nf = v & 0xFF\n{UNPACK}",
+}
+_HL = "ea = (H << 8) | L"
+_WORD = "lo = fetch()\nhi = fetch()\nv = (hi << 8) | lo"
+_JUMP = "PC = (PC + e - ((e & 0x80) << 1)) & 0xFFFF"
+_PUSH = "wr((SP - 1) & 0xFFFF, v >> 8)\nwr((SP - 2) & 0xFFFF, v & 0xFF)\nSP = (SP - 2) & 0xFFFF"
+_POP = "lo = rd(SP)\nhi = rd((SP + 1) & 0xFFFF)\nv = (hi << 8) | lo"
+_LOAD = "lo = rd(v)\nhi = rd((v + 1) & 0xFFFF)\nv = (hi << 8) | lo"
+
+
+def _row(
+    code: int, name: str, operands: str, length: int, *stages: str, flow: str = "next", refresh: str = REFRESH
+) -> Entry:
+    return Entry(code, name, operands, length, (*stages, *[""] * (3 - len(stages)), refresh), flow)
+
+
+def _main() -> list[Entry]:
+    rows = [_row(code, name, operands, 1, "", text) for code, name, operands, text in SIMPLE]
+    rows.append(_row(0x76, "HALT", "", 1, flow="halt"))
+    for k, target in enumerate(EIGHT):
+        memory = target == "(HL)"
+        get = f"{_HL}\nm = rd(ea)" if memory else f"m = {target}"
+        put = "wr(ea, r)" if memory else f"{target} = r"
+        change = f"{get}\ntick(1)" if memory else get
+        rows.append(_row(0x04 | k << 3, "INC", target, 1, change, INCREMENT, put))
+        rows.append(_row(0x05 | k << 3, "DEC", target, 1, change, DECREMENT, put))
+        rows.append(_row(0x06 | k << 3, "LD", f"{target},{{n}}", 2, "r = fetch()", _HL if memory else "", put))
+        for j, source in enumerate(EIGHT):
+            if target == source == "(HL)":
+                continue
+            take = f"{_HL}\nr = rd(ea)" if source == "(HL)" else f"r = {source}"
+            rows.append(_row(0x40 | k << 3 | j, "LD", f"{target},{source}", 1, take, _HL if memory else "", put))
+        for j, (name, before, text) in enumerate(ARITHMETIC):
+            rows.append(_row(0x80 | j << 3 | k, name, f"{before}{target}", 1, get, text))
+    for j, (name, before, text) in enumerate(ARITHMETIC):
+        rows.append(_row(0xC6 | j << 3, name, f"{before}{{n}}", 2, "m = fetch()", text))
+    rows += _pairs("HL", 0, 1)
+    for k, (pair, point) in enumerate((("BC", "(BC)"), ("DE", "(DE)"))):
+        rows.append(_row(0x02 | k << 4, "LD", f"{point},A", 1, f"ea = {PAIRS[pair]}", "r = A", "wr(ea, r)"))
+        rows.append(_row(0x0A | k << 4, "LD", f"A,{point}", 1, f"ea = {PAIRS[pair]}\nr = rd(ea)", "", "A = r"))
+    for k, pair in ((0, "BC"), (1, "DE"), (3, "SP")):
+        rows += _sixteen(pair, k, 0, 1)
+    for k, pair in ((0, "BC"), (1, "DE"), (3, "AF")):
+        rows.append(_row(0xC5 | k << 4, "PUSH", pair, 1, "tick(1)", f"v = {PAIRS[pair]}", _PUSH))
+        rows.append(_row(0xC1 | k << 4, "POP", pair, 1, _POP, SET_PAIR[pair], "SP = (SP + 2) & 0xFFFF"))
+    rows.append(_row(0x32, "LD", "({nn}),A", 3, f"{_WORD}\nea = v", "r = A", "wr(ea, r)"))
+    rows.append(_row(0x3A, "LD", "A,({nn})", 3, f"{_WORD}\nr = rd(v)", "", "A = r"))
+    rows.append(_row(0xD3, "OUT", "({n}),A", 2, "n = fetch()", "out((A << 8) | n, A)"))
+    rows.append(_row(0xDB, "IN", "A,({n})", 2, "n = fetch()", "r = inp((A << 8) | n)", "A = r"))
+    return rows + _flow()
+
+
+def _flow() -> list[Entry]:
+    rows = [
+        _row(
+            0x10,
+            "DJNZ",
+            "{e}",
+            2,
+            "tick(1)\ne = fetch()",
+            f"r = (B - 1) & 0xFF\nif r:\n    tick(5)\n    {_JUMP}",
+            "B = r",
+            flow="branch",
+        ),
+        _row(0x18, "JR", "{e}", 2, "e = fetch()", f"tick(5)\n{_JUMP}", flow="jump"),
+        _row(0xC3, "JP", "{nn}", 3, _WORD, "PC = v", flow="jump"),
+        _row(0xC9, "RET", "", 1, _POP, "SP = (SP + 2) & 0xFFFF\nPC = v", flow="return"),
+        _row(0xCD, "CALL", "{nn}", 3, f"{_WORD}\ntick(1)", f"t = v\nv = PC\n{_PUSH}\nPC = t", flow="call"),
+    ]
+    for k, (name, test) in enumerate(CONDITIONS[:4]):
+        rows.append(
+            _row(
+                0x20 | k << 3,
+                "JR",
+                f"{name},{{e}}",
+                2,
+                "e = fetch()",
+                f"if {test}:\n    tick(5)\n    {_JUMP}",
+                flow="branch",
+            )
+        )
+    for k, (name, test) in enumerate(CONDITIONS):
+        push = f"t = v\nv = PC\n{_PUSH}\nPC = t".replace("\n", "\n    ")
+        pop = f"{_POP}\nSP = (SP + 2) & 0xFFFF\nPC = v".replace("\n", "\n    ")
+        rows.append(_row(0xC2 | k << 3, "JP", f"{name},{{nn}}", 3, _WORD, f"if {test}:\n    PC = v", flow="branch"))
+        rows.append(
+            _row(
+                0xC4 | k << 3,
+                "CALL",
+                f"{name},{{nn}}",
+                3,
+                _WORD,
+                f"if {test}:\n    tick(1)\n    {push}",
+                flow="call if",
+            )
+        )
+        rows.append(_row(0xC0 | k << 3, "RET", name, 1, "tick(1)", f"if {test}:\n    {pop}", flow="return if"))
+        rows.append(
+            _row(0xC7 | k << 3, "RST", f"{8 * k:02X}h", 1, "tick(1)", f"v = PC\n{_PUSH}\nPC = {8 * k}", flow="restart")
+        )
+    return rows
+
+
+def _pairs(pair: str, base: int, extra: int) -> list[Entry]:
+    """Opcodes on HL that a prefix moves to IX or IY; `extra`: bytes of the opcode itself."""
+    value, put = PAIRS[pair], SET_PAIR[pair]
+    swap = "lo = rd(SP)\nhi = rd((SP + 1) & 0xFFFF)\ntick(1)\n"
+    swap += f"t = {value}\nwr((SP + 1) & 0xFFFF, t >> 8)\nwr(SP, t & 0xFF)\ntick(2)\nv = (hi << 8) | lo"
+    return [
+        *_sixteen(pair, 2, base, extra),
+        *(
+            _row(base | 0x09 | k << 4, "ADD", f"{pair},{other}", extra, *_add(pair, other))
+            for k, other in enumerate(("BC", "DE", pair, "SP"))
+        ),
+        _row(
+            base | 0x22,
+            "LD",
+            f"({{nn}}),{pair}",
+            extra + 2,
+            f"{_WORD}\nt = {value}",
+            "wr(v, t & 0xFF)\nwr((v + 1) & 0xFFFF, t >> 8)",
+        ),
+        _row(base | 0x2A, "LD", f"{pair},({{nn}})", extra + 2, _WORD, f"{_LOAD}\n{put}"),
+        _row(base | 0xE1, "POP", pair, extra, _POP, put, "SP = (SP + 2) & 0xFFFF"),
+        _row(base | 0xE5, "PUSH", pair, extra, "tick(1)", f"v = {value}", _PUSH),
+        _row(base | 0xE3, "EX", f"(SP),{pair}", extra, swap, put),
+        _row(base | 0xE9, "JP", f"({pair})", extra, "", f"PC = {value}", flow="jump indirect"),
+        _row(base | 0xF9, "LD", f"SP,{pair}", extra, "tick(2)", f"SP = {value}"),
+    ]
+
+
+def _add(pair: str, other: str) -> tuple[str, ...]:
+    text = (
+        f"tick(7)\nt = {PAIRS[pair]}\nm = {PAIRS[other]}\ns = t + m\nHF = bit(t ^ m ^ s, 12)\nCF = bit(s, 16)\nNF = 0\n"
+    )
+    return "", text + f"YF = bit(s, 13)\nXF = bit(s, 11)\nv = s & 0xFFFF\n{SET_PAIR[pair]}"
+
+
+def _sixteen(pair: str, k: int, base: int, extra: int) -> list[Entry]:
+    return [
+        _row(base | 0x01 | k << 4, "LD", f"{pair},{{nn}}", extra + 2, _WORD, SET_PAIR[pair]),
+        _row(
+            base | 0x03 | k << 4, "INC", pair, extra, "tick(2)", f"v = (({PAIRS[pair]}) + 1) & 0xFFFF\n{SET_PAIR[pair]}"
+        ),
+        _row(
+            base | 0x0B | k << 4, "DEC", pair, extra, "tick(2)", f"v = (({PAIRS[pair]}) - 1) & 0xFFFF\n{SET_PAIR[pair]}"
+        ),
+    ]
+
+
+def _bits() -> list[Entry]:
+    """Shifts and single bits, plain and indexed."""
+    rows = []
+    for k, target in enumerate(EIGHT):
+        memory = target == "(HL)"
+        get = f"{_HL}\nm = rd(ea)\ntick(1)" if memory else f"m = {target}"
+        put = "wr(ea, r)" if memory else f"{target} = r"
+        rows += _bit_rows(0x100 | k, target, 2, get, put)
+    for base, index in ((0x500, "IX"), (0x600, "IY")):
+        get = f"ea = ({index} + d - ((d & 0x80) << 1)) & 0xFFFF\nm = rd(ea)\ntick(1)"
+        rows += _bit_rows(base | 6, f"({index}{{d}})", 4, get, "wr(ea, r)")
+    return rows
+
+
+def _bit_rows(base: int, target: str, length: int, get: str, put: str) -> list[Entry]:
+    rows = []
+    for j, shift in enumerate(SHIFTS):
+        if shift is not None:
+            rows.append(_row(base | j << 3, shift[0], target, length, get, shift[1], put))
+    for number in range(8):
+        sign = "bit(m, 7)" if number == 7 else "0"
+        text = f"ZF = bit(m, {number}) ^ 1\nPF = ZF\nSF = {sign}\nHF = 1\nNF = 0\nYF = bit(m, 5)\nXF = bit(m, 3)"
+        rows.append(_row(base | 0x40 | number << 3, "BIT", f"{number},{target}", length, get, text))
+        rows.append(
+            _row(
+                base | 0x80 | number << 3,
+                "RES",
+                f"{number},{target}",
+                length,
+                get,
+                f"r = m & {0xFF ^ 1 << number}",
+                put,
+            )
+        )
+        rows.append(
+            _row(base | 0xC0 | number << 3, "SET", f"{number},{target}", length, get, f"r = m | {1 << number}", put)
+        )
+    return rows
+
+
+def _indexed(base: int, index: str) -> list[Entry]:
+    """Opcodes behind DD or FD."""
+    rows = _pairs(index, base, 2)
+    find = f"d = fetch()\ntick(5)\nea = ({index} + d - ((d & 0x80) << 1)) & 0xFFFF"
+    place = f"({index}{{d}})"
+    rows.append(_row(base | 0x34, "INC", place, 3, f"{find}\nm = rd(ea)\ntick(1)", INCREMENT, "wr(ea, r)"))
+    rows.append(_row(base | 0x35, "DEC", place, 3, f"{find}\nm = rd(ea)\ntick(1)", DECREMENT, "wr(ea, r)"))
+    both = f"d = fetch()\nr = fetch()\ntick(2)\nea = ({index} + d - ((d & 0x80) << 1)) & 0xFFFF"
+    rows.append(_row(base | 0x36, "LD", f"{place},{{n}}", 4, both, "", "wr(ea, r)"))
+    for k, register in enumerate(EIGHT):
+        if register != "(HL)":
+            rows.append(
+                _row(base | 0x46 | k << 3, "LD", f"{register},{place}", 3, f"{find}\nr = rd(ea)", "", f"{register} = r")
+            )
+            rows.append(_row(base | 0x70 | k, "LD", f"{place},{register}", 3, find, f"r = {register}", "wr(ea, r)"))
+    for j, (name, before, text) in enumerate(ARITHMETIC):
+        rows.append(_row(base | 0x86 | j << 3, name, f"{before}{place}", 3, f"{find}\nm = rd(ea)", text))
+    return rows
+
+
+def _extended() -> list[Entry]:
+    """Opcodes behind ED."""
+    rows = []
+    for k, register in enumerate(EIGHT):
+        if register != "(HL)":
+            text = f"PF = parity(r)\nHF = 0\nNF = 0\n{SIGN}{register} = r"
+            rows.append(_row(0x240 | k << 3, "IN", f"{register},(C)", 2, "r = inp((B << 8) | C)", text))
+            rows.append(_row(0x241 | k << 3, "OUT", f"(C),{register}", 2, "", f"out((B << 8) | C, {register})"))
+    for k, pair in enumerate(("BC", "DE", "HL", "SP")):
+        start = f"tick(7)\nt = (H << 8) | L\nm = {PAIRS[pair]}\n"
+        end = "NF = {0}\nHF = bit(t ^ m ^ s, 12)\nCF = bit(s, 16)\nSF = bit(s, 15)\nYF = bit(s, 13)\nXF = bit(s, 11)\n"
+        end += "v = s & 0xFFFF\nZF = zero(v)\n"
+        end += SET_PAIR["HL"]
+        less = f"{start}s = t - m - CF\nPF = bit((t ^ m) & (t ^ s), 15)\n" + end.format(1)
+        more = f"{start}s = t + m + CF\nPF = bit((t ^ s) & ~(t ^ m), 15)\n" + end.format(0)
+        rows.append(_row(0x242 | k << 4, "SBC", f"HL,{pair}", 2, "", less))
+        rows.append(_row(0x24A | k << 4, "ADC", f"HL,{pair}", 2, "", more))
+        rows.append(
+            _row(
+                0x243 | k << 4,
+                "LD",
+                f"({{nn}}),{pair}",
+                4,
+                f"{_WORD}\nt = {PAIRS[pair]}",
+                "wr(v, t & 0xFF)\nwr((v + 1) & 0xFFFF, t >> 8)",
+            )
+        )
+        rows.append(_row(0x24B | k << 4, "LD", f"{pair},({{nn}})", 4, _WORD, f"{_LOAD}\n{SET_PAIR[pair]}"))
+    rows.append(
+        _row(
+            0x244,
+            "NEG",
+            "",
+            2,
+            "",
+            "m = A\ns = 0 - m\nr = s & 0xFF\nHF = bit(m ^ s, 4)\nPF = zero(m ^ 0x80)\nNF = 1\n"
+            f"CF = bit(s, 8)\n{SIGN}A = r",
+        )
+    )
+    leave = "SP = (SP + 2) & 0xFFFF\nPC = v\nIFF1 = IFF2"
+    rows.append(_row(0x245, "RETN", "", 2, _POP, leave, flow="return"))
+    rows.append(_row(0x24D, "RETI", "", 2, _POP, leave, flow="return"))
+    for code, mode in ((0x246, 0), (0x256, 1), (0x25E, 2)):
+        rows.append(_row(code, "IM", str(mode), 2, "", f"IM = {mode}"))
+    rows.append(_row(0x247, "LD", "I,A", 2, "tick(1)", "I = A"))
+    rows.append(_row(0x24F, "LD", "R,A", 2, "tick(1)", "R = A", refresh=""))
+    status = f"PF = IFF2\nHF = 0\nNF = 0\n{SIGN}A = r"
+    rows.append(_row(0x257, "LD", "A,I", 2, "tick(1)\nr = I", status))
+    rows.append(_row(0x25F, "LD", "A,R", 2, "tick(1)\nr = (R & 0x80) | ((R + m1) & 0x7F)", status, flow="refresh"))
+    digits = f"{_HL}\nm = rd(ea)\ntick(4)\n"
+    after = f"PF = parity(r)\nHF = 0\nNF = 0\n{SIGN}A = r"
+    rows.append(
+        _row(
+            0x267,
+            "RRD",
+            "",
+            2,
+            digits + "wr(ea, (m >> 4) | ((A & 0x0F) << 4))",
+            f"r = (A & 0xF0) | (m & 0x0F)\n{after}",
+        )
+    )
+    rows.append(
+        _row(
+            0x26F,
+            "RLD",
+            "",
+            2,
+            digits + "wr(ea, ((m << 4) & 0xF0) | (A & 0x0F))",
+            f"r = (A & 0xF0) | (m >> 4)\n{after}",
+        )
+    )
+    for k, (suffix, step) in enumerate((("I", 1), ("D", -1))):
+        for repeat in (False, True):
+            rows += _block(0x2A0 | k << 3 | repeat << 4, suffix + ("R" if repeat else ""), step, repeat=repeat)
+    return rows
+
+
+def _block(base: int, suffix: str, step: int, *, repeat: bool) -> list[Entry]:
+    """The block opcodes; each turn of a repeating one is an instruction of its own."""
+    again = "\n    tick(5)\n    PC = (PC - 2) & 0xFFFF"
+    hl = f"v = (((H << 8) | L) + {step}) & 0xFFFF\n{SET_PAIR['HL']}\n"
+    de = f"v = (((D << 8) | E) + {step}) & 0xFFFF\n{SET_PAIR['DE']}\n"
+    bc = f"v = (((B << 8) | C) - 1) & 0xFFFF\n{SET_PAIR['BC']}\n"
+    move = f"{hl}{de}{bc}w = A + m\nYF = bit(w, 1)\nXF = bit(w, 3)\nHF = 0\nNF = 0\nPF = zero(v) ^ 1"
+    look = f"s = A - m\nr = s & 0xFF\n{hl}{bc}HF = bit(A ^ m ^ s, 4)\nw = r - HF\nYF = bit(w, 1)\nXF = bit(w, 3)\n"
+    look += "SF = bit(r, 7)\nZF = zero(r)\nNF = 1\nPF = zero(v) ^ 1"
+    told = "HF = gt(w, 0xFF)\nCF = HF\nPF = parity((w & 7) ^ b)\nNF = bit(m, 7)\nSF = bit(b, 7)\nZF = zero(b)\n"
+    told += "YF = bit(b, 5)\nXF = bit(b, 3)\nB = b"
+    take = f"b = (B - 1) & 0xFF\nw = m + ((C + {step}) & 0xFF)\n{hl}{told}"
+    give = f"{hl}w = m + L\n{told}"
+    name = {False: ("LD", "CP", "IN", "OUT"), True: ("LD", "CP", "IN", "OT")}[repeat]
+    flow = "repeat" if repeat else "next"
+    texts = (
+        (0, f"{_HL}\nm = rd(ea)\nwr((D << 8) | E, m)\ntick(2)", move, f"if PF:{again}"),
+        (1, f"{_HL}\nm = rd(ea)\ntick(5)", look, f"if PF & (ZF ^ 1):{again}"),
+        (2, f"tick(1)\nm = inp((B << 8) | C)\n{_HL}\nwr(ea, m)", take, f"if b:{again}"),
+        (3, f"tick(1)\n{_HL}\nm = rd(ea)\nb = (B - 1) & 0xFF\nout((b << 8) | C, m)", give, f"if b:{again}"),
+    )
+    return [
+        _row(base | k, name[k] + suffix, "", 2, first, text, last if repeat else "", flow=flow)
+        for k, first, text, last in texts
+    ]
+
+
+def entries() -> list[Entry]:
+    """Every documented opcode."""
+    found = [*_main(), *_bits(), *_extended(), *_indexed(0x300, "IX"), *_indexed(0x400, "IY")]
+    return sorted(found)
