@@ -107,5 +107,7 @@ def test_table_text_doubtful_bytes() -> None:
 def test_table_text_empty() -> None:
     """A table without rows is still a page."""
     assert table_text(Table("Nothing yet", False, (), ()), Terminal(80)) == (
-        "Nothing yet\nWitnesses heard: none\n0 subjects: ●╱● 0 contradicted, ●─● 0 agreed, ●─ 0 single, ─ 0 silent\n"
+        "Nothing yet\nWitnesses heard: none\n0 subjects: ●╱● 0 contradicted, ●─● 0 agreed, ●─ 0 single, ─ 0 silent\n\n"
+        "Nothing to weigh yet: a byte log in wire/, a net file in board/, a device table\n"
+        "  in documents/ or an image named in study.toml makes a beginning.\n"
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from latchlore.base import AddressSet, ByteSequence, Origin, SequenceByte, Span, Value, Words
+from latchlore.base import AddressSet, ByteSequence, Emission, Origin, SequenceByte, Span, Value, Words
 from latchlore.evidence import address_text, describe_places, describe_value
 
 
@@ -29,6 +29,34 @@ def test_describe_value(value: Value, words: str) -> None:
 def test_describe_value_cut() -> None:
     """A sequence that is too long says how many bytes are left out."""
     assert describe_value(ByteSequence.certain(bytes(5)), 2) == "00 00 … 3 more (5 bytes, 100.0% from 1 run)"
+
+
+def test_describe_value_says_bounds_once() -> None:
+    """Bounds that differ in the entry's name and in numbers alone are one sentence, and no name or number is lost."""
+    bounds = (
+        "reset: every path from F800 was followed to its end (374 nodes)",
+        "bytes below the stack pointer are lost",
+        "power-on: every path from F820 was followed to its end (5 nodes)",
+        "print a line: every path from FADE was followed to its end (5 nodes)",
+        "power-on: reads at B800 give the same bit 0 every time",
+    )
+    assert describe_value(Emission(False, bounds)) == (
+        "never sent (reset, power-on and print a line: every path from F800, F820 and FADE was followed to its end "
+        "(374, 5 and 5 nodes); bytes below the stack pointer are lost; "
+        "power-on: reads at B800 give the same bit 0 every time)"
+    )
+
+
+def test_describe_value_keeps_bounds_apart() -> None:
+    """Bounds with different words, or without a name in front, stay as they are; so does a value without bounds."""
+    bounds = (
+        "a: not followed: a bound of 10 nodes",
+        "b: not followed: a bound of 10 events",
+        "more than 9",
+        "more than 8",
+    )
+    assert describe_value(Emission(None, bounds)) == f"cannot be told ({'; '.join(bounds)})"
+    assert describe_value(Emission(True)) == "sent"
 
 
 def test_address_text() -> None:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from latchlore.cli import wording
+from latchlore.cli._arguments import as_typed
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -44,7 +45,7 @@ def command(folder: Path, desk: bool | None, no_browser: bool) -> int:
 
         serve(folder, port=0, browser=not no_browser, say=click.echo)
     else:
-        click.echo("\n" + wording.DEMO_NEXT.format(folder=folder))
+        click.echo("\n" + wording.DEMO_NEXT.format(typed=as_typed(folder)))
     return 0
 
 

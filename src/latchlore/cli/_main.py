@@ -125,6 +125,10 @@ def _complain(*lines: str) -> None:
 
 def main() -> NoReturn:
     """Run the command of this process and end it with its status."""
+    # Where a stream was closed before we started, what would go there goes nowhere.
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115 - for good
     # A reader may ask for an encoding that lacks a letter of ours; a stand-in is better than a stop.
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):

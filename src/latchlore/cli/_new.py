@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from latchlore.cli import wording
+from latchlore.cli._arguments import as_typed
 
 
 @click.command("new", short_help=wording.COMMANDS["new"], epilog=wording.STATUSES)
@@ -19,5 +20,5 @@ def command(folder: Path) -> int:
     from latchlore.study import new_study
 
     new_study(folder)
-    click.echo(wording.NEW_MADE.format(folder=folder))
+    click.echo(wording.NEW_MADE.format(folder=folder, typed=as_typed(folder)))
     return 0

@@ -13,14 +13,14 @@ from typing import TYPE_CHECKING
 from latchlore.base import Strength
 from latchlore.cli import wording
 from latchlore.cli._letters import harmless
-from latchlore.evidence import Standing, describe_places, describe_value
+from latchlore.evidence import Standing, describe_places, describe_value, fold_rows
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from latchlore.base import Testimony, Witness
     from latchlore.cli._terminal import Terminal
-    from latchlore.evidence import Row, Table
+    from latchlore.evidence import Line, Row, Table
 
 SIDE_BY_SIDE = 130
 """From this width on each witness has a column of its own."""
@@ -52,8 +52,10 @@ def table_text(table: Table, terminal: Terminal) -> str:
     for heading, rows in ((f"Contradicted ({len(contradicted)})", contradicted), ("The other subjects", others)):
         if rows:
             lines += [*([""] if lines[-1] else []), page.tint(heading, _BOLD), *page.columns(table.heard), ""]
-            for row in rows:
-                lines += page.row(row, table.heard)
+            for line in fold_rows(rows):
+                lines += page.row(line, table.heard)
+    if not table.rows and not table.not_done:
+        lines += ["", *page.wrap(wording.NOBODY_YET, "", "  ")]
     if table.not_done:
         lines += [*([""] if lines[-1] else []), page.tint("Not done, which is not the same as no", _BOLD)]
         for sentence in table.not_done:
@@ -99,16 +101,17 @@ class _Page:
         cells = [["subject"], *([witness.value] for witness in heard)]
         return [self.tint(line.rstrip(), _FAINT) for line in self._beside(cells)]
 
-    def row(self, row: Row, heard: tuple[Witness, ...]) -> list[str]:
-        lines = self._side_by_side(row, heard) if self._wide and heard else self._one_under_another(row)
-        return [*lines, *self._remarks(row), ""]
+    def row(self, line: Line, heard: tuple[Witness, ...]) -> list[str]:
+        lines = self._side_by_side(line, heard) if self._wide and heard else self._one_under_another(line)
+        return [*lines, *self._remarks(line.row), ""]
 
-    def _name(self, row: Row) -> str:
-        return f"{self.balance(row.standing)} {row.subject}"
+    def _name(self, line: Line) -> str:
+        return f"{self.balance(line.row.standing)} {line.name}"
 
-    def _one_under_another(self, row: Row) -> list[str]:
+    def _one_under_another(self, line: Line) -> list[str]:
+        row = line.row
         word = self.tint(row.standing.value, _TINT[row.standing])
-        name = self.wrap(self._name(row), "", "      ")
+        name = self.wrap(self._name(line), "", "      ")
         gap = self._terminal.width - len(name[-1]) - len(row.standing.value)
         lines = [*name[:-1], name[-1] + " " * gap + word] if gap >= 2 else [*name, f"    {word}"]
         for one in row.testimonies:
@@ -118,9 +121,10 @@ class _Page:
                 lines += [self.tint(line, code) for line in wrapped]
         return lines
 
-    def _side_by_side(self, row: Row, heard: tuple[Witness, ...]) -> list[str]:
+    def _side_by_side(self, line: Line, heard: tuple[Witness, ...]) -> list[str]:
+        row = line.row
         size = self._column_width(len(heard))
-        cells = [[*_wrap(self._name(row), SUBJECT_COLUMNS, "", "    "), f"    {row.standing.value}"]]
+        cells = [[*_wrap(self._name(line), SUBJECT_COLUMNS, "", "    "), f"    {row.standing.value}"]]
         for witness in heard:
             cell: list[str] = []
             for one in row.by_witness(witness):

@@ -18,6 +18,10 @@ Exit status: 0 all well; 2 a file or the command has to be mended; 3 something n
 1 a fault of Latchlore's own; 130 stopped by the user; 141 the reader of the output went away."""
 
 INVENTED = "Invented for demonstration: people, makers, machines and data."
+NOBODY_YET = (
+    "Nothing to weigh yet: a byte log in wire/, a net file in board/, a device table in documents/ or an image named "
+    "in study.toml makes a beginning."
+)
 INTERRUPTED = "stopped; nothing was left half done"
 FAULT = "this is a fault of Latchlore's own, not of your study"
 FAULT_REPORT = "Please report the command and this line; LATCHLORE_DEBUG=1 in the environment shows where it happened."
@@ -29,7 +33,7 @@ DEMO_DIFFERS = (
 )
 DEMO_COPIED = "The demonstration study is now in {folder} (its people, makers, machines and data are invented)."
 DEMO_FOUND = "The demonstration study in {folder} is an untouched copy (its people, makers and data are invented)."
-DEMO_NEXT = "Open its desk with:  latchlore desk {folder}"
+DEMO_NEXT = "Open its desk with:  latchlore desk {typed}"
 
-NEW_MADE = "{folder} is ready; study.toml explains itself.  Weigh it with:  latchlore weigh {folder}"
+NEW_MADE = "{folder} is ready; study.toml explains itself.  Weigh it with:  latchlore weigh {typed}"
 DOSSIER_MADE = "Wrote {files} to {folder}"

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 
 from latchlore.base import AddressSet, ByteSequence
 from latchlore.dossier import wording
-from latchlore.evidence import Standing, describe_places, describe_value
+from latchlore.evidence import Standing, describe_places, describe_value, fold_rows
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping
 
     from latchlore.base import Origin, Subject, Testimony, Witness
-    from latchlore.evidence import Row, Table
+    from latchlore.evidence import Line, Table
 
     LinkToOrigin = Callable[[Origin], str]
 
@@ -65,7 +65,7 @@ class RepairView:
 
 @dataclass(frozen=True, slots=True)
 class RowView:
-    """One subject."""
+    """One subject, or several bits that say the same; `others`: the anchors of all bits but the first."""
 
     anchor: str
     subject: str
@@ -75,6 +75,7 @@ class RowView:
     cells: tuple[CellView, ...]
     repairs: tuple[RepairView, ...]
     follows: tuple[str, ...]
+    others: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +89,7 @@ class CountView:
 
 @dataclass(frozen=True, slots=True)
 class TableView:
-    """The table; `total` counts all its rows, also those that `rows` leaves out."""
+    """The table; `total` counts all its subjects, also those that `rows` leaves out, and `shown` those in `rows`."""
 
     title: str
     invented: str
@@ -96,6 +97,7 @@ class TableView:
     rows: tuple[RowView, ...]
     counts: tuple[CountView, ...]
     total: int
+    shown: int
     not_done: tuple[str, ...]
 
 
@@ -108,9 +110,10 @@ def view_table(table: Table, link: LinkToOrigin, standings: tuple[Standing, ...]
         table.title,
         wording.INVENTED if table.invented else "",
         tuple(witness.value for witness in table.heard),
-        tuple(_view_row(row, anchors[row.subject], table.heard, link) for row in rows),
+        tuple(_view_line(line, anchors, table.heard, link) for line in fold_rows(rows)),
         tuple(CountView(one.value, wording.STANDING_WORDS[one], table.num_standing(one)) for one in Standing),
         len(table.rows),
+        len(rows),
         table.not_done,
     )
 
@@ -130,10 +133,12 @@ def row_anchors(table: Table) -> dict[Subject, str]:
     return anchors
 
 
-def _view_row(row: Row, anchor: str, heard: tuple[Witness, ...], link: LinkToOrigin) -> RowView:
+def _view_line(line: Line, anchors: Mapping[Subject, str], heard: tuple[Witness, ...], link: LinkToOrigin) -> RowView:
+    row = line.row
+    anchor, *others = (anchors[subject] for subject in line.subjects)
     return RowView(
         anchor,
-        str(row.subject),
+        line.name,
         row.standing.value,
         wording.STANDING_WORDS[row.standing],
         row.reason,
@@ -146,6 +151,7 @@ def _view_row(row: Row, anchor: str, heard: tuple[Witness, ...], link: LinkToOri
             for repair in row.repairs
         ),
         row.follows,
+        tuple(others),
     )
 
 

@@ -1,6 +1,7 @@
 """Where testimonies meet: weighing by subject."""
 
 from latchlore.evidence._describe import DOUBTFUL, address_text, describe_places, describe_value
+from latchlore.evidence._fold import Line, fold_rows
 from latchlore.evidence._join import join, sent_to
 from latchlore.evidence._paths import Lookup, explain_sequence
 from latchlore.evidence._plain import table_to_plain
@@ -10,6 +11,7 @@ from latchlore.evidence._weigh import order_of_rows, smallest_withdrawals, weigh
 
 __all__ = [
     "DOUBTFUL",
+    "Line",
     "Lookup",
     "Relation",
     "Repair",
@@ -21,6 +23,7 @@ __all__ = [
     "describe_places",
     "describe_value",
     "explain_sequence",
+    "fold_rows",
     "join",
     "order_of_rows",
     "order_of_testimonies",

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from latchlore.base import AddressSet, ByteSequence, Origin, Place
+from latchlore.base import AddressSet, ByteSequence, Emission, Origin, Place
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -23,12 +25,15 @@ def describe_value(value: Value, max_bytes: int | None = None) -> str:
     """What is said, on one line.
 
     An address set with its number of mirrors; a sequence with its doubtful bytes marked, and cut after `max_bytes`
-    bytes with the number left out.  Every other value in its own text.
+    bytes with the number left out.  An emission with the bounds that differ in names and numbers alone said once.
+    Every other value in its own text.
     """
     if isinstance(value, AddressSet):
         return _describe_addresses(value)
     if isinstance(value, ByteSequence):
         return _describe_sequence(value, max_bytes)
+    if isinstance(value, Emission):
+        return str(replace(value, bounds=_said_once(value.bounds)))
     return str(value)
 
 
@@ -75,3 +80,35 @@ def _describe_sequence(value: ByteSequence, max_bytes: int | None) -> str:
     runs = f"{value.num_runs} run{'s' * (value.num_runs != 1)}"
     count = f"{len(value.items):,} byte{'s' * (len(value.items) != 1)}"
     return f"{shown}{more} ({count}, {value.confidence:.1%} from {runs})"
+
+
+_NUMBER = re.compile(r"\b(?:[0-9A-F]{4}|[0-9]+)\b")
+_OF_ENTRIES = re.compile(r"(?P<names>[^:]+): (?P<words>.+)")
+
+
+def _said_once(bounds: Sequence[str]) -> tuple[str, ...]:
+    """Sentences such as "reset: every path from F800 ..." with the same words put together where the first one stands.
+
+    Only those that name whom they are about ("reset: ") are touched; no name and no number is lost.
+    """
+    groups: dict[str, list[str]] = {}
+    for bound in bounds:
+        named = _OF_ENTRIES.fullmatch(bound)
+        groups.setdefault(_NUMBER.sub("#", named["words"]) + ":" if named else bound, []).append(bound)
+    return tuple(_put_together(same) if len(same) > 1 else same[0] for same in groups.values())
+
+
+def _put_together(same: list[str]) -> str:
+    found = [named for bound in same if (named := _OF_ENTRIES.fullmatch(bound))]
+    if not found:
+        return same[0]
+    names = _and_words([named["names"] for named in found])
+    between = _NUMBER.split(found[0]["words"])
+    numbers = zip(*(_NUMBER.findall(named["words"]) for named in found), strict=True)
+    texts = [each[0] if len(set(each)) == 1 else _and_words(each) for each in numbers]
+    words = between[0] + "".join(text + after for text, after in zip(texts, between[1:], strict=True))
+    return f"{names}: {words}"
+
+
+def _and_words(words: Sequence[str]) -> str:
+    return f"{', '.join(words[:-1])} and {words[-1]}"
