@@ -208,7 +208,9 @@ def _closed_pipe() -> int:
 def test_interrupt() -> None:
     """Ctrl-C during the work: one clean line, status 130, no traceback."""
     code = (
-        "import latchlore.study, latchlore.cli, time\n"
+        # a test run in the background of a shell hands down an ignored interrupt; at a terminal it is not ignored
+        "import latchlore.study, latchlore.cli, signal, time\n"
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
         "def weigh(folder, progress):\n    print('working', flush=True)\n    time.sleep(30)\n"
         "latchlore.study.weigh_study = weigh\nlatchlore.cli.main()"
     )
