@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import re
+import shlex
 import signal
 import subprocess
 import sys
@@ -203,6 +204,40 @@ def _closed_pipe() -> int:
     reading, writing = os.pipe()
     os.close(reading)
     return writing
+
+
+@pytest.mark.parametrize("closed", ["1>&-", "2>&-", "1>&- 2>&-"])
+def test_output_closed(closed: str, tmp_path: Path) -> None:
+    """An output that was closed before the start takes nothing and breaks nothing: no fault, no traceback."""
+    (tmp_path / "study").mkdir()
+    (tmp_path / "study" / "a.log").write_text("16 5A 4C\n")
+    code = f"'{sys.executable}' -c 'from latchlore.cli import main; main()'"
+    for study, status in (("study", 0), ("missing", 2)):
+        done = subprocess.run(
+            ["/bin/sh", "-c", f"{code} weigh {study} {closed}"],
+            capture_output=True,
+            text=True,
+            timeout=120,
+            cwd=tmp_path,
+            check=False,
+        )
+        assert done.returncode == status, done.stderr
+        assert "Traceback" not in done.stderr
+        assert "fault" not in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("folder", "typed"),
+    [("found", "found"), ("two words", "'two words'"), ("K\u00fcste", "'K\u00fcste'"), ("-x", "./-x")],
+)
+def test_next_command_can_be_pasted(
+    folder: str, typed: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The command that `new` proposes works in a shell whatever the folder is called."""
+    monkeypatch.chdir(tmp_path)
+    assert run(["new", "--", folder]) == 0
+    assert capsys.readouterr().out.endswith(f"Weigh it with:  latchlore weigh {typed}\n")
+    assert (tmp_path / shlex.split(typed)[0]).is_dir()
 
 
 def test_interrupt() -> None:

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from latchlore.base import Origin, SubjectKind, Witness, Words
+from latchlore.base import Origin, Subject, SubjectKind, Witness, Words
 from latchlore.cli._terminal import Terminal
 from latchlore.cli._text import SHOWN_PLACES, table_text
 from latchlore.evidence import Row, Standing, Table, describe_places
@@ -105,9 +105,28 @@ def test_table_text_doubtful_bytes() -> None:
 
 
 def test_table_text_empty() -> None:
-    """A table without rows is still a page."""
+    """A table without rows is still a page, and says how to begin, unless it says why nothing was done."""
     assert table_text(Table("Nothing yet", False, (), ()), Terminal(80)) == (
         "Nothing yet\nWitnesses heard: none\n0 subjects: ●╱● 0 contradicted, ●─● 0 agreed, ●─ 0 single, ─ 0 silent\n\n"
         "Nothing to weigh yet: a byte log in wire/, a net file in board/, a device table\n"
         "  in documents/ or an image named in study.toml makes a beginning.\n"
     )
+    not_done = table_text(Table("Nothing yet", False, (), (), ("the program was not followed",)), Terminal(80))
+    assert "Nothing to weigh yet" not in not_done
+    assert "the program was not followed" in not_done
+
+
+@pytest.mark.parametrize("width", [80, 160])
+def test_table_text_folds_bits(width: int) -> None:
+    """Bits of one register that say the same are one line; the count still counts each."""
+    one = next(row for row in marram_table().rows if row.subject.kind is SubjectKind.BIT)
+    space, address, direction, _ = one.subject.key
+    bits = [Subject(SubjectKind.BIT, (space, address, direction, str(bit))) for bit in range(8)]
+    rows = tuple(
+        replace(one, subject=bit, testimonies=tuple(replace(said, subject=bit) for said in one.testimonies))
+        for bit in bits
+    )
+    text = table_text(Table("", False, rows, (Witness.BOARD, Witness.PROGRAM)), Terminal(width))
+    assert "8 subjects:" in text
+    assert text.count("B481 (read) bit") == 1
+    assert "B481 (read) bits 0-7" in text

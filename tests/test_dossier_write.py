@@ -5,12 +5,13 @@ from __future__ import annotations
 import hashlib
 import json
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 from typing import TYPE_CHECKING
 
 import pytest
 
-from latchlore.base import BadInput, Origin
+from latchlore.base import BadInput, Origin, Subject, SubjectKind
 from latchlore.dossier import Picture, render_dossier, write_dossier
 from latchlore.evidence import Row, Standing, Table, table_to_plain
 from tests.marram import FILES, LABEL, ROM, lay_study, marram_table
@@ -82,6 +83,24 @@ def test_write_dossier_again(study: Path, tmp_path: Path) -> None:
     write_dossier(study, Table("Another", False, (), ()), target, loads=LOADS)
     assert b"Another" in (target / "index.html").read_bytes()
     assert b"Another" in (target / "dossier.json").read_bytes()
+
+
+def test_dossier_folds_bits(study: Path) -> None:
+    """Bits that say the same are one row of the page, still reached by each bit's own link; the twin keeps them all."""
+    table = marram_table()
+    one = next(row for row in table.rows if row.subject.kind is SubjectKind.BIT)
+    space, address, direction, _ = one.subject.key
+    rows = []
+    for bit in range(8):
+        subject = Subject(SubjectKind.BIT, (space, address, direction, str(bit)))
+        said = tuple(replace(each, subject=subject) for each in one.testimonies)
+        rows.append(replace(one, subject=subject, testimonies=said))
+    folded = replace(table, rows=tuple(rows))
+    text = _page(study, folded)
+    assert text.count('<tbody id="') == 1
+    assert "B481 (read) bits 0-7</span>" in text
+    assert {f"on-b481-read-bit-{bit}" for bit in range(8)} <= set(_Page(text).ids)
+    assert len(json.loads(render_dossier(study, folded, loads=LOADS)["dossier.json"])["table"]["rows"]) == 8
 
 
 def test_write_dossier_same_elsewhere(tmp_path: Path) -> None:
