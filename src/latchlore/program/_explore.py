@@ -644,4 +644,6 @@ def explore(
     explorer.add_node(state)
     explorer.run(progress)
     assumed = (*sentences(processor, loaded, devices, held or {}, arguments or {}, memory or {}), *assumptions)
+    if explorer.loops:
+        assumed = (*assumed, wording.loops_replayed(sorted(explorer.loops)))
     return finish(explorer.nodes, explorer.bits, entry, assumed, limits.sentences())

@@ -73,6 +73,15 @@ def exhausted(num_nodes: int, entry: int) -> str:
     return f"every path from {entry:04X} was followed to an end of the program's own ({num_nodes} nodes)"
 
 
+def loops_replayed(places: list[int]) -> str:
+    """What a replayed polling loop takes for granted."""
+    shown = ", ".join(f"{place:04X}" for place in places)
+    return (
+        f"the loops that count their reads at {shown} were run with the two waiting answers furthest apart and are "
+        "taken to treat all waiting answers alike"
+    )
+
+
 def not_followed(words: str) -> str:
     """Why a "never" cannot be said."""
     return f"not followed: {words}"
