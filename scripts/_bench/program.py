@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from latchlore.base import ByteTree
 
-DEVICES = AddressSet.of_range(0xC800, 0xC807)
+DEVICES = AddressSet.of_range(0xC800, 0xC80F)
 # two nested counters, some arithmetic, a store and a jump back
 WORK = bytes.fromhex("A200A000C8D0FDE8D0F8A512691385124C0003")
 NUM_STEPS = 20_000_000
@@ -110,12 +110,14 @@ def exploration_rows() -> Iterator[Row]:
     yield Row(
         "program.print-one-character", taken * 1e3, "ms", goal=f"under 50 ms; {len(tree.nodes)} of 30 nodes", met=met
     )
-    bits = "".join(f"2C{k:02X}C810{4:02X}A9{1 << k & 255:02X}85{0x20 + k:02X}" for k in range(8))
-    bits += "".join(f"AD{k:02X}C82901F004A9{k + 1:02X}85{0x30 + k:02X}" for k in range(4))
-    sends = "".join(f"A5{at:02X}8D00C8" for at in (*range(0x20, 0x28), *range(0x30, 0x34)))
-    clear = "A900" + "".join(f"85{at:02X}" for at in (*range(0x20, 0x28), *range(0x30, 0x34)))
+    cells = range(0x20, 0x2C)
+    # each bit decides on a write of its own and is counted in a cell of its own, so that no two ways are alike
+    clear = "A900" + "".join(f"85{at:02X}" for at in cells)
+    bits = "".join(f"AD{k + 1:02X}C81005E6{at:02X}8D00C8" for k, at in enumerate(cells))
+    sends = "".join(f"A5{at:02X}8D00C8" for at in cells)
     taken, tree = explored(clear + bits + sends + "60")
-    yield Row("program.twelve-unknown-bits", taken, "s", goal=f"under 5 s; {len(tree.nodes)} nodes", met=taken < 5)
+    met = taken < 5 and tree.is_exhausted and len(tree.nodes) >= 4096
+    yield Row("program.twelve-unknown-bits", taken, "s", goal=f"under 5 s; {len(tree.nodes)} nodes", met=met)
     taken, tree = explored("A200A000AD01C8100CCAD0F888D0F5A9EE8D00C860A9018D00C860")
     polls = {event.polls for event in tree.iter_events() if isinstance(event, Wait)}
     met = taken < 0.02 and polls == {65536}
