@@ -1,0 +1,132 @@
+"""The tracing guide's figures: actions to the end, what is found, culprits, calibration, speed of a proposal.
+
+Boards are the tests' invented random boards; the answers come from their own nets, with and without mistakes.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from pathlib import Path
+from statistics import median
+from typing import TYPE_CHECKING, NamedTuple
+
+from _bench import Row
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from latchlore.board import PinAt
+
+SEEDS = range(100, 120)
+CHIPS = 14
+BINS = (0.003, 0.01, 0.03, 0.1, 0.3, 0.6, 1.0)
+
+
+class Run(NamedTuple):
+    """One board traced to the end."""
+
+    actions: int
+    extra: int
+    missing: int
+    not_doubted: int  # wrong joints and halves of broken nets without a doubt beside them
+    slowest_ms: float
+    named_first: int
+    named: int
+    said: tuple[tuple[float, bool], ...]
+
+
+def trace(seed: int, wrong: float, most: int = 2500) -> Run:
+    """Follow the guide on one random board."""
+    sys.path.insert(0, str(Path(__file__).parents[2]))
+    from latchlore.board._trace_guide import Aim, Guide
+    from latchlore.board._trace_nets import conclude
+    from tests.traceboards import Bench, draw, wrong_joints
+
+    drawn = draw(seed, CHIPS)
+    bench, guide, readings = Bench(drawn, wrong, seed + 1000), Guide(drawn.board), []
+    slowest, seen, hit = 0.0, set[str](), 0
+    said: list[tuple[float, bool]] = []
+    for _ in range(most):
+        start = time.perf_counter()
+        proposal = guide.propose()
+        slowest = max(slowest, time.perf_counter() - start)
+        if proposal.aim is Aim.DONE or proposal.held is None:
+            break
+        if proposal.aim is Aim.AGAIN and proposal.words not in seen:
+            mistaken = [frozenset(pair) in bench.mistaken for pair in proposal.suspects]
+            if any(mistaken):
+                seen.add(proposal.words)
+                hit += mistaken[0]
+        reading = bench.read(proposal.held, proposal.row)
+        if proposal.aim is Aim.FIND:
+            said += [(share, at in reading.joined) for at, share in proposal.likely if share < 0.999]
+        guide.take(reading)
+        readings.append(reading)
+    traced = conclude(drawn.board, readings)
+    label: dict[PinAt, int] = dict(zip(guide.state.ground.pins, guide.state.label.tolist(), strict=True))
+    extra, missing = wrong_joints(drawn, label)
+    places = {doubt.place for doubt in traced.board.doubts}
+    return Run(
+        len(readings),
+        extra,
+        missing,
+        _not_doubted(drawn.nets, label, places),
+        slowest * 1000,
+        hit,
+        len(seen),
+        tuple(said),
+    )
+
+
+def _not_doubted(nets: tuple[frozenset[PinAt], ...], label: dict[PinAt, int], places: set[str]) -> int:
+    """Broken nets none of whose smaller pieces has a doubt, and mixed groups without one."""
+    groups: dict[int, set[PinAt]] = {}
+    for at, group in label.items():
+        groups.setdefault(group, set()).add(at)
+    bare = {group for group, pins in groups.items() if not places & {str(at) for at in pins}}
+    truth = {at: k for k, net in enumerate(nets) for at in net}
+    broken = sum(1 for net in nets if len(own := {label[at] for at in net}) > 1 and len(own & bare) == len(own))
+    return broken + sum(1 for group in bare if len({truth.get(at, at) for at in groups[group]}) > 1)
+
+
+def rows() -> Iterator[Row]:
+    """Both runs of all boards."""
+    clean = [trace(seed, 0.0) for seed in SEEDS]
+    noisy = [trace(seed, 0.01) for seed in SEEDS]
+    actions = median(run.actions for run in clean)
+    yield Row("board.trace-actions-14-chips", actions, "actions", "", None, "at most 800", actions <= 800)
+    perfect = sum(not run.extra and not run.missing for run in clean) / len(clean)
+    yield Row("board.trace-complete-without-mistakes", perfect * 100, "% of boards", "", None, "all", perfect == 1)
+    yield Row("board.trace-missing-a-board", sum(run.missing for run in clean) / len(clean), "joints")
+    more = sum(r.actions for r in noisy) / sum(r.actions for r in clean) - 1
+    name = "board.trace-more-actions-at-1-percent-wrong"
+    yield Row(name, more * 100, "%", "the same boards, no mistakes", more, "at most 15 %", more <= 0.15)
+    right = sum(not run.extra and not run.missing for run in noisy) / len(noisy)
+    goal = "at least 85 %"
+    yield Row("board.trace-perfect-at-1-percent-wrong", right * 100, "% of boards", "", None, goal, right >= 0.85)
+    extra = sum(run.extra for run in noisy)
+    yield Row("board.trace-extra-joints-at-1-percent-wrong", extra, "joints of all boards")
+    bare = sum(run.not_doubted for run in (*clean, *noisy))
+    yield Row("board.trace-wrong-without-a-doubt", bare, "places of all boards", "", None, "none", bare == 0)
+    named, first = sum(run.named for run in noisy), sum(run.named_first for run in noisy)
+    share = first / named if named else 0.0
+    yield Row("board.trace-culprit-first", share * 100, f"% of {named}", "", None, goal, share >= 0.85)
+    slow = max(run.slowest_ms for run in (*clean, *noisy))
+    yield Row("board.trace-slowest-proposal", slow, "ms", "", None, "within 50 ms", slow <= 50)
+    yield from _curve([pair for run in clean for pair in run.said])
+
+
+def _curve(said: list[tuple[float, bool]]) -> Iterator[Row]:
+    """Reliability: how often pairs said to be joined with about this likelihood were."""
+    low = 0.0
+    for high in BINS:
+        own = [(share, seen) for share, seen in said if low <= share < high]
+        if own:
+            told = sum(share for share, _ in own) / len(own)
+            seen = sum(hit for _, hit in own) / len(own)
+            words = f"{told:.4f} said, {len(own)} pairs"
+            yield Row(
+                f"board.trace-seen-where-said-below-{high:g}", seen, "share", words, seen / told if told else None
+            )
+        low = high

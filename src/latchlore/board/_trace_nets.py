@@ -1,0 +1,202 @@
+"""Nets concluded from continuity readings: a doubt beside every joint that deserves one, and the board they make."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from latchlore.board import tracewording as wording
+from latchlore.board._board import Board, Doubt, Net, PinAt
+from latchlore.board._trace_guide import Guide
+from latchlore.board._trace_state import STATED
+from latchlore.board.tracefacts import Kind
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from latchlore.base import Origin
+    from latchlore.board._readings import Reading
+
+
+@dataclass(frozen=True, slots=True)
+class Joint:
+    """Two pins believed joined: its likelihood (0 to 1), the readings of just this pair, whether one alone holds it."""
+
+    first: PinAt
+    second: PinAt
+    likelihood: float
+    readings: tuple[Reading, ...]
+    hangs_on_one: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Disagreement:
+    """Readings that cannot all be right: what is against what, and the pairs likeliest read wrong, first first."""
+
+    first: PinAt
+    second: PinAt
+    words: str
+    suspects: tuple[tuple[PinAt, PinAt], ...]
+    readings: tuple[Reading, ...]  # of the first suspect
+
+
+@dataclass(frozen=True, slots=True)
+class TracedNets:
+    """What the readings make of a board.
+
+    `board` is the board with the nets, doubts, open and untraced pins concluded; `joints` by pins; `set_aside` are
+    readings through a resistance or a junction, kept and not believed.  `missing` is how many joints are likely
+    not found yet.
+    """
+
+    board: Board
+    joints: tuple[Joint, ...]
+    disagreements: tuple[Disagreement, ...]
+    set_aside: tuple[Reading, ...]
+    missing: float
+
+
+def conclude(board: Board, readings: Sequence[Reading]) -> TracedNets:
+    """Conclude the nets of a board from all its readings, those stated in its net file taken as given.
+
+    Nothing is refused: readings against each other are kept, the likelier side is followed, and a doubt says so.
+    """
+    guide = Guide(board, readings)
+    state, pins = guide.state, guide.state.ground.pins
+    bridges = set(state.bridges())
+    joints = tuple(
+        Joint(
+            pins[a],
+            pins[b],
+            _likelihood(state.odds((a, b))),
+            tuple(state.readings_of.get((a, b), ())),
+            (a, b) in bridges,
+        )
+        for a in range(state.count)
+        for b in sorted(state.links[a])
+        if a < b and state.yes.get((a, b), 0) < STATED
+    )
+    quarrels = tuple(
+        Disagreement(
+            pins[q.first],
+            pins[q.second],
+            wording.RULES[q.rule].format(first=pins[q.first], second=pins[q.second]),
+            tuple((pins[a], pins[b]) for a, b in q.suspects),
+            tuple(state.readings_of.get(q.suspects[0], ())) if q.suspects else (),
+        )
+        for q in state.quarrels()
+    )
+    aside = tuple(r for r in readings if r.diodes or any(at not in r.beeped for at, _ in r.ohms))
+    picture = guide.picture()
+    made = _board_of(board, guide, tuple(readings), joints, quarrels, aside)
+    return TracedNets(made, joints, quarrels, aside, float(picture.joint.sum() / 2))
+
+
+def _likelihood(odds: float) -> float:
+    return 1 / (1 + math.exp(-max(-50.0, min(50.0, odds))))
+
+
+def _board_of(
+    board: Board,
+    guide: Guide,
+    readings: tuple[Reading, ...],
+    joints: tuple[Joint, ...],
+    quarrels: tuple[Disagreement, ...],
+    aside: tuple[Reading, ...],
+) -> Board:
+    state, pins = guide.state, guide.state.ground.pins
+    origin_of = {at: r.origin for r in reversed(readings) for at in (r.held, *r.beeped)}
+    nets: list[Net] = []
+    taken: set[str] = set()
+    for group in state.groups():
+        if len(group) > 1 or board.net_of(pins[group[0]]) is not None:
+            members = tuple(sorted(pins[k] for k in group))
+            name = _name_of(board, guide, group, taken)
+            taken.add(name)
+            nets.append(Net(name, members, next((origin_of[at] for at in members if at in origin_of), board.origin)))
+    joined = {at for net in nets for at in net.pins}
+    proposal = guide.propose()
+    unread = {at for at in pins if at not in joined} - {at for r in readings for at in (r.held, *r.touched)}
+    left = (unread | (set(proposal.not_done) - joined)) - board.open_pins
+    doubts = (*board.doubts, *_doubts(guide, joints, quarrels, aside, board.origin))
+    return replace(
+        board,
+        nets=tuple(nets),
+        doubts=doubts,
+        open_pins=board.open_pins | (set(pins) - joined - left),
+        not_traced=frozenset(left),
+        _net_at={},
+    )
+
+
+def _name_of(board: Board, guide: Guide, group: list[int], taken: set[str]) -> str:
+    """The net file's own name, a rail, a connector's signal, else its first pin."""
+    pins, kinds = guide.state.ground.pins, guide.state.ground.kinds
+    signals = {PinAt(c.name, p.number): p.signal for c in board.connectors for p in c.pins}
+    named = [board.net_of(pins[k]) for k in group]
+    wanted = [name for name in named if name]
+    wanted += [{Kind.GROUND: "gnd", Kind.SUPPLY: "vcc"}[kinds[k]] for k in group if kinds[k] in _RAILS]
+    wanted += [signals[pins[k]] for k in group if pins[k] in signals]
+    first = pins[group[0]]
+    wanted.append(f"{first.owner}-{first.pin}")
+    return next(name for name in wanted if name not in taken)
+
+
+_RAILS = (Kind.GROUND, Kind.SUPPLY)
+_WORTH_A_DOUBT = 0.02
+
+
+def _doubts(
+    guide: Guide,
+    joints: tuple[Joint, ...],
+    quarrels: tuple[Disagreement, ...],
+    aside: tuple[Reading, ...],
+    origin: Origin,
+) -> list[Doubt]:
+    found: list[Doubt] = []
+    for joint in joints:
+        if joint.hangs_on_one:
+            words = wording.ONE_READING.format(first=joint.first, second=joint.second)
+            place = joint.readings[0].origin if joint.readings else origin
+            found += [Doubt(str(at), words, place) for at in (joint.first, joint.second)]
+    for quarrel in quarrels:
+        place = quarrel.readings[0].origin if quarrel.readings else origin
+        touched = sorted({quarrel.first, quarrel.second, *(at for pair in quarrel.suspects for at in pair)})
+        found += [Doubt(str(at), quarrel.words, place) for at in touched]
+    for reading in aside:
+        for at, kind in [(at, f"{ohms:g} ohms") for at, ohms in reading.ohms if at not in reading.beeped] + [
+            (at, "a junction") for at in reading.diodes
+        ]:
+            words = wording.NOT_BELIEVED.format(first=reading.held, second=at, kind=kind)
+            found.append(Doubt(str(at), words, reading.origin))
+    return found + _open_doubts(guide, origin)
+
+
+def _open_doubts(guide: Guide, origin: Origin) -> list[Doubt]:
+    """Inputs without a driver, and pins that may still be joined to others."""
+    found: list[Doubt] = []
+    pins, kinds = guide.state.ground.pins, guide.state.ground.kinds
+    picture = guide.picture()
+    ranks = {kind: k for k, kind in enumerate(Kind)}
+    for k, group in enumerate(picture.groups):
+        if ranks[kinds[group[0]]] >= ranks[Kind.DATA_IN] and kinds[group[0]] is not Kind.IDLE:
+            found.append(Doubt(str(pins[group[0]]), wording.NO_DRIVER.format(first=pins[group[0]]), origin))
+        best = int(picture.joint[k].argmax())
+        share = float(picture.joint[k, best])
+        if share > _WORTH_A_DOUBT:
+            words = wording.STILL_LIKELY.format(second=pins[picture.groups[best][0]], share=share)
+            found.append(Doubt(str(pins[group[0]]), words, origin))
+    return found
+
+
+def is_doubted(traced: TracedNets, one: PinAt, other: PinAt) -> bool:
+    """Whether a doubt stands beside either pin or the net of either."""
+    places = {doubt.place for doubt in traced.board.doubts}
+    beside = {str(at) for end in (one, other) for at in _net_of(traced.board, end)}
+    return bool(places & (beside | {str(one), str(other)}))
+
+
+def _net_of(board: Board, at: PinAt) -> tuple[PinAt, ...]:
+    name = board.net_of(at)
+    return board.net(name).pins if name else (at,)

@@ -1,0 +1,280 @@
+"""What all readings together say: which pairs are believed joined, the groups they form, and where they disagree."""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from latchlore.board import tracefacts as facts
+from latchlore.board._trace_roles import survey
+from latchlore.board.tracefacts import Kind
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    import numpy.typing as npt
+
+    from latchlore.board._board import Board
+    from latchlore.board._readings import Reading
+
+Pair = tuple[int, int]
+
+YES = math.log((1 - facts.MISSED_BEEP) / facts.FALSE_BEEP)
+MISSED = NO = math.log(facts.MISSED_BEEP / (1 - facts.FALSE_BEEP))
+STATED = 1000
+"""Readings that a joint stated in the net file counts for."""
+
+_LEAST = 1e-5
+"""No pair of pins is likelier than this to be apart before it is read."""
+
+
+@dataclass(frozen=True, slots=True)
+class Quarrel:
+    """Two pins that cannot stand as the readings put them; `suspects` are pairs, the likeliest wrong one first."""
+
+    first: int
+    second: int
+    rule: str  # a key of `tracewording.RULES`
+    suspects: tuple[Pair, ...]
+
+
+def pair_of(first: int, second: int) -> Pair:
+    """The two indices in order."""
+    return (first, second) if first < second else (second, first)
+
+
+class State:
+    """All readings of a board, added one by one; groups are kept up to date."""
+
+    def __init__(self, board: Board) -> None:
+        self.board = board
+        self.ground = survey(board)
+        self.count = len(self.ground.pins)
+        shares = self.ground.shares
+        self.weight = shares.copy()
+        mixed = shares @ shares.T + shares + shares.T
+        np.fill_diagonal(mixed, 1.0)
+        self.before: npt.NDArray[np.float64] = np.clip(mixed, _LEAST, 0.98)
+        for one, other in _forbidden(self.ground.kinds, self.ground.hard):
+            self.before[np.ix_(one, other)] = _LEAST
+        self.yes: dict[Pair, int] = {}
+        self.no = np.zeros((self.count, self.count), dtype=np.float32)
+        self.label = np.arange(self.count)
+        self.links: list[set[int]] = [set() for _ in range(self.count)]
+        self.readings_of: dict[Pair, list[Reading]] = {}
+        self.last = np.zeros(self.count, dtype=np.int64)
+        self.actions = 0
+        self._steps: set[tuple[int, int, int]] = set()
+        for net in board.nets:
+            at = [self.ground.index[pin] for pin in net.pins if pin in self.ground.index]
+            for k in at[1:]:
+                self.yes[pair_of(at[0], k)] = STATED
+                self._link(at[0], k)
+
+    # --- adding ---
+
+    def take(self, reading: Reading) -> None:
+        """Add one reading."""
+        index = self.ground.index
+        held = index[reading.held]
+        self.actions += 1
+        torn = False
+        for at in reading.silent:
+            k = index[at]
+            self.no[held, k] += 1
+            self.no[k, held] += 1
+            pair = pair_of(held, k)
+            self.readings_of.setdefault(pair, []).append(reading)
+            if k in self.links[held] and self.odds(pair) <= 0:
+                torn = True
+            elif self.yes.get(pair) and self.odds(pair) > 0 and k not in self.links[held]:
+                self._link(held, k)
+        for at in reading.beeped:
+            k = index[at]
+            pair = pair_of(held, k)
+            self.readings_of.setdefault(pair, []).append(reading)
+            self.yes[pair] = self.yes.get(pair, 0) + 1
+            if self.odds(pair) > 0 and k not in self.links[held]:
+                self._link(held, k)
+        if torn:
+            self._regroup()
+
+    def odds(self, pair: Pair) -> float:
+        """Log odds of the pair being joined, from its own readings and what its pins are."""
+        prior = min(self.before[pair] * self.weight_gain(pair), 0.98)
+        return math.log(prior / (1 - prior)) + self.yes.get(pair, 0) * YES + float(self.no[pair]) * NO
+
+    def weight_gain(self, pair: Pair) -> float:
+        """How much likelier the pair has become by its ports' other joints."""
+        shares, high, low = self.ground.shares, max(pair), min(pair)
+        base = shares[high, low]
+        return float(self.weight[high, low] / base) if base > 0 else 1.0
+
+    def _link(self, one: int, other: int) -> None:
+        self.links[one].add(other)
+        self.links[other].add(one)
+        first, second = self.label[one], self.label[other]
+        if first == second:
+            return
+        xs, ys = np.flatnonzero(self.label == first), np.flatnonzero(self.label == second)
+        self.label[ys] = first
+        self.last[one] = self.last[other] = self.actions
+        self._step_along(xs, ys)
+
+    def _step_along(self, xs: npt.NDArray[np.int64], ys: npt.NDArray[np.int64]) -> None:
+        """A joint between two ports makes their other pins likelier to be joined in step."""
+        port, place = self.ground.port, self.ground.place
+        if any(self.ground.kinds[int(k)] in (Kind.GROUND, Kind.SUPPLY) for k in (*xs, *ys)):
+            return
+        for x in xs[port[xs] >= 0]:
+            for y in ys[port[ys] >= 0]:
+                if port[x] == port[y]:
+                    continue
+                shift = int(place[y] - place[x])
+                key = (int(port[x]), int(port[y]), shift)
+                if key in self._steps:
+                    continue
+                self._steps.add(key)
+                ps, qs = np.flatnonzero(port == port[x]), np.flatnonzero(port == port[y])
+                gap = place[qs][None, :] - place[ps][:, None]
+                total = place[qs][None, :] + place[ps][:, None]
+                gain = np.where(
+                    gap == shift,
+                    facts.IN_STEP,
+                    np.where(total == place[y] + place[x], facts.IN_REVERSE, facts.SAME_PORTS),
+                )
+                self.weight[np.ix_(ps, qs)] *= gain
+                self.weight[np.ix_(qs, ps)] *= gain.T
+
+    def _regroup(self) -> None:
+        """Groups anew from all pairs; what ports made likelier stays."""
+        self.label = np.arange(self.count)
+        self.links = [set() for _ in range(self.count)]
+        for pair in sorted(self.yes):
+            if self.odds(pair) > 0:
+                one, other = pair
+                self.links[one].add(other)
+                self.links[other].add(one)
+                self.label[self.label == self.label[other]] = self.label[one]
+
+    # --- asking ---
+
+    def groups(self) -> list[list[int]]:
+        """The pins of every group, by lowest pin."""
+        found: dict[int, list[int]] = {}
+        for k, name in enumerate(self.label.tolist()):
+            found.setdefault(name, []).append(k)
+        return list(found.values())
+
+    def bridges(self) -> list[Pair]:
+        """Joints that one reading alone holds: no second reading and no other way round, in order."""
+        found: list[Pair] = []
+        order = [-1] * self.count
+        low = [0] * self.count
+        clock = 0
+        for root in range(self.count):
+            if order[root] >= 0 or not self.links[root]:
+                continue
+            order[root] = low[root] = clock
+            clock += 1
+            stack = [(root, -1, iter(sorted(self.links[root])))]
+            while stack:
+                at, came, rest = stack[-1]
+                for to in rest:
+                    if to == came:
+                        continue
+                    if order[to] >= 0:
+                        low[at] = min(low[at], order[to])
+                    else:
+                        order[to] = low[to] = clock
+                        clock += 1
+                        stack.append((to, at, iter(sorted(self.links[to]))))
+                        break
+                else:
+                    stack.pop()
+                    if came >= 0:
+                        low[came] = min(low[came], low[at])
+                        if low[at] > order[came] and self.yes.get(pair_of(at, came), 0) < 2:
+                            found.append(pair_of(at, came))
+        return sorted(found)
+
+    def path(self, one: int, other: int) -> list[Pair]:
+        """Joints on the shortest way between two pins of a group; [] where there is none."""
+        came = {one: one}
+        queue = deque([one])
+        while queue:
+            at = queue.popleft()
+            if at == other:
+                break
+            for to in sorted(self.links[at]):
+                if to not in came:
+                    came[to] = at
+                    queue.append(to)
+        if other not in came:
+            return []
+        way = []
+        while other != one:
+            way.append(pair_of(other, came[other]))
+            other = came[other]
+        return way[::-1]
+
+    def quarrels(self) -> list[Quarrel]:
+        """Where the readings contradict each other or a rule of the trade, the surest first."""
+        found: list[Quarrel] = []
+        same = self.label[:, None] == self.label[None, :]
+        for one, other in np.argwhere(np.triu(same & (self.no > 0), 1)).tolist():
+            pair = (one, other)
+            if self.odds(pair) <= 0:
+                way = self.path(one, other)
+                found.append(self._quarrel(one, other, "apart", [pair, *way]))
+        for group in self.groups():
+            if len(group) < 2:
+                continue
+            hard = [k for k in group if self.ground.hard[k]]
+            found += [self._quarrel(hard[0], k, "outputs", self.path(hard[0], k)) for k in hard[1:2]]
+            rails = {self.ground.kinds[k]: k for k in group if self.ground.kinds[k] in (Kind.GROUND, Kind.SUPPLY)}
+            if len(rails) == 2:
+                one, other = rails.values()
+                found.append(self._quarrel(one, other, "rails", self.path(one, other)))
+            elif rails and hard:
+                rail = next(iter(rails.values()))
+                found.append(self._quarrel(rail, hard[0], "rail output", self.path(rail, hard[0])))
+        for pair in sorted(self.yes):
+            if self.odds(pair) <= 0 and self.label[pair[0]] != self.label[pair[1]] and self.asked(pair) < 3:
+                found.append(Quarrel(pair[0], pair[1], "unlikely", (pair,)))
+        return found
+
+    def asked(self, pair: Pair) -> int:
+        """How many readings there are of a pair."""
+        return self.yes.get(pair, 0) + int(self.no[pair])
+
+    def _quarrel(self, one: int, other: int, rule: str, pairs: Iterable[Pair]) -> Quarrel:
+        suspects = sorted((p for p in pairs if self.yes.get(p, 0) < STATED), key=lambda p: (-self.wrongness(p), p))
+        return Quarrel(one, other, rule, tuple(suspects))
+
+    def wrongness(self, pair: Pair) -> float:
+        """Log odds of the readings of a pair being wrong, had they been given by chance: a quarrel's ranking key.
+
+        For a joint it is the odds of the pins being apart after all; for a pair read apart inside a group, that of
+        a beep having been missed.
+        """
+        odds = self.odds(pair)
+        if pair[1] in self.links[pair[0]]:
+            return -odds
+        return float(self.no[pair]) * NO + self.yes.get(pair, 0) * YES
+
+
+def _forbidden(
+    kinds: tuple[Kind, ...], hard: npt.NDArray[np.bool_]
+) -> Iterable[tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]]:
+    """Pairs of sets whose pins are never joined on a working board: outputs, rails."""
+    outputs = np.flatnonzero(hard)
+    low = np.array([k for k, kind in enumerate(kinds) if kind is Kind.GROUND], dtype=np.int64)
+    high = np.array([k for k, kind in enumerate(kinds) if kind is Kind.SUPPLY], dtype=np.int64)
+    for one, other in ((outputs, outputs), (outputs, low), (outputs, high), (low, high)):
+        yield one, other
+        yield other, one

@@ -1,0 +1,109 @@
+"""The tracing guide on invented random boards, against the boards' own nets."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from latchlore.board import PinAt, parse_board
+from latchlore.board._readings import parse_readings
+from latchlore.board._sanded import possible_types
+from latchlore.board._trace_guide import Aim, Guide, propose
+from latchlore.board._trace_nets import conclude
+from tests.traceboards import Bench, Drawn, draw, wrong_joints
+
+if TYPE_CHECKING:
+    from latchlore.board import Board
+    from latchlore.board._readings import Reading
+
+SMALL = parse_board("part u1 7400\npart u2 7404\nplug p1 4 host\npin p1.1 gnd\npin p1.2 vcc\n", "board/a.nets")
+
+
+def trace(drawn: Drawn, bench: Bench, most: int = 2000) -> list[Reading]:
+    """Follow the guide to its end."""
+    guide = Guide(drawn.board)
+    readings: list[Reading] = []
+    for _ in range(most):
+        proposal = guide.propose()
+        if proposal.aim is Aim.DONE:
+            return readings
+        assert proposal.held is not None
+        readings.append(bench.read(proposal.held, proposal.row))
+        guide.take(readings[-1])
+    raise AssertionError("the guide did not come to an end")
+
+
+def labels(board: Board) -> dict[PinAt, int]:
+    """A number for the net of every pin."""
+    found = {at: k for k, net in enumerate(board.nets) for at in net.pins}
+    loose = sorted(board.open_pins | board.not_traced)
+    return found | {at: len(board.nets) + k for k, at in enumerate(loose)}
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_trace_small(seed: int) -> None:
+    """Without wrong readings no joint is invented, nearly all are found, each twice, in far fewer than all pairs."""
+    drawn = draw(seed, 6)
+    readings = trace(drawn, Bench(drawn))
+    traced = conclude(drawn.board, readings)
+    extra, missing = wrong_joints(drawn, labels(traced.board))
+    assert extra == 0
+    assert missing <= 5
+    assert len(readings) < drawn.num_pins * 4
+    assert not any(joint.hangs_on_one for joint in traced.joints)
+
+
+def test_first_proposal() -> None:
+    """Supply pins come first."""
+    proposal = propose(SMALL)
+    assert proposal.aim is Aim.FIND
+    assert proposal.held in {
+        PinAt(o, n) for o, n in (("u1", 7), ("u1", 14), ("u2", 7), ("u2", 14), ("p1", 1), ("p1", 2))
+    }
+    assert proposal.left > 0
+
+
+def test_conclude() -> None:
+    """Transitive joints make one net; what hangs on one reading, a resistance and a junction carry a doubt."""
+    text = "joined u1.3 u2.1\njoined u1.3 u2.3\nohms 30 u1.6 u2.5\ndiode u1.8 u2.9\n"
+    traced = conclude(SMALL, parse_readings(text, "a.readings", SMALL))
+    assert [net.pins for net in traced.board.nets] == [(PinAt("u1", 3), PinAt("u2", 1), PinAt("u2", 3))]
+    assert len(traced.set_aside) == 2
+    words = {d.words for d in traced.board.doubts}
+    assert "u1.6 and u2.5: 30 ohms read, kept and not believed as a joint" in words
+    assert "joint u1.3 to u2.1 hangs on one reading" in words
+    assert all(joint.hangs_on_one for joint in traced.joints)
+
+
+def test_conclude_wrong() -> None:
+    """Two outputs read together once are not believed, and the guide asks for that reading again."""
+    traced = conclude(SMALL, parse_readings("joined u1.3 u2.2\n", "a.readings", SMALL))
+    assert traced.board.nets == ()
+    assert [q.words for q in traced.disagreements] == [
+        "u1.3 and u2.2 were read joined, which does not fit what they are"
+    ]
+    proposal = propose(SMALL, parse_readings("joined u1.3 u2.2\n", "a.readings", SMALL))
+    assert (proposal.aim, {proposal.held, *proposal.row}) == (Aim.AGAIN, {PinAt("u1", 3), PinAt("u2", 2)})
+
+
+def test_contradiction_names_culprit() -> None:
+    """A false joint that puts two outputs together is named before the joints that were read twice."""
+    text = "joined u1.3 u2.1\n" * 2 + "joined u2.1 u1.6\n"
+    traced = conclude(SMALL, parse_readings(text, "a.readings", SMALL))
+    (quarrel,) = traced.disagreements
+    assert quarrel.words == "two outputs, u1.3 and u1.6, stand in one net"
+    assert set(quarrel.suspects[0]) == {PinAt("u2", 1), PinAt("u1", 6)}
+
+
+def test_possible_types() -> None:
+    """A 14-pin chip with ground at 7, supply at 14 and an output against pin 3 cannot have an output there."""
+    text = (
+        "part u1 unknown 14\npart u2 7404\nplug p1 4 host\npin p1.1 gnd\npin p1.2 vcc\n"
+        "net gnd p1.1 u1.7 u2.7\nnet vcc p1.2 u1.14 u2.14\nnet n1 u1.3 u2.2\n"
+    )
+    found = possible_types(parse_board(text, "a.nets"), "u1")
+    names = [one.type.name for one in found]
+    assert "7400" not in names  # pin 3 is an output: TI data book pinout, see the catalogue
+    assert "7402" in names
+    assert sum(one.share for one in found) == pytest.approx(1)
