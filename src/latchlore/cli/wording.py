@@ -5,12 +5,19 @@ SUMMARY = "Turns the lore about an undocumented vintage peripheral interface int
 COMMANDS = {
     "new": "Make a study folder with comments that explain each file.",
     "weigh": "Put the witnesses of a study side by side and print the table.",
+    "program": "Ask a program alone: listing, drivers, tree, handshake, bytes, and more.",
     "dossier": "Write a study's table and pictures as one page to publish.",
     "desk": "Open a study as a local page that follows the files.",
     "demo": "Copy the demonstration study, weigh it and open its desk.",
     "completion": "Print the completion script for a shell.",
 }
 """Command → what its line in the list says.  Kept here so that the list needs no command's module."""
+
+PROGRAM_COMMANDS: dict[str, tuple[str, str]] = {}
+"""Command of `latchlore program` → the module of this package that holds it as ``NAME_command``, and its line.
+
+One line registers a command; the module is imported only when the command is run.
+"""
 
 STATUSES = """\
 Exit status: 0 all well; 2 a file or the command has to be mended; 3 something named is not there; \
