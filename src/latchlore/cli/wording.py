@@ -5,6 +5,7 @@ SUMMARY = "Turns the lore about an undocumented vintage peripheral interface int
 COMMANDS = {
     "new": "Make a study folder with comments that explain each file.",
     "weigh": "Put the witnesses of a study side by side and print the table.",
+    "board": "Ask a board alone: trace it with a meter, and ask what its nets say.",
     "program": "Ask a program alone: listing, drivers, tree, handshake, bytes, and more.",
     "dossier": "Write a study's table and pictures as one page to publish.",
     "desk": "Open a study as a local page that follows the files.",
@@ -12,6 +13,9 @@ COMMANDS = {
     "completion": "Print the completion script for a shell.",
 }
 """Command → what its line in the list says.  Kept here so that the list needs no command's module."""
+
+BOARD_COMMANDS: dict[str, tuple[str, str]] = {}
+"""Command of `latchlore board`, as in `PROGRAM_COMMANDS`."""
 
 PROGRAM_COMMANDS: dict[str, tuple[str, str]] = {}
 """Command of `latchlore program` → the module of this package that holds it as ``NAME_command``, and its line.
