@@ -13,11 +13,11 @@ import capstone
 import pytest
 from py65.devices.mpu6502 import MPU
 
-from latchlore.base import AddressSet, BadInput
+from latchlore.base import AddressSet, BadInput, UnknownName
 from latchlore.program import Image, _core, disassemble
 from latchlore.program import _core as core
 from latchlore.program._cores import core_of, plain_core
-from latchlore.program._cpu import Cpu, cpu_6502, get_cpu, make_row
+from latchlore.program._cpu import Cpu, cpu_folders, get_cpu, make_row
 from latchlore.program._generate import core_source
 from latchlore.program._language import ACCESSES, parse_text
 from latchlore.program._machine import Machine
@@ -28,7 +28,7 @@ ENGINE = capstone.Cs(capstone.CS_ARCH_MOS65XX, capstone.CS_MODE_MOS65XX_6502)
 
 def test_lengths_and_names() -> None:
     """Lengths and mnemonics of all 151 opcodes as capstone has them; it knows none of the other 105."""
-    cpu = cpu_6502()
+    cpu = get_cpu("6502")
     assert (len(cpu.rows), len(cpu.undocumented)) == (151, 105)
     for code in range(256):
         found = list(ENGINE.disasm(bytes([code, 0x10, 0x20]), 0x1000))
@@ -42,7 +42,7 @@ def test_lengths_and_names() -> None:
 def test_operands() -> None:
     """Operands of listings as capstone writes them, spacing and case apart."""
     dice = random.Random(1)
-    codes = sorted(cpu_6502().rows)
+    codes = sorted(get_cpu("6502").rows)
     data = bytes(byte for code in codes * 4 for byte in (code, dice.randrange(256), dice.randrange(256)))
     image = Image.from_bytes(data, 0x4000, "codes")
     for k in range(0, len(data), 3):
@@ -70,20 +70,22 @@ def test_listing_wrong() -> None:
         disassemble(image, 0x3FFF, 0x4000)
 
 
-def test_core_follows_table() -> None:
+@pytest.mark.parametrize("name", cpu_folders())
+def test_core_follows_table(name: str) -> None:
     """The core in the repository is the one its table gives."""
-    path = pathlib.Path(_core.__file__).with_name("_core_6502.py")
-    assert path.read_text() == core_source(cpu_6502())
+    cpu = get_cpu(name)
+    path = pathlib.Path(_core.__file__).parents[2].joinpath(*cpu.folder.split("."), "_core.py")
+    assert path.read_text() == core_source(cpu)
 
 
 def test_registers_are_set_last() -> None:
     """No row sets a register (PC apart) before its last access, so an instruction can be begun again."""
-    for name in ("6502",):
+    for name in cpu_folders():
         cpu = get_cpu(name)
         for row in cpu.rows.values():
             statements = [n for s in parse_text(row.text) for n in ast.walk(s) if isinstance(n, ast.stmt)]
             accesses = [k for k, s in enumerate(statements) if _is_access(s)]
-            last = max(accesses, default=-1)
+            last = max(accesses, default=0)
             for statement in statements[:last]:
                 if isinstance(statement, ast.Assign) and isinstance(statement.targets[0], ast.Name):
                     assert statement.targets[0].id not in cpu.names[:-1], (row.name, row.mode)
@@ -126,7 +128,7 @@ def random_memory(dice: random.Random, cpu: Cpu) -> bytes:
 def test_random_programs_py65(seed: int) -> None:
     """Registers, memory and cycles as py65 has them, instruction by instruction, through random memory."""
     dice = random.Random(seed)
-    cpu = cpu_6502()
+    cpu = get_cpu("6502")
     memory = random_memory(dice, cpu)
     theirs = MPU(memory=Wrapped(memory), pc=0x1234)
     space = Space(cpu, (), AddressSet.of(()), {}, fill=0)
@@ -175,7 +177,7 @@ def test_planted_error_is_caught(code: int, find: str, put: str) -> None:
     assert spec.loader is not None
     vectors = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(vectors)
-    right = cpu_6502()
+    right = get_cpu("6502")
     row = right.rows[code]
     assert any(find in stage for stage in row.stages)
     stages = tuple(stage.replace(find, put) for stage in row.stages)
@@ -192,6 +194,6 @@ def test_planted_error_is_caught(code: int, find: str, put: str) -> None:
 
 
 def test_core_of_wrong() -> None:
-    """A processor without a core is an error of the program's own making."""
-    with pytest.raises(ModuleNotFoundError):
+    """A processor without a folder is not known."""
+    with pytest.raises(UnknownName, match=r"^processor 'no such processor' is not known; .*6502.*Z80.*$"):
         core_of("no such processor")

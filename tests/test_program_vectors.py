@@ -11,7 +11,7 @@ import pytest
 
 from latchlore.base import AddressSet
 from latchlore.program import _core as core
-from latchlore.program._cpu import cpu_6502
+from latchlore.program._cpu import get_cpu
 from latchlore.program._machine import Machine
 from latchlore.program._memory import Space
 
@@ -37,7 +37,7 @@ CALL_OVER_ITSELF = {
 @pytest.fixture(scope="module")
 def space() -> Space:
     """An address space without images, every access of which is logged."""
-    return Space(cpu_6502(), (), AddressSet.of(()), {}, fill=core.LOG)
+    return Space(get_cpu("6502"), (), AddressSet.of(()), {}, fill=core.LOG)
 
 
 def iter_vectors() -> Iterator[dict[str, Any]]:
@@ -78,7 +78,7 @@ def check(vector: dict[str, Any], machine: Machine) -> list[str]:
 
 def test_all_vectors(space: Space) -> None:
     """Registers, flags, memory, cycles and ordered accesses of 15,100 single instructions."""
-    machine = Machine(cpu_6502(), space)
+    machine = Machine(get_cpu("6502"), space)
     count = 0
     wrong = []
     for vector in iter_vectors():
@@ -90,12 +90,12 @@ def test_all_vectors(space: Space) -> None:
 
 def test_call_over_itself(space: Space) -> None:
     """A call whose push overwrites its operand jumps to the address with the pushed byte."""
-    assert check(CALL_OVER_ITSELF, Machine(cpu_6502(), space)) == []
+    assert check(CALL_OVER_ITSELF, Machine(get_cpu("6502"), space)) == []
 
 
 def test_plain_twin(space: Space) -> None:
     """The core without the compiler passes every tenth vector as well."""
-    machine = Machine(cpu_6502(), space, plain=True)
+    machine = Machine(get_cpu("6502"), space, plain=True)
     wrong = []
     for k, vector in enumerate(iter_vectors()):
         if k % 10 == 0:

@@ -15,7 +15,7 @@ import pytest
 
 from latchlore.base import AddressSet
 from latchlore.program import _core as core
-from latchlore.program._cpu import cpu_z80
+from latchlore.program._cpu import get_cpu
 from latchlore.program._machine import Machine
 from latchlore.program._memory import Space
 
@@ -78,7 +78,7 @@ def check(vector: dict[str, Any], machine: Machine) -> list[str]:
 @pytest.fixture(scope="module")
 def space() -> Space:
     """An address space whose ports are all devices and logged."""
-    made = Space(cpu_z80(), (), AddressSet.of(()), {}, fill=0)
+    made = Space(get_cpu("Z80"), (), AddressSet.of(()), {}, fill=0)
     made.kinds[0x10000:] = core.DEVICE | core.LOG
     return made
 
@@ -86,7 +86,7 @@ def space() -> Space:
 @pytest.mark.parametrize("part", range(2))
 def test_vectors(space: Space, part: int) -> None:
     """Registers, flags, memory, T-states and ports: all 69,800 single instructions, in two halves."""
-    machine = Machine(cpu_z80(), space)
+    machine = Machine(get_cpu("Z80"), space)
     count = 0
     wrong = []
     for k, vector in enumerate(iter_vectors()):

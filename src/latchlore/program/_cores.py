@@ -15,9 +15,15 @@ Core = Any
 
 @cache
 def core_of(name: str) -> Callable[..., int]:
-    """The compiled core (see `_core.py` for its contract)."""
-    run: Callable[..., int] = importlib.import_module(f"latchlore.program._core_{name.lower()}").run
+    """The compiled core of a processor (see `_core.py` for its contract)."""
+    run: Callable[..., int] = _module(name).run
     return run
+
+
+def _module(name: str) -> Any:
+    from latchlore.program._cpu import get_cpu
+
+    return importlib.import_module(f"{get_cpu(name).folder}._core")
 
 
 @cache
@@ -25,7 +31,7 @@ def twin_of(name: str) -> Callable[..., int]:
     """The same source without the compiler."""
     from latchlore.program import _core
 
-    return _plain(importlib.import_module(f"latchlore.program._core_{name.lower()}").run, _core)
+    return _plain(_module(name).run, _core)
 
 
 def plain_core(source: str) -> Callable[..., int]:

@@ -43,16 +43,16 @@ def disassemble(image: Image, first: int, last: int, *, cpu: str = "6502") -> tu
 
 def _line(image: Image, at: int, cpu: str) -> Line:
     processor = get_cpu(cpu)
-    code = image.data[at - image.load]
+
+    def byte(place: int) -> int:
+        return image.data[place - image.load] if place in image else 0
+
+    code = processor.code_at(byte, at)
     row = processor.rows.get(code)
-    length = row.length if row is not None else processor.undocumented[code]
+    length = processor.length(byte, at)
     data = image.data[at - image.load : at - image.load + length]
     if row is None:
-        return Line(at, data, f"undocumented {code:02X}", "", False)
+        return Line(at, data, f"undocumented {processor.spell(code)}", "", False)
     if len(data) < length:
         return Line(at, data, f"{row.name} cut off by the end of the image", row.mode, False)
-    operand = int.from_bytes(data[1:], "little")
-    if row.mode == "relative":
-        operand = (at + 2 + operand - ((operand & 0x80) << 1)) & 0xFFFF
-    stem = processor.stems[row.mode].format(operand)
-    return Line(at, data, f"{row.name} {stem}".rstrip(), row.mode)
+    return Line(at, data, f"{row.name} {processor.operand(byte, at)}".rstrip(), row.mode)

@@ -424,7 +424,7 @@ class Explorer:
             raise StopError(LeafKind.HALTED, wording.HALT)
         pointer = state.registers[self.stack_index]
         returns = row.flow.startswith("return") and isinstance(pointer, int) and self.is_callers(pointer)
-        if returns and row.flow == "return":
+        if returns and row.flow != "return if":
             raise StopError(LeafKind.RETURNED, wording.returned(row.name))
         before = [*state.registers[:-1], after]
         if row.flow == "refresh":
@@ -457,8 +457,8 @@ class Explorer:
     def unlisted(self, code: int) -> tuple[LeafKind, str]:
         """What to say of an opcode without a row."""
         if code in self.cpu.stopping:
-            return LeafKind.HALTED, wording.stops(code)
-        return LeafKind.UNDOCUMENTED, wording.undocumented(code)
+            return LeafKind.HALTED, wording.stops(self.cpu.spell(code))
+        return LeafKind.UNDOCUMENTED, wording.undocumented(self.cpu.spell(code))
 
     def commit(self, outcome: Outcome) -> list[tuple[int, Value, Cycles]]:
         """Take an instruction's results over; returns its writes to devices."""

@@ -199,9 +199,7 @@ def core_source(cpu: Cpu) -> str:
         numbers = {code: texts.index(row.stages[k]) for code, row in cpu.rows.items()}
         tables.append(f"STAGE_{k} = {table(numbers, 'int16', -1)}")
         dispatches.append(_dispatch(texts, lines))
-    tables.append(
-        f"LOOKED_AT = {table({c: sum(masks[n] for n in r.print.reads) for c, r in cpu.rows.items()}, 'int64', 0)}"
-    )
+    tables.append(f"LOOKED_AT = {table({c: _looked_at(r, masks) for c, r in cpu.rows.items()}, 'int64', 0)}")
     tables.append(f"SET = {table({c: sum(masks[n] for n in r.print.writes) for c, r in cpu.rows.items()}, 'int64', 0)}")
     notes = [f"            seen[{k}, r_{name.lower()} & 255] = 1" for k, name in enumerate(names[:-1])]
     notes += [

@@ -115,15 +115,12 @@ class Liveness:
             flow = "unknown"
         elif row.stores and not fixed and "," in row.mode:
             flow = "unknown"  # code in RAM that may be written to
-        low = int(self.cells[(at + 1) & 0xFFFF])
         after = (at + row.length) & 0xFFFF
-        target = low | int(self.cells[(at + 2) & 0xFFFF]) << 8
-        if row.length == 2 and flow in ("branch", "jump"):
-            target = (after + low - ((low & 0x80) << 1)) & 0xFFFF
-        elif flow == "restart":
-            target = row.code & 0x38
-        elif flow == "repeat":
+        target = self.cpu.target(row, lambda place: int(self.cells[place]), at)
+        if flow == "repeat":
             target = at
+        elif target is None:
+            target = after
         reads, writes = self.masks[row.code]
         look = Look(row, reads, self.all & ~(reads | writes), after, target, flow, fixed)
         if fixed:
@@ -147,7 +144,7 @@ class Liveness:
                 return [(look.target, (*stack, look.after), top)]
             case "call if":
                 return [(look.after, stack, top), (look.target, (*stack, look.after), top)]
-            case "return" if look.row.name != "RTI":
+            case "return":
                 return self._return(stack, top, base)
             case "return if":
                 back = self._return(stack, top, base)
@@ -161,15 +158,15 @@ class Liveness:
         if any(self.cells[self.cpu.space + cell] & (core.UNKNOWN | core.DEVICE) for cell in cells):
             return [] if top == base else None
         low, high = (int(self.cells[cell]) for cell in cells)
-        behind = 1 if self.cpu.stack_page else 0  # the 6502 keeps the address of the call's last byte
-        return [(((high << 8 | low) + behind) & 0xFFFF, stack, self.cpu.popped(top, 2))]
+        return [(((high << 8 | low) + self.cpu.call_skew) & 0xFFFF, stack, self.cpu.popped(top, 2))]
 
     def _next(self, look: Look, stack: Stack, top: int) -> list[Follower] | None:
-        name = look.row.name
-        if name in ("PHA", "PHP", "PUSH"):
-            return [(look.after, (*stack, DATA), top)]
-        if name in ("PLA", "PLP", "POP"):
-            if stack:
-                return [(look.after, stack[:-1], top)] if stack[-1] == DATA else None
-            return [(look.after, stack, self.cpu.popped(top, 2 if name == "POP" else 1))]
+        pushes = look.row.pushes
+        if pushes > 0:
+            return [(look.after, (*stack, *[DATA] * pushes), top)]
+        if pushes < 0:
+            if not stack:
+                return [(look.after, stack, self.cpu.popped(top, -pushes))]
+            taken = stack[pushes:]
+            return [(look.after, stack[:pushes], top)] if taken == (DATA,) * -pushes else None
         return None if self.cpu.stack in look.row.print.may_write else [(look.after, stack, top)]

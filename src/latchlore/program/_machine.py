@@ -178,8 +178,8 @@ def _end(machine: Machine, status: int, base: int) -> tuple[LeafKind, str]:
         return LeafKind.BOUND, wording.no_answer(int(machine.book[core.ADDRESS]))
     if status == core.NO_SUCH_OPCODE:
         if code in cpu.stopping:
-            return LeafKind.HALTED, wording.stops(code)
-        return LeafKind.UNDOCUMENTED, wording.undocumented(code)
+            return LeafKind.HALTED, wording.stops(cpu.spell(code))
+        return LeafKind.UNDOCUMENTED, wording.undocumented(cpu.spell(code))
     if row is not None and row.flow.startswith("return") and cpu.is_at_base(machine.registers[cpu.stack], base):
         return LeafKind.RETURNED, wording.returned(row.name)
     return LeafKind.UNKNOWN_CODE, wording.unknown_cell(int(machine.book[core.ADDRESS]))

@@ -38,15 +38,14 @@ def returned(name: str) -> str:
     return f"{name} to the caller"
 
 
-def stops(code: int) -> str:
+def stops(code: str) -> str:
     """An opcode that stops the processor."""
-    return f"opcode {code:02X} stops the processor"
+    return f"opcode {code} stops the processor"
 
 
-def undocumented(code: int) -> str:
-    """An opcode that the maker's table leaves blank; numbers from 100h on stand for those behind a prefix."""
-    prefix = ("", "CB ", "ED ", "DD ", "FD ", "DD CB d ", "FD CB d ")[code >> 8]
-    return f"opcode {prefix}{code & 0xFF:02X} is undocumented"
+def undocumented(code: str) -> str:
+    """An opcode that the maker's table leaves blank."""
+    return f"opcode {code} is undocumented"
 
 
 def unknown_jump(count: int) -> str:

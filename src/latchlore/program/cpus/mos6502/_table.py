@@ -6,12 +6,19 @@ outside of what that manual promises *from memory*.  The whole table is walked a
 opcode in the tests.
 
 Each access of the bus is one cycle, so cycles are not listed: they are counted.  The texts are in the small language
-that `_language.py` defines.  Registers are ``A X Y S``, flags ``N V D I Z C`` (each 0 or 1), and ``PC``.
+that `latchlore.program._language` defines.  Registers are ``A X Y S``, flags ``N V D I Z C`` (each 0 or 1), and ``PC``.
 
 The order of a row's parts: mode (finds the operand), operation, access (how the operand is reached).
 """
 
 from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from latchlore.program._cpu import make_row
+
+if TYPE_CHECKING:
+    from latchlore.program._cpu import Row
 
 REGISTERS = ("A", "X", "Y", "S")
 FLAGS = ("N", "V", "D", "I", "Z", "C")
@@ -279,20 +286,60 @@ def stopping_opcodes() -> frozenset[int]:
 
 
 STEMS: dict[str, str] = {
-    # how the maker's assembler writes the operand; {0} is the number in hexadecimal
+    # how the maker's assembler writes the operand (see `Row.operand`)
     "implied": "",
     "accumulator": "A",
-    "immediate": "#${0:02X}",
-    "zero page": "${0:02X}",
-    "zero page,X": "${0:02X},X",
-    "zero page,Y": "${0:02X},Y",
-    "absolute": "${0:04X}",
-    "absolute,X": "${0:04X},X",
-    "absolute,Y": "${0:04X},Y",
-    "(indirect,X)": "(${0:02X},X)",
-    "(indirect),Y": "(${0:02X}),Y",
-    "indirect": "(${0:04X})",
-    "relative": "${0:04X}",
-    "call": "${0:04X}",
+    "immediate": "#{n1}",
+    "zero page": "{n1}",
+    "zero page,X": "{n1},X",
+    "zero page,Y": "{n1},Y",
+    "absolute": "{w1}",
+    "absolute,X": "{w1},X",
+    "absolute,Y": "{w1},Y",
+    "(indirect,X)": "({n1},X)",
+    "(indirect),Y": "({n1}),Y",
+    "indirect": "({w1})",
+    "relative": "{e1}",
+    "call": "{w1}",
     "break": "",
 }
+FLOW = {"JMP": "jump", "JSR": "call", "RTS": "return", "RTI": "return interrupt", "BRK": "interrupt"}
+PUSHES = {"PHA": 1, "PHP": 1, "PLA": -1, "PLP": -1}
+TARGETS = {"branch": "e1", "jump": "w1", "call": "w1"}
+
+
+def _flow(name: str, mode: str) -> str:
+    if mode == "relative":
+        return "branch"
+    return "jump indirect" if mode == "indirect" else FLOW.get(name, "next")
+
+
+def rows(names: frozenset[str]) -> dict[int, Row]:
+    """Every documented opcode; `names`: registers and flags."""
+    found: dict[int, Row] = {}
+    for name, modes in OPCODES.items():
+        for mode, code in modes.items():
+            access = ACCESS_OF.get(name, "none")
+            if mode == "accumulator":
+                access = "accumulator"
+            elif mode == "immediate":
+                access = "none"
+            frames = INDEXED_ACCESS if mode in INDEXED and access != "none" else ACCESS
+            before, after = frames[access]
+            flags = SIGN_AND_ZERO if name in WITH_SIGN_AND_ZERO else ""
+            last = "\n".join(part for part in (flags, after) if part)
+            stages = (OPERANDS[mode], MODES[mode], before, OPERATIONS[name], last)
+            flow = _flow(name, mode)
+            found[code] = make_row(
+                code,
+                name,
+                mode,
+                LENGTHS[mode],
+                stages,
+                flow,
+                names,
+                operand=STEMS[mode],
+                target=TARGETS.get(flow, ""),
+                pushes=PUSHES.get(name, 0),
+            )
+    return dict(sorted(found.items()))

@@ -5,14 +5,19 @@ flag bits 5 and 3, the flags of the block input and output opcodes, and the orde
 *from memory*.  The whole table is walked against single-step vectors of every opcode in the tests, which leave bits 5
 and 3 out.
 
-The texts are in the small language of `_language.py`.  Flags are ``SF ZF YF HF XF PF NF CF`` (bit 7 to bit 0 of F);
+The texts are in the small language of `latchlore.program._language`.  Flags: ``SF ZF YF HF XF PF NF CF`` (bits 7 to 0);
 ``AF2 BC2 DE2 HL2`` are the second set.  An opcode behind a prefix has a number of its own: CB 100h and up, ED 200h,
 DD 300h, FD 400h, DD CB d 500h, FD CB d 600h.
 """
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
+
+from latchlore.program._cpu import make_row
+
+if TYPE_CHECKING:
+    from latchlore.program._cpu import ByteAt, Row
 
 REGISTERS: dict[str, int] = {
     **dict.fromkeys(("A", "B", "C", "D", "E", "H", "L"), 8),
@@ -61,7 +66,10 @@ SIGN = "SF = bit(r, 7)\nZF = zero(r)\nYF = bit(r, 5)\nXF = bit(r, 3)\n"
 
 
 class Entry(NamedTuple):
-    """One row: number, mnemonic, operands as the maker's assembler writes them, length, stages, flow."""
+    """One row: number, mnemonic, operands as the maker's assembler writes them, length, stages, flow.
+
+    In the operands ``{n}`` stands for a byte, ``{nn}`` a word, ``{e}`` a relative target, ``{d}`` a displacement.
+    """
 
     code: int
     name: str
@@ -471,3 +479,78 @@ def entries() -> list[Entry]:
     """Every documented opcode."""
     found = [*_main(), *_bits(), *_extended(), *_indexed(0x300, "IX"), *_indexed(0x400, "IY")]
     return sorted(found)
+
+
+_PUSHES = {"PUSH": 2, "POP": -2}
+
+
+def rows(names: frozenset[str]) -> dict[int, Row]:
+    """Every documented opcode; `names`: registers and flags."""
+    return {entry.code: _finish(entry, names) for entry in entries()}
+
+
+def _finish(entry: Entry, names: frozenset[str]) -> Row:
+    last = entry.length - 1
+    operand = entry.operands.replace("{d}", "{d2}")
+    for kind, key in (("{nn}", f"w{last - 1}"), ("{n}", f"n{last}"), ("{e}", f"e{last}")):
+        operand = operand.replace(kind, f"{{{key}}}")
+    target = ""
+    if entry.flow in ("branch", "jump", "call", "call if"):
+        target = "e1" if "{e}" in entry.operands else "w1"
+    elif entry.flow == "restart":
+        target = str(entry.code & 0x38)
+    return make_row(
+        entry.code,
+        entry.name,
+        entry.operands,
+        entry.length,
+        entry.stages,
+        entry.flow,
+        names,
+        operand=operand,
+        target=target,
+        pushes=_PUSHES.get(entry.name, 0),
+    )
+
+
+_PREFIXES = {0xCB: 0x100, 0xED: 0x200, 0xDD: 0x300, 0xFD: 0x400}
+
+
+def code_at(byte: ByteAt, at: int) -> int:
+    """The number of the opcode at an address."""
+    first = byte(at)
+    if first not in _PREFIXES:
+        return first
+    second = byte((at + 1) & 0xFFFF)
+    if second == 0xCB and first in (0xDD, 0xFD):
+        return {0xDD: 0x500, 0xFD: 0x600}[first] + byte((at + 3) & 0xFFFF)
+    return _PREFIXES[first] + second
+
+
+def write_number(value: int, digits: int) -> str:
+    """A number as the maker's assembler takes it: it begins with a digit and ends with an H."""
+    text = f"{value:0{digits}X}h"
+    return text if text[0].isdigit() else f"0{text}"
+
+
+# Opcodes on H and L that DD and FD turn to the halves of IX and IY; those with (HL) are documented.
+_HALVES = frozenset(
+    code
+    for code in (*range(0x24, 0x2F), *range(0x40, 0xC0))
+    if code in (0x24, 0x25, 0x26, 0x2C, 0x2D, 0x2E)
+    or (code >= 0x40 and (code & 7 in (4, 5) or (code < 0x80 and code >> 3 & 7 in (4, 5))))
+)
+
+
+def undocumented_lengths() -> dict[int, int]:
+    """Length of every opcode that the manual leaves blank (*from memory*).
+
+    A DD or FD in front of an opcode that does not name HL has no effect: it is one byte, and the opcode follows.
+    """
+    documented = {entry.code for entry in entries()}
+    found: dict[int, int] = {}
+    for code in range(0x100):
+        found[0x100 | code] = found[0x200 | code] = 2
+        found[0x500 | code] = found[0x600 | code] = 4
+        found[0x300 | code] = found[0x400 | code] = (2 + (code in (0x26, 0x2E))) if code in _HALVES else 1
+    return {code: length for code, length in sorted(found.items()) if code not in documented}
