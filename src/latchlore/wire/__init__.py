@@ -10,7 +10,9 @@ from latchlore.wire._needed import runs_for_counts, runs_for_order, runs_needed
 from latchlore.wire._results import AlignedRun, Alternative, Extra, ExtraKind, Flip, Merge, Outlier, Rates, Repeat
 
 if TYPE_CHECKING:
+    from latchlore.wire._capture import Capture, Channel, ChannelKind, Gap
     from latchlore.wire._merge import merge
+    from latchlore.wire._vcd import open_vcd, read_vcd
 
 __all__ = [
     "MAX_LOG_BYTES",
@@ -18,9 +20,13 @@ __all__ = [
     "AlignedRun",
     "Alternative",
     "BusLog",
+    "Capture",
+    "Channel",
+    "ChannelKind",
     "Extra",
     "ExtraKind",
     "Flip",
+    "Gap",
     "Layout",
     "Log",
     "Merge",
@@ -30,16 +36,26 @@ __all__ = [
     "Repeat",
     "Run",
     "merge",
+    "open_vcd",
     "parse_bus_log",
     "parse_log",
     "read_log",
+    "read_vcd",
     "runs_for_counts",
     "runs_for_order",
     "runs_needed",
     "written_bytes",
 ]
 
-_LAZY = {"merge": "_merge"}  # these need numba, which is slow to load
+_LAZY = {  # these need numba or numpy, which are slow to load
+    "Capture": "_capture",
+    "Channel": "_capture",
+    "ChannelKind": "_capture",
+    "Gap": "_capture",
+    "merge": "_merge",
+    "open_vcd": "_vcd",
+    "read_vcd": "_vcd",
+}
 
 
 def __getattr__(name: str) -> object:

@@ -1,0 +1,162 @@
+"""Columns of captures on disk: written as they are read, mapped when they are opened again.
+
+A stored capture is a folder: `capture.json` (written last, so a folder without it is unfinished and ignored) and, for
+each channel that has changes, one file a column (`0.times`, `0.levels`, `1.value`, ...): plain little-endian numbers
+without a head.  The folder is a copy for speed; deleting it costs time and nothing else.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import shutil
+from contextlib import suppress
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from latchlore.base import Span
+from latchlore.wire._capture import Capture, Channel, ChannelKind, Gap
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import numpy.typing as npt
+
+    Column = npt.NDArray[Any]
+
+FORMAT = 1
+PENDING_MOST = 64 * 2**20
+"""So many bytes of columns wait in memory before they are written."""
+_TYPES = {"times": "<i8", "levels": "u1", "value": "<u8", "unknown": "<u8", "reals": "<f8"}
+_ENDS = 1 << 16
+
+
+def stamp_file(path: Path) -> str:
+    """What tells a file from its earlier versions without reading it whole: size, time, and both its ends."""
+    info = path.stat()
+    total = hashlib.sha256(f"{FORMAT} {info.st_size} {info.st_mtime_ns}".encode())
+    with path.open("rb") as file:
+        total.update(file.read(_ENDS))
+        if info.st_size > _ENDS:
+            file.seek(max(_ENDS, info.st_size - _ENDS))
+            total.update(file.read(_ENDS))
+    return total.hexdigest()
+
+
+class Columns:
+    """Grows the columns of a capture's channels, in memory or, where a folder is given, on disk."""
+
+    def __init__(self, folder: Path | None = None) -> None:
+        self.folder = folder
+        self._part = None if folder is None else folder.with_name(f"{folder.name}.{os.getpid()}.part")
+        if self._part is not None:
+            shutil.rmtree(self._part, ignore_errors=True)
+            self._part.mkdir(parents=True, mode=0o700)
+        self._pieces: dict[tuple[int, str], list[Column]] = {}
+        self._pending = 0
+        self._pools: dict[str | tuple[str, int], Column] = {}
+
+    def append(self, channel: int, kind: str, piece: Column) -> None:
+        """Add values to a column of a channel."""
+        self._pieces.setdefault((channel, kind), []).append(piece)
+        self._pending += piece.nbytes
+        if self._part is not None and self._pending > PENDING_MOST:
+            self._flush()
+
+    def _flush(self) -> None:
+        assert self._part is not None
+        for (channel, kind), pieces in self._pieces.items():
+            with (self._part / f"{channel}.{kind}").open("ab") as file:
+                for piece in pieces:
+                    file.write(np.ascontiguousarray(piece, _TYPES[kind]).data)
+        self._pieces.clear()
+        self._pending = 0
+
+    def drop(self) -> None:
+        """Throw away what was written; for a reading that failed."""
+        if self._part is not None:
+            shutil.rmtree(self._part, ignore_errors=True)
+
+    def finish(self, head: dict[str, Any], stamp: str) -> Capture:
+        """The capture; `head` describes it as `capture.json` does."""
+        if self._part is None or self.folder is None:
+            return _build(head, self._joined)
+        self._flush()
+        text = json.dumps({"format": FORMAT, "stamp": stamp, **head}, indent=1, sort_keys=True)
+        (self._part / "capture.json").write_text(text + "\n", encoding="utf-8")
+        shutil.rmtree(self.folder, ignore_errors=True)
+        os.replace(self._part, self.folder)
+        return _build(head, lambda channel, kind: _mapped(self.folder, channel, kind))
+
+    def _joined(self, channel: int, kind: str) -> Column:
+        """A column in memory: a part of one array for all columns of a kind, which takes one large allocation."""
+        if kind not in self._pools:
+            sizes = {key: sum(piece.size for piece in got) for key, got in self._pieces.items() if key[1] == kind}
+            pool = np.empty(sum(sizes.values()), _TYPES[kind])
+            at = 0
+            for key, size in sizes.items():
+                np.concatenate([piece.ravel() for piece in self._pieces[key]], out=pool[at : at + size])
+                self._pools[kind, key[0]] = pool[at : at + size]
+                at += size
+            self._pools[kind] = pool
+        return self._pools.get((kind, channel), np.zeros(0, _TYPES[kind]))
+
+
+def open_stored(folder: Path, stamp: str, file: str) -> Capture | None:
+    """The capture stored in a folder, or None where there is none, or one of another file or format."""
+    try:
+        head = json.loads((folder / "capture.json").read_text(encoding="utf-8"))
+        if head.get("format") != FORMAT or head.get("stamp") != stamp:
+            return None
+        head["file"] = file
+        return _build(head, lambda channel, kind: _mapped(folder, channel, kind))
+    except (OSError, ValueError, KeyError):
+        with suppress(OSError):
+            shutil.rmtree(folder)
+        return None
+
+
+def _mapped(folder: Path | None, channel: int, kind: str) -> Column:
+    assert folder is not None
+    path = folder / f"{channel}.{kind}"
+    if not path.exists() or not path.stat().st_size:
+        return np.zeros(0, _TYPES[kind])
+    return np.memmap(path, _TYPES[kind], "r")
+
+
+def _build(head: dict[str, Any], column: Any) -> Capture:
+    channels: list[Channel] = []
+    for k, row in enumerate(head["channels"]):
+        words = (row["width"] + 63) // 64
+        channels.append(
+            Channel(
+                tuple(row["names"]),
+                ChannelKind(row["kind"]),
+                row["width"],
+                column(k, "times"),
+                column(k, "levels"),
+                column(k, "value").reshape(-1, words),
+                column(k, "unknown").reshape(-1, words),
+                column(k, "reals"),
+                row["bits"],
+            )
+        )
+        if channels[-1].num_changes != row["changes"]:
+            raise ValueError(f"channel {k} has {channels[-1].num_changes} changes stored, not {row['changes']}")
+    return Capture(
+        head["file"],
+        tuple(channels),
+        Span(head["begin"]),
+        Span(head["end"]),
+        tuple(head["notes"]),
+        tuple(Gap(Span(a), None if b is None else Span(b)) for a, b in head["gaps"]),
+        None if head["step"] is None else Span(head["step"]),
+    )
+
+
+def describe_channel(names: Sequence[str], kind: ChannelKind, width: int, bits: str, changes: int) -> dict[str, Any]:
+    """A row of `capture.json` about a channel."""
+    return {"names": list(names), "kind": str(kind), "width": width, "bits": bits, "changes": changes}

@@ -1,0 +1,317 @@
+"""Reads VCD files (IEEE 1364-2005, clause 18) of any size into captures, a piece at a time."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any, NoReturn
+
+import numpy as np
+
+from latchlore.base import BadInput, Origin, Span, no_progress
+from latchlore.wire import _capturewording as words
+from latchlore.wire import _vcdkernel as kernel
+from latchlore.wire._capture import Capture, ChannelKind
+from latchlore.wire._store import Columns, describe_channel, open_stored, stamp_file
+from latchlore.wire._vcdhead import END_OF_HEAD, HEAD_MOST, Head, parse_head
+
+if TYPE_CHECKING:
+    from pathlib import Path
+    from typing import BinaryIO
+
+    from latchlore.base import Progress
+
+PIECE = 1 << 20
+LAST_PS = 2**63 - 1
+_KINDS = {ChannelKind.LOGIC: kernel.LOGIC, ChannelKind.VECTOR: kernel.VECTOR, ChannelKind.REAL: kernel.REAL}
+_TOKEN = re.compile(rb"\S+")
+_PLAIN_KEYWORDS = {b"$dumpvars", b"$dumpall", b"$dumpon", b"$dumpoff", b"$end"}
+_KEYWORDS = (*_PLAIN_KEYWORDS, b"$comment")
+
+
+def read_vcd(path: Path, file: str, folder: Path | None = None, progress: Progress = no_progress) -> Capture:
+    """The capture of a VCD file, its columns in `folder` (memory mapped) or, without one, in memory.
+
+    With a folder the memory in use does not grow with the file.  A file that breaks off is read to its last whole
+    record, and the capture's notes say so.  Refuses, with the line: identifiers that are not declared, times that
+    fall, values that do not suit their variable, anything that is no record.
+    """
+    columns = Columns(folder)
+    try:
+        with path.open("rb") as source:
+            return _Reader(path, file, source, columns, progress).read()
+    except BaseException:
+        columns.drop()
+        raise
+
+
+def open_vcd(path: Path, file: str, folder: Path, progress: Progress = no_progress) -> Capture:
+    """The capture of a VCD file from the columns stored in `folder`, which are made where they are missing or old."""
+    stored = open_stored(folder, stamp_file(path), file)
+    return read_vcd(path, file, folder, progress) if stored is None else stored
+
+
+class _Reader:
+    """One reading: the buffer, what the kernel puts out, and what is known so far."""
+
+    def __init__(self, path: Path, file: str, source: BinaryIO, columns: Columns, progress: Progress) -> None:
+        self.path, self.file, self.source, self.columns, self.progress = path, file, source, columns, progress
+        self.size = path.stat().st_size
+        self.before = 0  # bytes of the file in front of the buffer
+        head_raw, rest = self._head_bytes()
+        self.head: Head = parse_head(head_raw, file)
+        self.variables = self.head.variables
+        self.buffer = np.zeros(PIECE, np.uint8)
+        self.filled = 0
+        self._put(rest)
+        self.state = np.zeros(kernel.STATE_SIZE, np.int64)
+        self.changes = np.zeros(len(self.variables), np.int64)
+        self.first: int | None = None
+        self.rounded = 0
+        self.gaps: list[list[int | None]] = []
+        self.notes = list(self.head.notes)
+        self._make_tables()
+
+    def _head_bytes(self) -> tuple[bytes, bytes]:
+        raw = b""
+        while True:
+            piece = self.source.read(PIECE)
+            begin = max(0, len(raw) - 32)
+            raw += piece
+            at = raw.find(END_OF_HEAD, begin)
+            end = raw.find(b"$end", at + len(END_OF_HEAD)) if at >= 0 else -1
+            if end >= 0:
+                self.before = end + 4
+                return raw[:at], raw[end + 4 :]
+            if not piece or len(raw) > HEAD_MOST:
+                raise BadInput(Origin(self.file), words.NO_DEFINITIONS.format(count=len(raw)))
+
+    def _make_tables(self) -> None:
+        num = len(self.variables)
+        size = 1 << max(4, (4 * num).bit_length())
+        self.codes = np.zeros(size, np.uint64)
+        self.slots = np.full(size, -1, np.int32)
+        wanted = np.array([kernel.hash_code(np.frombuffer(v.code, np.uint8)) for v in self.variables], np.uint64)
+        twice = kernel.fill_table(wanted, self.codes, self.slots)
+        if twice >= 0:
+            first = next(v for v, code in zip(self.variables, wanted, strict=True) if code == wanted[twice])
+            pair = {"first": first.code.decode(), "second": self.variables[twice].code.decode()}
+            raise BadInput(Origin(self.file), words.SAME_HASH.format(**pair))
+        self.kinds = np.array([_KINDS[v.kind] for v in self.variables], np.uint8)
+        self.widths = np.array([v.width for v in self.variables], np.int64)
+        most_words: int = (int(self.widths.max()) + 63) // 64
+        room = PIECE // 3 + 16
+        vectors = PIECE // 4 + 16 if (self.kinds == kernel.VECTOR).any() else 1
+        reals = PIECE // 5 + 16 if (self.kinds == kernel.REAL).any() else 1
+        self.bits = (np.zeros(room, np.int32), np.zeros(room, np.int64), np.zeros(room, np.uint8))
+        words_room = vectors + most_words
+        self.vectors = (np.zeros(vectors, np.int32), np.zeros(vectors, np.int64))
+        self.planes = (np.zeros(words_room, np.uint64), np.zeros(words_room, np.uint64))
+        self.reals = (np.zeros(reals, np.int32), *(np.zeros(reals, np.int64) for _ in range(3)))
+
+    def _put(self, raw: bytes) -> None:
+        if self.filled + len(raw) > len(self.buffer):
+            self.buffer = np.concatenate([self.buffer, np.zeros(len(raw), np.uint8)])
+        self.buffer[self.filled : self.filled + len(raw)] = np.frombuffer(raw, np.uint8)
+        self.filled += len(raw)
+
+    def _refill(self) -> bool:
+        """Drop what was read from the buffer and fill it up; False at the end of the file."""
+        pos = int(self.state[kernel.POS])
+        rest = self.filled - pos
+        if rest == len(self.buffer):  # one record fills it: make room
+            self.buffer = np.concatenate([self.buffer, np.zeros(len(self.buffer), np.uint8)])
+        self.buffer[:rest] = self.buffer[pos : self.filled].copy()
+        self.before += pos
+        self.state[kernel.POS] = 0
+        self.filled = rest
+        got = self.source.readinto(self.buffer[rest:].data)  # type: ignore[attr-defined]  # typed too narrowly
+        self.filled += got
+        self.progress(self.before + self.filled, self.size, words.READING.format(file=self.file))
+        return bool(got)
+
+    def read(self) -> Capture:
+        at_end = False
+        while True:
+            reason = kernel.read_changes(
+                self.buffer[: self.filled],
+                *(self.state, self.codes, self.slots, self.kinds, self.widths),
+                *(*self.bits, *self.vectors, *self.planes, *self.reals),
+            )
+            self._collect()
+            if reason == kernel.MORE:
+                if at_end:
+                    break
+                if not self._refill():
+                    at_end = True
+                    self._end_cleanly()
+            elif reason == kernel.KEYWORD:
+                at_end = self._keyword(at_end)
+            elif reason != kernel.FULL:
+                self._refuse(reason)
+        return self._finish()
+
+    def _end_cleanly(self) -> None:
+        """At the end of the file: a last record without a line end counts where it can only be whole."""
+        rest = self._token_onwards()
+        parts = rest.split()
+        if not parts:
+            return
+        code = parts[0][1:] if len(parts) == 1 and parts[0][:1] in b"01xXzZ" else b"".join(parts[1:2])
+        known = {variable.code for variable in self.variables}
+        if code in known and not any(other != code and other.startswith(code) for other in known):
+            self._put(b"\n")
+        elif parts[0][:1] != b"$":  # a keyword is looked at by itself
+            self._cut_off(rest)
+
+    def _keyword(self, at_end: bool) -> bool:
+        """Take a keyword from the buffer; whether the end of the file was reached meanwhile."""
+        raw = self._token_onwards()
+        match = _TOKEN.match(raw)
+        assert match is not None
+        if match.end() == len(raw) and not at_end:  # it may go on in the next piece
+            return not self._refill()
+        keyword, end = match[0], match.end()
+        if end == len(raw) and keyword not in _PLAIN_KEYWORDS and any(k.startswith(keyword) for k in _KEYWORDS):
+            return self._cut_off(keyword)
+        if keyword == b"$comment":
+            found = raw.find(b"$end", end)
+            while found < 0:
+                if at_end or not self._refill():
+                    return self._cut_off(raw)
+                raw = self._token_onwards()
+                found = raw.find(b"$end", end)
+            end = found + 4
+        elif keyword not in _PLAIN_KEYWORDS:
+            shown = keyword[:40].decode("utf-8", "replace")
+            raise BadInput(self._place(int(self.state[kernel.POS])), words.KEYWORD.format(keyword=shown))
+        now = self._picoseconds(int(self.state[kernel.TICKS]))
+        if keyword == b"$dumpoff":
+            self.gaps.append([now, None])
+        elif keyword == b"$dumpon" and self.gaps and self.gaps[-1][1] is None:
+            self.gaps[-1][1] = now
+        self.state[kernel.POS] += end
+        return at_end
+
+    def _token_onwards(self) -> bytes:
+        return self.buffer[int(self.state[kernel.POS]) : self.filled].tobytes()
+
+    def _cut_off(self, rest: bytes) -> bool:
+        """Note that the file breaks off inside a record, and pass over what is there of it."""
+        text = rest.split(b"\n")[0].strip()[:40].decode("utf-8", "replace")
+        self.notes.append(words.CUT_OFF.format(text=text, at=self.before + int(self.state[kernel.POS])))
+        self.state[kernel.POS] = self.filled
+        return True
+
+    def _picoseconds(self, ticks: int) -> int:
+        time = (ticks * self.head.scale + self.head.divisor // 2) // self.head.divisor
+        if time > LAST_PS:
+            raise BadInput(self._place(int(self.state[kernel.AT])), words.TOO_LATE.format(text=f"#{ticks}"))
+        return time
+
+    def _collect(self) -> None:
+        """Move what the kernel put out into the columns."""
+        state = self.state
+        self._picoseconds(int(state[kernel.TICKS]))
+        num = int(state[kernel.NUM_BITS])
+        if num:
+            channel, ticks, level = (column[:num] for column in self.bits)
+            order, begins = kernel.sort_by_channel(channel, len(self.variables))
+            times, levels = np.empty(num, np.int64), np.empty(num, np.uint8)
+            scale, divisor = self.head.scale, self.head.divisor
+            self.rounded += kernel.pick_bits(ticks, level, order, times, levels, scale, divisor)
+            self._append(begins, times, ("levels", levels))
+        num = int(state[kernel.NUM_VECTORS])
+        if num:
+            channel, ticks = self.vectors[0][:num], self.vectors[1][:num]
+            order, begins = kernel.sort_by_channel(channel, len(self.variables))
+            widths = (self.widths[channel] + 63) // 64
+            starts = np.concatenate([[0], np.cumsum(widths)[:-1]])
+            one_word = (self.widths <= 64).all()
+            index = order if one_word else kernel.spread(starts, widths, order)
+            ends = begins if one_word else np.concatenate([[0], np.cumsum(widths[order])])[begins]
+            planes = ("value", self.planes[0][index]), ("unknown", self.planes[1][index])
+            self._append(begins, self._times(ticks[order]), *planes, ends=ends)
+        num = int(state[kernel.NUM_REALS])
+        if num:
+            channel, ticks, first, last = (column[:num] for column in self.reals)
+            raw = self.buffer.tobytes()
+            numbers = np.array([self._real(raw, int(a), int(b)) for a, b in zip(first, last, strict=True)])
+            order, begins = kernel.sort_by_channel(channel, len(self.variables))
+            self._append(begins, self._times(ticks[order]), ("reals", numbers[order]))
+        state[[kernel.NUM_BITS, kernel.NUM_VECTORS, kernel.NUM_WORDS, kernel.NUM_REALS]] = 0
+
+    def _real(self, raw: bytes, first: int, last: int) -> float:
+        try:
+            return float(raw[first:last])
+        except ValueError:
+            text = raw[first:last][:40].decode("utf-8", "replace")
+            raise BadInput(self._place(first), words.NO_REAL.format(text=text)) from None
+
+    def _times(self, ticks: Any) -> Any:
+        divisor = self.head.divisor
+        if divisor == 1:
+            return ticks * self.head.scale
+        self.rounded += int(np.count_nonzero(ticks % divisor))
+        return (ticks + divisor // 2) // divisor
+
+    def _append(self, begins: Any, times: Any, *columns: tuple[str, Any], ends: Any = None) -> None:
+        at = begins if ends is None else ends
+        if len(times) and (self.first is None or int(times.min()) < self.first):
+            self.first = int(times.min())
+        for channel in np.flatnonzero(np.diff(begins)):
+            self.columns.append(int(channel), "times", times[begins[channel] : begins[channel + 1]])
+            for name, column in columns:
+                self.columns.append(int(channel), name, column[at[channel] : at[channel + 1]])
+        self.changes += np.diff(begins)
+
+    def _place(self, at: int) -> Origin:
+        """The line of a byte of the buffer; the file is read again up to it, since nobody counts lines otherwise."""
+        left, line = self.before + at, 1
+        with self.path.open("rb") as source:
+            while left > 0:
+                piece = source.read(min(left, PIECE))
+                if not piece:
+                    break
+                line += piece.count(b"\n")
+                left -= len(piece)
+        return Origin.at_line(self.file, line)
+
+    def _refuse(self, reason: int) -> NoReturn:
+        at = int(self.state[kernel.AT])
+        tokens = _TOKEN.findall(self.buffer[at : min(self.filled, at + 4096)].tobytes())
+        text = tokens[0][:40].decode("utf-8", "replace")
+        code = tokens[0][1:] if tokens[0][:1] in b"01xXzZ" else b"".join(tokens[1:2])
+        shown = code.decode("utf-8", "replace")
+        variable = next((v for v in self.variables if v.code == code), None)
+        name = variable.names[0] if variable else ""
+        said = {
+            kernel.STRANGER: words.STRANGER.format(code=shown),
+            kernel.BACKWARDS: words.BACKWARDS.format(time=text[1:], before=int(self.state[kernel.TICKS])),
+            kernel.NO_RECORD: words.NO_RECORD.format(text=text),
+            kernel.TOO_WIDE: words.TOO_WIDE.format(text=text, name=name, width=variable.width if variable else 0),
+            kernel.TOO_LATE: words.TOO_LATE.format(text=text),
+            kernel.WRONG_KIND: words.WRONG_KIND.format(
+                text=text, name=name, kind=words.CARRIES[variable.kind] if variable else ""
+            ),
+        }[reason]
+        raise BadInput(self._place(at), said)
+
+    def _finish(self) -> Capture:
+        if self.rounded:
+            self.notes.append(words.ROUNDED.format(count=self.rounded))
+        rows = [
+            describe_channel(v.names, v.kind, v.width, v.bits, int(n))
+            for v, n in zip(self.variables, self.changes, strict=True)
+        ]
+        end = self._picoseconds(int(self.state[kernel.TICKS]))
+        begin = Span(end if self.first is None else self.first)
+        head = {
+            "file": self.file,
+            "channels": rows,
+            "begin": begin.picoseconds,
+            "end": end,
+            "notes": self.notes,
+            "gaps": self.gaps,
+            "step": None,
+        }
+        return self.columns.finish(head, stamp_file(self.path))

@@ -1,0 +1,290 @@
+"""Reading VCD files, against two independent writers (pyvcd, iverilog) and an independent reader (pywellen)."""
+
+from __future__ import annotations
+
+import io
+import random
+import shutil
+import subprocess
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pytest
+
+from latchlore.base import BadInput, Span, UnknownName, Unsupported
+from latchlore.wire import Capture, ChannelKind, open_vcd, read_vcd
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+HEAD = """$date today $end
+$timescale 10 ns $end
+$scope module top $end
+$var wire 1 ! STB $end
+$var wire 8 " D [7:0] $end
+$var real 64 # volts $end
+$var wire 1 !! ACK $end
+$upscope $end
+$enddefinitions $end
+"""
+
+
+def read(folder: Path, text: str, keep: bool = False) -> Capture:
+    path = folder / "t.vcd"
+    path.write_bytes(text.encode())
+    return read_vcd(path, "t.vcd", folder / "kept" if keep else None)
+
+
+def rows(capture: Capture, name: str) -> list[tuple[int, str]]:
+    channel = capture.get_channel(name)
+    return [(int(time), channel.text(k)) for k, time in enumerate(channel.times)]
+
+
+@pytest.mark.parametrize("keep", [False, True])
+def test_read_vcd(tmp_path: Path, keep: bool) -> None:
+    """All value forms of IEEE 1364-2005, 18.2: bits with x and z, shortened vectors (table 18-2), reals."""
+    body = '#0\n$dumpvars\nx!\nbx "\nr0 #\nz!!\n$end\n#5\n0!\nb10 "\nr-1.5e3 #\n#7 1! bX1 " B0Z "\n1!\n#9\n'
+    capture = read(tmp_path, HEAD + body, keep)
+    assert rows(capture, "top.STB") == [(0, "x"), (50_000, "0"), (70_000, "1"), (70_000, "1")]
+    assert rows(capture, "D") == [(0, "x" * 8), (50_000, "00000010"), (70_000, "xxxxxxx1"), (70_000, "0000000z")]
+    assert rows(capture, "volts") == [(0, "0.0"), (50_000, "-1500.0")]
+    assert rows(capture, "ACK") == [(0, "z")]
+    assert (capture.begin, capture.end) == (Span(0), Span(90_000))
+    assert capture.get_channel("D").bits == "[7:0]"
+    times, levels = capture.get_channel("STB").edges()
+    assert (times.tolist(), levels.tolist()) == ([0, 50_000, 70_000], [2, 0, 1])
+
+
+@pytest.mark.parametrize(
+    ("body", "words"),
+    [
+        ("#0\n0?\n", "t.vcd:11: identifier '?' is not declared"),
+        ("#5\n0!\n#4\n1!\n", "t.vcd:12: time #4 comes after #5; times never fall"),
+        ("#0\n0!\nhello\n", "t.vcd:12: no value change, time or keyword begins like 'hello'"),
+        ('#0\nb111111111 "\n', "t.vcd:11: 'b111111111' has more digits than 'top.D' has bits (8)"),
+        ('#0\nb12 "\n', "t.vcd:11: no value change, time or keyword begins like 'b12'"),
+        (
+            "#99999999999999999999\n",
+            "t.vcd:10: time '#99999999999999999999' is too large; times end at 9,223,372 seconds",
+        ),
+        (
+            "#999999999999999999\n0!\n",
+            "t.vcd:12: time '#999999999999999999' is too large; times end at 9,223,372 seconds",
+        ),
+        ("#0\n1#\n", "t.vcd:11: '1#' does not suit 'top.volts', which carries a real number"),
+        ("#0\nr1 !\n", "t.vcd:11: 'r1' does not suit 'top.STB', which carries one bit"),
+        ("#0\nrten #\n", "t.vcd:11: 'ten' is no number"),
+        ("#0\n$dumpports\n", "t.vcd:11: '$dumpports' is no keyword among value changes"),
+        ("#1x\n", "t.vcd:10: no value change, time or keyword begins like '#1x'"),
+    ],
+)
+def test_read_vcd_wrong(tmp_path: Path, body: str, words: str) -> None:
+    """What is no record is refused with its line, and nothing is left in the folder of columns."""
+    with pytest.raises(BadInput) as caught:
+        read(tmp_path, HEAD + body, keep=True)
+    assert str(caught.value) == words
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["t.vcd"]
+
+
+@pytest.mark.parametrize(
+    ("head", "words"),
+    [
+        ("", "t.vcd: a VCD file ends its declarations with $enddefinitions; none was found in the first 0 bytes"),
+        (
+            "$enddefinitions $end\n",
+            "t.vcd: a VCD file declares at least one variable with $var; this one declares none",
+        ),
+        ("a,b\n$enddefinitions $end", "t.vcd:1: a declaration begins with a keyword such as $var, not 'a,b'"),
+        (
+            "\n$timescale 5 ns $end $enddefinitions $end",
+            "t.vcd:2: a time scale is 1, 10 or 100 of s, ms, us, ns, ps, fs, not '5 ns'",
+        ),
+        (
+            "$var wire 1 $end $enddefinitions $end",
+            "t.vcd:1: $var takes a kind, a width, an identifier and a name, not 'wire 1'",
+        ),
+        (
+            "$var wire 0 ! a $end $enddefinitions $end",
+            "t.vcd:1: the width of 'a' is a whole number from 1 to 65536, not '0'",
+        ),
+        (
+            "$var wire 1 ! a $end $var wire 2 ! b $end $enddefinitions $end",
+            "t.vcd:1: identifier '!' is declared as 'a' and, with another kind or width, as 'b'",
+        ),
+        ("$scope module $end $enddefinitions $end", "t.vcd:1: $scope takes a kind and a name, not 'module'"),
+        ("$upscope $end $enddefinitions $end", "t.vcd:1: $upscope leaves a scope that was not entered"),
+        ("$colour $end $enddefinitions $end", "t.vcd:1: '$colour' is no declaration of a VCD file"),
+    ],
+)
+def test_parse_head_wrong(tmp_path: Path, head: str, words: str) -> None:
+    """Declarations that clause 18.2 does not know are refused with their line."""
+    with pytest.raises(BadInput) as caught:
+        read(tmp_path, head)
+    assert str(caught.value) == words
+
+
+def test_parse_head_unsupported(tmp_path: Path) -> None:
+    """A kind of variable that the standard does not list is not guessed at."""
+    with pytest.raises(Unsupported, match=r"^t\.vcd:1: variables of kind 'string' are not modelled; IEEE 1364 lists"):
+        read(tmp_path, "$var string 1 ! a $end $enddefinitions $end")
+
+
+def test_get_channel_wrong(tmp_path: Path) -> None:
+    """A channel that is not there is refused with the names that are."""
+    capture = read(tmp_path, HEAD + "#0\n")
+    with pytest.raises(
+        UnknownName, match=r"^t\.vcd: no channel 'BUSY'; known are 'top\.STB', 'top\.D', 'top\.volts', "
+    ):
+        capture.get_channel("BUSY")
+
+
+@pytest.mark.parametrize(
+    ("tail", "last", "note"),
+    [
+        ("1!!", "1", ""),  # no other identifier begins with it: whole
+        ("1!", None, "the file ends in the middle of a record: '1!' at byte {at} was left out; all before it was read"),
+        (
+            "b1010",
+            None,
+            "the file ends in the middle of a record: 'b1010' at byte {at} was left out; all before it was read",
+        ),
+        (
+            "#12",
+            None,
+            "the file ends in the middle of a record: '#12' at byte {at} was left out; all before it was read",
+        ),
+        (
+            "$dump",
+            None,
+            "the file ends in the middle of a record: '$dump' at byte {at} was left out; all before it was read",
+        ),
+    ],
+)
+def test_read_vcd_cut_off(tmp_path: Path, tail: str, last: str | None, note: str) -> None:
+    """A file that breaks off is read to its last whole record, and says so."""
+    text = HEAD + "#3\n0!\n0!!\n"
+    capture = read(tmp_path, text + tail)
+    assert rows(capture, "STB") == [(30_000, "0")]
+    assert rows(capture, "ACK") == [(30_000, "0"), *([(30_000, last)] if last else [])]
+    assert capture.notes == ((note.format(at=len(text)),) if note else ())
+
+
+def test_read_vcd_any_cut(tmp_path: Path) -> None:
+    """Cut at any byte behind the declarations, a file gives a beginning of what the whole gives."""
+    text = HEAD + '#0\n$dumpvars\n0!\nb0 "\nr1.25 #\n1!!\n$end\n$comment a b $end\n#12\n1!\nb101 "\n'
+    whole = read(tmp_path, text)
+    for end in range(len(HEAD), len(text)):
+        part = read(tmp_path, text[:end])
+        for name in ("STB", "D", "volts", "ACK"):
+            got = rows(part, name)
+            assert got == rows(whole, name)[: len(got)]
+
+
+def test_read_vcd_gaps(tmp_path: Path) -> None:
+    """`$dumpoff` (18.1.3): the stretch without recording is a gap; its x values are kept."""
+    capture = read(tmp_path, HEAD + "#1\n1!\n#2\n$dumpoff\nx!\n$end\n#7\n$dumpon\n0!\n$end\n#9\n$dumpoff\n$end\n")
+    assert [(gap.since, gap.until) for gap in capture.gaps] == [(Span(20_000), Span(70_000)), (Span(90_000), None)]
+    assert rows(capture, "STB") == [(10_000, "1"), (20_000, "x"), (70_000, "0")]
+
+
+def test_read_vcd_femtoseconds(tmp_path: Path) -> None:
+    """Times below a picosecond are rounded to the nearest and counted; whole ones are not."""
+    capture = read(tmp_path, HEAD.replace("10 ns", "100fs") + '#10\n0!\n#14\n1!\n#15\n0!\nb1 "\n')
+    assert rows(capture, "STB") == [(1, "0"), (1, "1"), (2, "0")]
+    assert capture.notes == ("3 times were no whole number of picoseconds and were rounded to the nearest",)
+
+
+@pytest.mark.parametrize("piece", [16, 64, 1 << 20])
+def test_read_vcd_pieces(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, piece: int) -> None:
+    """Records that fall across the pieces of a file are read once and whole."""
+    import latchlore.wire._vcd as module
+
+    text = HEAD + "#0\n$comment " + "long " * 40 + "$end\n" + "".join(f'#{k}\n{k % 2}!\nb{k:b} "\n' for k in range(200))
+    monkeypatch.setattr(module, "PIECE", piece)
+    capture = read(tmp_path, text)
+    assert rows(capture, "STB") == [(k * 10_000, str(k % 2)) for k in range(200)]
+    assert rows(capture, "D") == [(k * 10_000, f"{k:08b}") for k in range(200)]
+
+
+def test_read_vcd_pyvcd(tmp_path: Path) -> None:
+    """What pyvcd (an independent writer) was told comes back: bits, wide vectors with x and z, reals."""
+    from vcd import VCDWriter
+
+    rng = random.Random(7)
+    out = io.StringIO()
+    told: dict[str, list[tuple[int, str]]] = {}
+    with VCDWriter(out, timescale="100 ps") as writer:
+        widths = {"a": 1, "b": 8, "c": 64, "d": 65, "e": 200}
+        names = {name: writer.register_var("m.n", name, "wire", size=width) for name, width in widths.items()}
+        for name, width in widths.items():
+            told[name] = [(0, "x" * width)]
+        for time in range(1, 400):
+            name = rng.choice("abcde")
+            value = "".join(rng.choice("01xz" if time % 3 else "01") for _ in range(widths[name]))
+            if told[name][-1][1] == value:
+                continue
+            writer.change(names[name], time, value)
+            told[name].append((time * 100, value))
+    capture = read(tmp_path, out.getvalue())
+    for name, expected in told.items():
+        assert rows(capture, f"m.n.{name}") == expected
+
+
+def test_read_vcd_iverilog(tmp_path: Path) -> None:
+    """The dump of iverilog agrees with what the simulation printed by $display, and with pywellen's reading."""
+    if shutil.which("iverilog") is None:
+        pytest.skip("iverilog is not installed")
+    import pywellen
+
+    (tmp_path / "t.v").write_text(
+        """`timescale 1ps/1ps
+module t; reg c; reg [11:0] v; real r; reg [69:0] w; integer k;
+initial begin $dumpfile("t.vcd"); $dumpvars(0, t); c = 0; v = 12'bx; r = 0.5; w = 70'bz;
+for (k = 0; k < 200; k = k + 1) begin
+  #7 c = ~c; if (k % 3 == 0) v = v + 1; if (k == 50) v = 0; if (k % 5 == 0) r = r * 1.25;
+  if (k % 11 == 0) w = {70{1'b0}} | k << 60; if (k == 120) v = 12'bz1x0; if (k == 140) $dumpoff; if (k == 150) $dumpon;
+  $display("%0d %b %b %b", $time, c, v, w);
+end $finish; end endmodule
+"""
+    )
+    subprocess.run(["iverilog", "-g2012", "-o", "t.vvp", "t.v"], cwd=tmp_path, check=True)
+    said = subprocess.run(["vvp", "t.vvp"], cwd=tmp_path, check=True, capture_output=True, text=True).stdout
+    capture = read_vcd(tmp_path / "t.vcd", "t.vcd")
+    num = 0
+    for line in said.splitlines():
+        fields = line.split()
+        if len(fields) != 4 or not fields[0].isdecimal() or 140 * 7 <= int(fields[0]) <= 152 * 7:
+            continue
+        for name, value in zip(("t.c", "t.v", "t.w"), fields[1:], strict=True):
+            channel = capture.get_channel(name)
+            assert channel.text(int(np.searchsorted(channel.times, int(fields[0]), "right")) - 1) == value
+            num += 1
+    assert num > 500
+    waves: Any = pywellen.Waveform(path=str(tmp_path / "t.vcd"))
+    for variable in waves.all_vars():
+        channel = capture.get_channel(variable.full_name)
+        if channel.kind is ChannelKind.REAL:
+            continue
+        mine = {}  # the last of several values at one time; pywellen leaves out what is said again
+        for time, text in rows(capture, channel.name):
+            mine[time] = text
+        theirs = dict(variable.tv)
+        for time, value in theirs.items():
+            shown = f"{value:0{channel.width}b}" if isinstance(value, int) else str(value).lower()
+            assert mine[time] == shown
+
+
+def test_open_vcd(tmp_path: Path) -> None:
+    """A second opening takes the stored columns; a changed file is read again; a torn store is thrown away."""
+    path = tmp_path / "t.vcd"
+    path.write_text(HEAD + "#1\n1!\n")
+    kept = tmp_path / "kept"
+    first = open_vcd(path, "t.vcd", kept)
+    calls: list[int] = []
+    again = open_vcd(path, "t.vcd", kept, lambda *_: calls.append(1))
+    assert rows(again, "STB") == rows(first, "STB") == [(10_000, "1")]
+    assert not calls
+    path.write_text(HEAD + "#1\n0!\n#2\n1!\n")
+    assert rows(open_vcd(path, "t.vcd", kept), "STB") == [(10_000, "0"), (20_000, "1")]
+    (kept / "0.times").write_bytes(b"1234")
+    assert rows(open_vcd(path, "t.vcd", kept), "STB") == [(10_000, "0"), (20_000, "1")]
