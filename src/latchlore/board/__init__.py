@@ -15,6 +15,7 @@ from latchlore.board._board import (
 )
 from latchlore.board._catalogue import FAMILIES, find_type, get_type, iter_types, split_type
 from latchlore.board._decode import decode
+from latchlore.board._electrical import Electrical, electrical_of, fan_out, get_electrical, margins, pull_up_range
 from latchlore.board._levels import Levels
 from latchlore.board._netfile import parse_board, parse_netlist, read_board
 from latchlore.board._parts import Block, Capture, PartType, Pin, Role, Timing
@@ -41,6 +42,7 @@ __all__ = [
     "Cycle",
     "Direction",
     "Doubt",
+    "Electrical",
     "Levels",
     "Net",
     "Part",
@@ -60,11 +62,16 @@ __all__ = [
     "Trouble",
     "data_registers",
     "decode",
+    "electrical_of",
+    "fan_out",
     "find_type",
+    "get_electrical",
     "get_type",
     "iter_types",
+    "margins",
     "parse_board",
     "parse_netlist",
+    "pull_up_range",
     "read_board",
     "register_roles",
     "split_type",
