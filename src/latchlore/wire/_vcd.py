@@ -106,7 +106,8 @@ class _Reader:
         words_room = vectors + most_words
         self.vectors = (np.zeros(vectors, np.int32), np.zeros(vectors, np.int64))
         self.planes = (np.zeros(words_room, np.uint64), np.zeros(words_room, np.uint64))
-        self.reals = (np.zeros(reals, np.int32), *(np.zeros(reals, np.int64) for _ in range(3)))
+        self.reals = (np.zeros(reals, np.int32), np.zeros(reals, np.int64))
+        self.real_texts = (np.zeros(reals, np.int64), np.zeros(reals, np.int64))
 
     def _put(self, raw: bytes) -> None:
         if self.filled + len(raw) > len(self.buffer):
@@ -135,7 +136,7 @@ class _Reader:
             reason = kernel.read_changes(
                 self.buffer[: self.filled],
                 *(self.state, self.codes, self.slots, self.kinds, self.widths),
-                *(*self.bits, *self.vectors, *self.planes, *self.reals),
+                *(*self.bits, *self.vectors, *self.planes, *self.reals, *self.real_texts),
             )
             self._collect()
             if reason == kernel.MORE:
@@ -233,7 +234,8 @@ class _Reader:
             self._append(begins, self._times(ticks[order]), *planes, ends=ends)
         num = int(state[kernel.NUM_REALS])
         if num:
-            channel, ticks, first, last = (column[:num] for column in self.reals)
+            channel, ticks = self.reals[0][:num], self.reals[1][:num]
+            first, last = (column[:num] for column in self.real_texts)
             raw = self.buffer.tobytes()
             numbers = np.array([self._real(raw, int(a), int(b)) for a, b in zip(first, last, strict=True)])
             order, begins = kernel.sort_by_channel(channel, len(self.variables))
