@@ -99,6 +99,34 @@ def test_prior() -> None:
     assert prior_bits(Wiring((0, 1, 2, 3, 4), 0b11)) == pytest.approx(np.log2(10) + 1)
 
 
+@given(wirings())
+def test_wiring_parse(wiring: Wiring) -> None:
+    """A wiring is read back from the words in which it prints itself."""
+    assert wiring.is_straight or Wiring.parse([str(wiring)], 6) == wiring
+
+
+@pytest.mark.parametrize(
+    ("statements", "words"),
+    [
+        (["A3 inverted"], "there is no A3: the lines of this chip are A0 to A2"),
+        (["D8 inverted"], "there is no D8: the lines of this chip are D0 to D7"),
+        (["A0 and D0 swapped"], "A0 cannot be read at D0: address and data lines do not mix"),
+        (["A0 is read at A1"], "A0 and A1 would both be read at A1; each line is read at one of its own"),
+        (["A1 inverted", "A1 inverted"], "A1 is stated twice"),
+        (["A0 and A1 swapped", "A1 and A2 swapped"], "A1 is stated twice"),
+        (
+            ["crossed"],
+            "a line's repair is 'A6 inverted', 'A0 and A1 swapped' or 'D3 is read at D4, D4 at D3', not 'crossed'",
+        ),
+    ],
+)
+def test_wiring_parse_wrong(statements: list[str], words: str) -> None:
+    """What states no wiring is refused with the rule."""
+    with pytest.raises(BadInput) as error:
+        Wiring.parse(statements, 3)
+    assert str(error.value) == f"wiring: {words}"
+
+
 # --- faults
 
 

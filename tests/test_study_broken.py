@@ -37,6 +37,15 @@ def _program(text: str, image: bytes = bytes(2048)) -> Files:
     return {"study.toml": (head + text).encode(), "program/rom.bin": image}
 
 
+def _images(text: str, **files: bytes) -> Files:
+    """A [program] on lines 1 and 2, and ``[[image]]`` with `text` from line 3 on."""
+    return {"study.toml": ('[program]\ncpu = "6502"\n[[image]]\n' + text).encode(), **files}
+
+
+_BANK = 'file = "a"\nload = "8000"\nwindow = "w"\nbank = "0"\n'
+_ENTRY = '[[entry]]\nname = "e"\naddress = "8000"\n'
+
+
 def _link_out(folder: Path) -> None:
     (folder.parent / "secret.log").write_bytes(b"41\n")
     (folder / "wire").mkdir()
@@ -129,7 +138,7 @@ TABLE = [
     )),
     Broken("missing keys", _toml('[program]\nclock = "1 MHz"\n\n[[image]]\nload = "E000"\n'), (
         "study.toml:1 (program): key 'cpu' is missing",
-        "study.toml:4 (image[1]): key 'file' is missing",
+        "study.toml:4 (image[1]): key 'file' (or 'reads') is missing",
     )),
     # Addresses, bits, codes, clocks
     Broken("bad hex", _program('[[entry]]\nname = "a"\naddress = "E0G0"\n'), (
@@ -200,10 +209,89 @@ TABLE = [
         "study.toml:5 (image[1].load): image 'program/rom.bin' of 8193 bytes reaches 10000h; the last address is FFFF",
     )),
     Broken("Intel HEX with a wrong checksum", _program("", image=b":10E00000A9008D02C8A205CAD0FDA9018D02C860FF\n"), (
-        "study.toml:4 (image[1].file): image 'program/rom.bin' is Intel HEX text; convert it to the raw bytes first",
+        "program/rom.bin:1: the checksum is FFh; the record's bytes give 71h",
     )),
-    Broken("S-records", _program("", image=b"S1137AF00A0A0D0000000000000000000000000061\r\nS9030000FC\r\n"), (
-        "study.toml:4 (image[1].file): image 'program/rom.bin' is S-record text; convert it to the raw bytes first",
+    Broken("S-records cut off in a record", _program("", image=b"S1137AF00A0A0D00000000000000000000\r\nS9030000FC\r\n"), (
+        "program/rom.bin:1: the record is cut off: it states 19 bytes behind its count and has 15",
+    )),
+    Broken("Intel HEX and S-records in one file", _program("", image=b":0100000011EE\nS1050000AABB95\n:00000001FF\n"), (
+        "program/rom.bin:2: a record of Intel HEX starts with ':', not 'S1050000AABB95'",
+    )),
+    Broken("an address twice", _program("", image=b":0100000011EE\n:0100000011EE\n:00000001FF\n"), (
+        "program/rom.bin:2: address 0000 is given again; it was given in line 1",
+    )),
+    Broken("records elsewhere than load says", _program("", image=b":0100100011DE\n:00000001FF\n"), (
+        "study.toml:5 (image[1].load): image 'program/rom.bin' is Intel HEX and begins at 0010, and load says E000; "
+        "leave 'load' out, or give it for records that begin at 0000",
+    )),
+    Broken("records beyond the space", _images('file = "a"\n', a=b":020000040001F9\n:0100000011EE\n:00000001FF\n"), (
+        "study.toml:4 (image[1].file): image 'a' of 1 bytes reaches 10000h; the last address is FFFF",
+    )),
+    Broken("records whose place is to be found", _images('file = "a"\nload = "infer"\n', a=b"S1050000AABB95\n"), (
+        "study.toml:5 (image[1].load): image 'a' is S-records and states its addresses from 0000 on; "
+        "leave 'load' out",
+    )),
+    Broken("raw bytes without a place", _images('file = "a"\n', a=b"\1\2"), (
+        "study.toml:3 (image[1]): image 'a' is raw bytes; key 'load' is missing: its address, or 'infer'",
+    )),
+    Broken("load that is a word", _images('file = "a"\nload = "top"\n', a=b"\1\2"), (
+        "study.toml:5 (image[1].load): a load address is hexadecimal digits, such as 'C800', or 'infer', not 'top'",
+    )),
+    Broken("raw bytes called records", _images('file = "a"\nformat = "S-records"\n', a=b"\1\2"), (
+        "a:1: a record of S-records starts with 'S', not '\\x01\\x02'",
+    )),
+    Broken("file and reads", _images('file = "a"\nreads = ["a", "a"]\nload = "0"\n', a=b"\1"), (
+        "study.toml:3 (image[1]): an image is one file or several reads of one chip; 'file' and 'reads' are both "
+        "there",
+    )),
+    Broken("one read", _images('reads = ["a"]\nload = "0"\n', a=b"\1"), (
+        "study.toml:3 (image[1]): reads of one chip are two or more; one read is a 'file'",
+    )),
+    Broken("a rule without reads", _images('file = "a"\nmerge = "AND"\nload = "0"\n', a=b"\1"), (
+        "study.toml:3 (image[1]): merge belongs to reads; key 'reads' is missing",
+    )),
+    Broken("reads of different sizes", _images('reads = ["a", "b"]\nload = "0"\n', a=b"\1", b=b"\1\2"), (
+        "study.toml:4 (image[1].reads[2]): read 'b' has 2 bytes and read 'a' 1; reads of one chip cover the same "
+        "addresses",
+    )),
+    Broken("a read that is not there", _images('reads = ["a", "b"]\nload = "0"\n', a=b"\1"), (
+        "study.toml:4 (image[1].reads[2]): image 'b' is not there",
+    )),
+    Broken("a line that the chip lacks", _images('file = "a"\nload = "0"\nrepair = ["A3 inverted"]\n', a=bytes(8)), (
+        "study.toml:6 (image[1].repair): there is no A3: the lines of this chip are A0 to A2",
+    )),
+    Broken("words that state no line", _images('file = "a"\nload = "0"\nrepair = ["A1 broken"]\n', a=bytes(8)), (
+        "study.toml:6 (image[1].repair): a line's repair is 'A6 inverted', 'A0 and A1 swapped' or 'D3 is read at D4, "
+        "D4 at D3', not 'A1 broken'",
+    )),
+    Broken("two lines at one", _images('file = "a"\nload = "0"\nrepair = ["D0 is read at D1"]\n', a=bytes(8)), (
+        "study.toml:6 (image[1].repair): D0 and D1 would both be read at D1; each line is read at one of its own",
+    )),
+    Broken("address lines of an odd size", _images('file = "a"\nload = "0"\nrepair = ["A0 inverted"]\n', a=bytes(9)), (
+        "study.toml:6 (image[1].repair): there is no A0: address lines are told apart only where the size is a power "
+        "of two",
+    )),
+    Broken("a source without a repair", _images('file = "a"\nload = "0"\nrepair_from = "x"\n', a=bytes(8)), (
+        "study.toml:3 (image[1]): repair_from belongs to repair; key 'repair' is missing",
+    )),
+    Broken("a window without a bank", _images('file = "a"\nload = "0"\nwindow = "w"\n', a=bytes(8)), (
+        "study.toml:3 (image[1]): window belongs to bank; key 'bank' is missing",
+    )),
+    Broken("two images of one bank", _images(f"{_BANK}[[image]]\n{_BANK}", a=bytes(8)), (
+        "study.toml:8 (image[2]): image 'a' overlaps image 'a' at 8000-8007, listed at study.toml:3 (image[1])",
+    )),
+    Broken("unknown bank and window", _images(
+        _BANK + _ENTRY + 'banks = ["w = 1", "v = 0", "w = 0", "w = 0"]\n', a=bytes(8)), (
+        "study.toml:11 (entry[1].banks[4]): the bank of window 'w' is stated twice",
+        "study.toml:11 (entry[1].banks[2]): there is no window 'v'; windows: 'w'",
+        "study.toml:11 (entry[1].banks[1]): window 'w' has no bank '1'; it has '0'",
+    )),
+    Broken("a bank without a window", _images(_BANK + _ENTRY + 'banks = ["0"]\n', a=bytes(8)), (
+        "study.toml:11 (entry[1].banks[1]): a bank is 'WINDOW = BANK', such as 'upper ROM = 2', not '0'",
+    )),
+    Broken("an entry in a bank that is not there", _images(
+        f"{_BANK}[[image]]\n{_BANK}{_ENTRY}".replace("8000", "8008", 1).replace('"0"', '"1"', 1) + 'banks = ["w = 1"]\n', a=bytes(8)), (
+        "study.toml:15 (entry[1].address): entry 'e' at 8000 lies in no image; images: 8008-800F",
     )),
     Broken("overlapping images", _program('[[image]]\nfile = "program/rom.bin"\nload = "E400"\n'), (
         "study.toml:6 (image[2]): image 'program/rom.bin' overlaps image 'program/rom.bin' at E400-E7FF, listed at "

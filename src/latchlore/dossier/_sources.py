@@ -85,7 +85,9 @@ def iter_files(folder: Path) -> Iterator[str]:
 
 
 def image_loads(folder: Path) -> Mapping[str, int]:
-    """Image file → address of its first byte; nothing where the study cannot be read just now."""
+    """Image file → address of its first byte, of the files whose bytes are the memory's one by one (no records, no
+    merged reads, no repair); nothing where the study cannot be read just now.
+    """
     from latchlore.base import StudyError
     from latchlore.study import load_study
 
@@ -93,7 +95,9 @@ def image_loads(folder: Path) -> Mapping[str, int]:
         program = load_study(folder).program
     except (StudyError, OSError):
         return {}
-    return {image.file.file: image.load for image in program.images} if program is not None else {}
+    if program is None:
+        return {}
+    return {image.file.file: image.load for image in program.images if image.is_as_filed}
 
 
 def _digest(path: Path) -> tuple[int, str]:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from latchlore.program._machine import Access, Run, run
     from latchlore.program._repair import RepairReport, propose_repairs
     from latchlore.program._repairfaults import compare_known, find_faults
-    from latchlore.program._repairreads import MergedReads, merge_reads
+    from latchlore.program._repairreads import MergedReads, Rule, merge_reads
     from latchlore.program._repairwiring import Wiring
 
 __all__ = [
@@ -31,6 +31,7 @@ __all__ = [
     "MergedReads",
     "RepairReport",
     "RomFile",
+    "Rule",
     "Run",
     "Space",
     "Wiring",
@@ -55,6 +56,7 @@ _LATER = {
     "MergedReads": "_repairreads",
     "RepairReport": "_repair",
     "RomFile": "_formats",
+    "Rule": "_repairreads",
     "Run": "_machine",
     "Space": "_loadspace",
     "Wiring": "_repairwiring",

@@ -13,17 +13,24 @@ SPACE = 0x10000
 class Image:
     """Bytes seen by the processor from `load` on; `file` is where they come from.
 
-    `writable`: RAM that was loaded; otherwise writes to its addresses have no effect.
+    `writable`: RAM that was loaded; otherwise writes to its addresses have no effect.  `unknown`: stretches (first,
+    last address) of which it is known that something lies there, and not what: a bank that nobody names, bytes on
+    which the reads of a chip disagree.  Their `data` is not looked at.
     """
 
     data: bytes
     load: int
     file: str
     writable: bool = False
+    unknown: tuple[tuple[int, int], ...] = ()
 
     @classmethod
-    def from_bytes(cls, data: bytes, load: int, file: str, *, writable: bool = False) -> Image:
-        """An image of raw bytes.  Refuses an empty one and one that does not fit into the address space."""
+    def from_bytes(
+        cls, data: bytes, load: int, file: str, *, writable: bool = False, unknown: tuple[tuple[int, int], ...] = ()
+    ) -> Image:
+        """An image of raw bytes.  Refuses an empty one, one that does not fit into the address space, and unknown
+        stretches outside of it.
+        """
         place = Origin(file)
         if not 0 <= load < SPACE:
             raise BadInput(place, f"a load address lies within 0000 and FFFF, not {load!r}")
@@ -33,7 +40,10 @@ class Image:
             raise BadInput(
                 place, f"{len(data)} bytes from {load:04X} on reach past FFFF; at most {SPACE - load} fit there"
             )
-        return cls(bytes(data), load, file, writable)
+        for first, last in unknown:
+            if not load <= first <= last < load + len(data):
+                raise BadInput(place, f"an unknown stretch lies in its image, not at {first:04X} to {last:04X}")
+        return cls(bytes(data), load, file, writable, tuple(unknown))
 
     @property
     def last(self) -> int:

@@ -41,6 +41,8 @@ class Space:
         for image in images:
             start[0, image.load : image.last + 1] = np.frombuffer(image.data, dtype=np.uint8)
             start[1, image.load : image.last + 1] = 0 if image.writable else core.FIXED
+            for first, last in image.unknown:
+                start[1, first : last + 1] |= core.UNKNOWN
         for address, value in memory.items():
             start[0, address] = value
             start[1, address] = 0

@@ -72,13 +72,14 @@ class MergedReads:
         return "\n".join(lines)
 
 
-def merge_reads(reads: Sequence[bytes], file: str = "reads") -> MergedReads:
+def merge_reads(reads: Sequence[bytes], file: str = "reads", rule: Rule | None = None) -> MergedReads:
     """Merge reads of one chip.  Refuses fewer than two and reads of different sizes.
 
     A read that differs far more often than the others is dropped first.  The rest is explained in two ways: noise of
     the contacts, which flips zeros and ones alike and rarely the same bit twice, calls for the majority; an EPROM
     that fades reads some zeros as ones, again and again the same, and never a one as zero, calls for AND (a zero read
-    once is a zero).  The explanation with `MARGIN_BITS` more evidence decides; two reads can never decide.
+    once is a zero).  The explanation with `MARGIN_BITS` more evidence decides; two reads can never decide.  `rule`:
+    AND or MAJORITY as stated; then nothing is weighed, but a read with a bad contact is dropped all the same.
     """
     if len(reads) < 2:
         raise BadInput(Origin(file), f"merging takes two reads or more, not {len(reads)}")
@@ -90,7 +91,10 @@ def merge_reads(reads: Sequence[bytes], file: str = "reads") -> MergedReads:
     kept = np.delete(bits, [index for index, _ in dropped], axis=0)
     ones, count = kept.sum(axis=0, dtype=np.int64), len(kept)
     weak = _weak(np.nonzero((ones > 0) & (ones < count))[0], ones, count)
+    stated = rule
     rule, why = _choose_rule(ones, count)
+    if stated is not None and rule is not Rule.SAME:
+        rule, why = stated, words.stated_rule(stated.value, len(weak))
     majority = ones * 2 > count
     by_and = ones == count
     chosen = by_and if rule is Rule.AND else majority

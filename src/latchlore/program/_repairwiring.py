@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from latchlore.base import BadInput, Origin
 from latchlore.program import _repairwords as words
 
 if TYPE_CHECKING:
@@ -15,6 +18,11 @@ if TYPE_CHECKING:
     Bytes = npt.NDArray[np.uint8]  # one byte an element
 
 MAX_LINES = 24
+_LINE = r"([AD])(\d{1,2})"
+_INVERTED = re.compile(rf"\s*({_LINE}(?:\s*(?:,|and)\s*{_LINE})*)\s+inverted\s*")
+_SWAPPED = re.compile(rf"\s*{_LINE}\s+and\s+{_LINE}\s+swapped\s*")
+_MOVED = re.compile(rf"\s*{_LINE}\s+is\s+read\s+at\s+{_LINE}((?:\s*,\s*{_LINE}\s+at\s+{_LINE})*)\s*")
+_STEP = re.compile(rf"{_LINE}\s+at\s+{_LINE}")
 
 
 def num_lines(size: int) -> int:
@@ -51,6 +59,20 @@ class Wiring:
     def straight(cls, lines: int) -> Wiring:
         """Every line in its place."""
         return cls(tuple(range(lines)))
+
+    @classmethod
+    def parse(cls, statements: Sequence[str], lines: int, place: Origin | None = None) -> Wiring:
+        """A wiring in the words in which one prints itself, for an image of `lines` address lines.
+
+        A statement is ``A6 inverted`` (also several: ``D0 and D1 inverted``), ``A0 and A1 swapped`` or ``D3 is read
+        at D4, D4 at D5, D5 at D3``; several may stand in one text with semicolons between them.  Refuses other words,
+        a line that the chip does not have, a line stated twice, and lines that two others share.
+        """
+        reader = _Statements(lines, place or Origin("wiring"))
+        for text in statements:
+            for part in text.split(";"):
+                reader.read(part)
+        return reader.wiring()
 
     @property
     def is_straight(self) -> bool:
@@ -93,3 +115,62 @@ class Wiring:
         parts = [*words.moved_lines("A", self.address), *words.inverted_lines("A", self.address_inverted)]
         parts += [*words.moved_lines("D", self.data), *words.inverted_lines("D", self.data_inverted)]
         return "; ".join(parts) or words.STRAIGHT
+
+
+class _Statements:
+    """Statements about lines while they are read."""
+
+    def __init__(self, lines: int, place: Origin) -> None:
+        self.place = place
+        self.sources: dict[str, dict[int, int]] = {"A": {}, "D": {}}
+        self.inverted: dict[str, set[int]] = {"A": set(), "D": set()}
+        self.count = {"A": lines, "D": 8}
+
+    def refuse(self, sentence: str) -> None:
+        raise BadInput(self.place, sentence)
+
+    def line(self, letter: str, number: str) -> int:
+        """A line's number.  Refuses one that the chip does not have."""
+        if int(number) >= self.count[letter]:
+            self.refuse(words.no_such_line(f"{letter}{number}", letter, self.count[letter]))
+        return int(number)
+
+    def carry(self, letter: str, line: str, other_letter: str, source: str) -> None:
+        """A line of the image is read at another of the dump."""
+        at, there = self.line(letter, line), self.line(other_letter, source)
+        if letter != other_letter:
+            self.refuse(words.mixed_lines(f"{letter}{line}", f"{other_letter}{source}"))
+        if at in self.sources[letter]:
+            self.refuse(words.line_again(f"{letter}{line}"))
+        self.sources[letter][at] = there
+
+    def read(self, text: str) -> None:
+        """One statement."""
+        if match := _INVERTED.fullmatch(text):
+            for letter, number in re.findall(_LINE, match[1]):
+                line = self.line(letter, number)
+                if line in self.inverted[letter]:
+                    self.refuse(words.line_again(f"{letter}{number}"))
+                self.inverted[letter].add(line)
+        elif match := _SWAPPED.fullmatch(text):
+            self.carry(*match.groups())
+            self.carry(*match.groups()[2:], *match.groups()[:2])
+        elif match := _MOVED.fullmatch(text):
+            self.carry(*match.groups()[:4])
+            for step in _STEP.findall(match[5]):
+                self.carry(*step)
+        else:
+            self.refuse(words.no_statement(text.strip()))
+
+    def wiring(self) -> Wiring:
+        """The wiring that the statements make together; lines that none names are in their place."""
+        orders = {}
+        for letter, moved in self.sources.items():
+            order = [moved.get(line, line) for line in range(self.count[letter])]
+            twice = next((line for line in order if order.count(line) > 1), None)
+            if twice is not None:
+                both = [f"{letter}{line}" for line, source in enumerate(order) if source == twice]
+                self.refuse(words.shared_line(both, f"{letter}{twice}"))
+            orders[letter] = tuple(order)
+        masks = {letter: sum(1 << line for line in lines) for letter, lines in self.inverted.items()}
+        return Wiring(orders["A"], masks["A"], orders["D"], masks["D"])

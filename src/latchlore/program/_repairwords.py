@@ -74,6 +74,11 @@ def count(number: int, thing: str) -> str:
     return f"{number:,} {thing}{'' if number == 1 else 's'}"
 
 
+def differing(number: int) -> str:
+    """``1 bit differs``, ``12 bits differ``."""
+    return f"{count(number, 'bit')} {'differs' if number == 1 else 'differ'}"
+
+
 def fault(kind: str, lines: Sequence[int], level: int, telling: int) -> str:
     """One fault of a dump, with what it means for the reader."""
     names = [f"{'D' if 'data' in kind else 'A'}{line}" for line in lines]
@@ -117,7 +122,7 @@ def bad_stretch(errors: int, first: int, last: int) -> str:
 
 def two_reads(unstable: int) -> str:
     """Two reads and no way to choose."""
-    return f"{count(unstable, 'bit')} differ, and two reads cannot tell noise from fading; read the chip again"
+    return f"{differing(unstable)}, and two reads cannot tell noise from fading; read the chip again"
 
 
 def fading(unstable: int, mostly_one: int, margin: int) -> str:
@@ -139,8 +144,7 @@ def noise(unstable: int, margin: int) -> str:
 def no_rule(unstable: int, margin: int) -> str:
     """Neither."""
     return (
-        f"{count(unstable, 'bit')} differ, too few to tell noise from fading ({margin:,} bits of evidence); "
-        f"read the chip again"
+        f"{differing(unstable)}, too few to tell noise from fading ({margin:,} bits of evidence); read the chip again"
     )
 
 
@@ -191,3 +195,35 @@ def hex_line(at: int, data: bytes) -> str:
     """``0100  20 34 12 ...  text`` with a dot for what is no character; empty where there is no data."""
     text = "".join(chr(byte) if 0x20 <= byte < 0x7F else "." for byte in data)
     return f"{at:04X}  {data.hex(' ').upper():47}  {text}" if data else ""
+
+
+def no_statement(text: str) -> str:
+    """Words that state no wiring."""
+    return f"a line's repair is 'A6 inverted', 'A0 and A1 swapped' or 'D3 is read at D4, D4 at D3', not {text!r}"
+
+
+def no_such_line(name: str, letter: str, lines: int) -> str:
+    """A line that the chip does not have."""
+    if not lines:
+        return f"there is no {name}: address lines are told apart only where the size is a power of two"
+    return f"there is no {name}: the lines of this chip are {letter}0 to {letter}{lines - 1}"
+
+
+def mixed_lines(line: str, source: str) -> str:
+    """An address line that is said to come from a data line."""
+    return f"{line} cannot be read at {source}: address and data lines do not mix"
+
+
+def line_again(name: str) -> str:
+    """A line stated twice."""
+    return f"{name} is stated twice"
+
+
+def shared_line(both: Sequence[str], source: str) -> str:
+    """Two lines read at one."""
+    return f"{listed(both)} would both be read at {source}; each line is read at one of its own"
+
+
+def stated_rule(rule: str, unstable: int) -> str:
+    """A rule that the reader of the chip states."""
+    return f"{rule} as stated; {differing(unstable)} between the reads"

@@ -68,9 +68,13 @@ class Material:
     clock: Clock | None = None
 
     def origin(self, address: int, detail: str = "") -> Origin:
-        """The place of a program address: the image that holds it, or the first one."""
-        holder = next((image for image in self.images if address in image), self.images[0])
-        return holder.origin(address, detail)
+        """The place of a program address: the image that holds it, or the first one.
+
+        Where several banks hold it, the first one with the others named.
+        """
+        holders = [image for image in self.images if address in image] or [self.images[0]]
+        others = wording.or_in([image.file for image in holders[1:]])
+        return holders[0].origin(address, "; ".join(filter(None, (detail, others))))
 
 
 @dataclass(frozen=True, slots=True)

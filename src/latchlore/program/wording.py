@@ -138,3 +138,8 @@ def value_set(values: set[int], *, exhausted: bool) -> str:
 def cycles_note(cycles: CycleRange, clock: Clock) -> str:
     """How the time was made."""
     return f"{cycles} at {clock}"
+
+
+def or_in(files: list[str]) -> str:
+    """Other banks that hold the same address; empty where there are none."""
+    return f"or in {', '.join(dict.fromkeys(files))}" if files else ""

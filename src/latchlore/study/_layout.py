@@ -38,6 +38,11 @@ Range = Annotated[Any, _text(_notation.parse_range, "a range is text in quotes, 
 DeviceAddresses = Annotated[Any, _text(_notation.parse_address_set, _ADDRESS_RULE)]
 HeldBits = Annotated[Any, _text(_notation.parse_held, "held bits are text in quotes, such as 'C801 bits 0-1'")]
 GivenText = Annotated[Any, _text(_notation.parse_given, "what is given is text in quotes, such as 'A = 41'")]
+RepairText = Annotated[str, _text(str, "a line's repair is text in quotes, such as 'A6 inverted'")]
+BankText = Annotated[Any, _text(_notation.parse_bank, "a bank is text in quotes, such as 'upper ROM = 2'")]
+LoadAddress = Annotated[
+    Any, _text(_notation.parse_load, "a load address is text in quotes, such as 'C800', or 'infer'")
+]
 Code = Annotated[Any, _text(_notation.parse_code, "a code is text in quotes, such as '1B 4B'")]
 PlaceText = Annotated[str, _text(lambda text: str(_notation.parse_place(text, "read")) and text, _ADDRESS_RULE)]
 Role = Literal["data", "strobe", "busy", "acknowledge", "select", "paper-out", "fault", "initialise", "other"]
@@ -85,11 +90,36 @@ class ProgramTable(_Table):
 
 
 class ImageTable(_Table):
-    """``[[image]]``."""
+    """``[[image]]``: one file, or several reads of one chip.
 
-    file: str
-    load: Address
+    `load` None: the records of the file state it; ``infer``: it is found.  `window` and `bank`: the images of one
+    window are there one bank at a time.  `repair`: what is known of the lines between chip and dump.
+    """
+
+    file: str | None = None
+    reads: list[str] = []
+    merge: Literal["automatic", "majority", "AND"] | None = None
+    format: Literal["raw", "Intel HEX", "S-records"] | None = None
+    load: LoadAddress | None = None
     size: Annotated[int | None, BeforeValidator(_size)] = None
+    window: Name | None = None
+    bank: Name | None = None
+    writable: bool = False
+    repair: list[RepairText] = []
+    repair_from: Name | None = None
+
+    @model_validator(mode="after")
+    def _belong_together(self) -> ImageTable:
+        if self.file is None and not self.reads:
+            raise ValueError("key 'file' (or 'reads') is missing")
+        if self.file is not None and self.reads:
+            raise ValueError("an image is one file or several reads of one chip; 'file' and 'reads' are both there")
+        if self.reads and len(self.reads) == 1:
+            raise ValueError("reads of one chip are two or more; one read is a 'file'")
+        for key, other in (("merge", "reads"), ("repair_from", "repair"), ("bank", "window"), ("window", "bank")):
+            if getattr(self, key) is not None and not getattr(self, other):
+                raise ValueError(f"{key} belongs to {other}; key {other!r} is missing")
+        return self
 
 
 class EntryTable(_Table):
@@ -100,6 +130,7 @@ class EntryTable(_Table):
     sequence: Name | None = None
     held: list[HeldBits] = []
     given: list[GivenText] = []
+    banks: list[BankText] = []
 
 
 class DevicesTable(_Table):

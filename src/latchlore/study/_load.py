@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING, TypeVar
 
 from latchlore.base import AddressSet, BadInput, Clock, InputBit, InputKind, Origin, check_toml, read_toml
+from latchlore.study import _imagewords as imagewords
 from latchlore.study._paths import StudyFolder, read_text
 from latchlore.study._study import (
     DevicePart,
     EntryPart,
     Given,
     Held,
-    ImagePart,
     LogPart,
     LookFor,
     ProgramPart,
@@ -24,20 +23,16 @@ from latchlore.study._study import (
 from latchlore.study.starter import FILES
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable
     from pathlib import Path
 
     from latchlore.base import TomlText
     from latchlore.study._layout import EntryTable, ProgramTable, StudyTable
+    from latchlore.study._study import ImagePart
 
     PartT = TypeVar("PartT")
 
 STUDY_FILE = "study.toml"
-MEMORY_END = 1 << 16  # the processors read so far have 16 address lines
-_TEXT_IMAGES = {
-    "Intel HEX text": re.compile(rb"(?:\s*:[0-9A-Fa-f]{10,})+\s*"),
-    "S-record text": re.compile(rb"(?:\s*S[0-9][0-9A-Fa-f]{6,})+\s*"),
-}
 
 
 def load_study(folder: Path) -> Study:
@@ -170,73 +165,51 @@ class _Reader:
 
     def read_program(self, toml: TomlText | None, table: StudyTable) -> ProgramPart | None:
         """Images and entries with the processor that runs them."""
-        images = self.read_images(toml, table)
+        from latchlore.study._images import ImageReader
+
+        if not (table.program or table.image or table.entry):
+            return None
+
+        def read(name: str, named_at: Origin) -> StudyFile | None:
+            self.used.add(name)
+            return self.attempt(lambda: self.folder.read(name, "image", named_at))
+
+        reader = ImageReader(read, lambda *path: _at(toml, *path))
+        cpu, images, all_placed = reader.images(table.image, table.program.cpu if table.program else "")
+        self.mistakes += reader.mistakes
         if table.program is None:
             for kind, rows in (("image", table.image), ("entry", table.entry)):
                 if rows:
                     words = f"an [[{kind}]] needs a [program] that names the cpu"
                     self.mistakes.append((_at(toml, kind, 0), words))
             return None
-        entries = self.read_entries(toml, table, images)
+        entries = self.read_entries(toml, table, images, all_placed=all_placed)
         spec: ProgramTable = table.program
         return ProgramPart(
-            cpu=spec.cpu,
+            cpu=cpu,
             clock=None if spec.clock is None else Clock.parse(spec.clock, spec.tolerance_ppm),
             ram=tuple(spec.ram),
             held=_held(toml, spec, "program"),
             images=images,
             entries=entries,
             origin=_at(toml, "program"),
+            notes=tuple(reader.notes),
         )
 
-    def read_images(self, toml: TomlText | None, table: StudyTable) -> tuple[ImagePart, ...]:
-        """Images, each inside the memory and apart from the others."""
-        found: list[ImagePart] = []
-        for i, row in enumerate(table.image):
-            named_at = _at(toml, "image", i, "file")
-            file = self.attempt(lambda name=row.file, at=named_at: self.folder.read(name, "image", at))  # type: ignore[misc]
-            self.used.add(row.file)
-            if file is None:
-                continue
-            image = ImagePart(file, row.load, _at(toml, "image", i))
-            size = len(file.raw)
-            if row.size is not None and size != row.size:
-                kind = "truncated" if size < row.size else "too long"
-                words = f"image {row.file!r} is {kind}: it has {size} bytes, and size says {row.size}"
-                self.mistakes.append((_at(toml, "image", i, "size"), words))
-            elif not size:
-                self.mistakes.append((named_at, f"image {row.file!r} is empty"))
-            elif form := next((name for name, text in _TEXT_IMAGES.items() if text.fullmatch(file.raw)), ""):
-                words = f"image {row.file!r} is {form}; convert it to the raw bytes first"
-                self.mistakes.append((named_at, words))
-            elif image.last >= MEMORY_END:
-                words = f"image {row.file!r} of {size} bytes reaches {image.last:X}h; the last address is FFFF"
-                self.mistakes.append((_at(toml, "image", i, "load"), words))
-            else:
-                self.check_overlap(image, found)
-                found.append(image)
-        return tuple(found)
-
-    def check_overlap(self, image: ImagePart, before: Iterable[ImagePart]) -> None:
-        """Note where the image lies over one before it."""
-        for other in before:
-            first, last = max(image.load, other.load), min(image.last, other.last)
-            if first <= last:
-                words = f"image {image.file.file!r} overlaps image {other.file.file!r} at {first:04X}-{last:04X}"
-                self.mistakes.append((image.origin, f"{words}, listed at {other.origin}"))
-
     def read_entries(
-        self, toml: TomlText | None, table: StudyTable, images: tuple[ImagePart, ...]
+        self, toml: TomlText | None, table: StudyTable, images: tuple[ImagePart, ...], *, all_placed: bool
     ) -> tuple[EntryPart, ...]:
-        """Entries with a name of their own, each inside an image."""
+        """Entries with a name of their own, each inside an image that may be there."""
         found: list[EntryPart] = []
-        all_read = len(images) == len(table.image)
         self.check_unique(toml, "entry", "name", [row.name for row in table.entry])
         for i, row in enumerate(table.entry):
-            if all_read and not any(image.load <= row.address <= image.last for image in images):
-                where = ", ".join(f"{image.load:04X}-{image.last:04X}" for image in images) or "none"
-                words = f"entry {row.name!r} at {row.address:04X} lies in no image; images: {where}"
-                self.mistakes.append((_at(toml, "entry", i, "address"), words))
+            banks = self.read_banks(toml, row, i, images) if all_placed else {}
+            there = [image for image in images if banks.get(image.window, image.bank) == image.bank]
+            if all_placed and not any(image.load <= row.address <= image.last for image in there):
+                where = ", ".join(f"{image.load:04X}-{image.last:04X}" for image in there) or "none"
+                self.mistakes.append(
+                    (_at(toml, "entry", i, "address"), imagewords.entry_nowhere(row.name, row.address, where))
+                )
             found.append(
                 EntryPart(
                     row.name,
@@ -245,9 +218,32 @@ class _Reader:
                     _held(toml, row, "entry", i),
                     _given(toml, row, i),
                     _at(toml, "entry", i),
+                    tuple(banks.items()),
                 )
             )
         return tuple(found)
+
+    def read_banks(
+        self, toml: TomlText | None, row: EntryTable, i: int, images: tuple[ImagePart, ...]
+    ) -> dict[str, str]:
+        """Window → bank that is there, each of which an image names."""
+        known: dict[str, list[str]] = {}
+        for image in images:
+            if image.window and image.bank not in known.setdefault(image.window, []):
+                known[image.window].append(image.bank)
+        banks: dict[str, str] = {}
+        stated: list[tuple[str, str]] = row.banks
+        for k, (window, bank) in enumerate(stated):
+            place = _at(toml, "entry", i, "banks", k)
+            if window not in known:
+                self.mistakes.append((place, imagewords.no_window(window, list(known))))
+            elif bank not in known[window]:
+                self.mistakes.append((place, imagewords.no_bank(window, bank, known[window])))
+            elif window in banks:
+                self.mistakes.append((place, imagewords.bank_again(window)))
+            else:
+                banks[window] = bank
+        return banks
 
     def read_look_for(
         self,

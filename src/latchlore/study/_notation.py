@@ -136,6 +136,27 @@ def parse_given(text: str) -> tuple[str, int | None, bytes]:
     return name.upper(), None, bytes.fromhex(digits.rjust(len(digits) + len(digits) % 2, "0"))
 
 
+INFER = "infer"
+"""Written where a load address or a processor is to be found instead of stated."""
+
+
+def parse_load(text: str) -> int | str:
+    """An address, or `INFER`."""
+    if text.strip() == INFER:
+        return INFER
+    if not _ADDRESS.fullmatch(text.strip()):
+        raise ValueError(f"a load address is hexadecimal digits, such as 'C800', or 'infer', not {text!r}")
+    return parse_address(text)
+
+
+def parse_bank(text: str) -> tuple[str, str]:
+    """``WINDOW = BANK``, as (window, bank)."""
+    window, sign, bank = (" ".join(part.split()) for part in text.partition("="))
+    if not (window and sign and bank):
+        raise ValueError(f"a bank is 'WINDOW = BANK', such as 'upper ROM = 2', not {text!r}")
+    return window, bank
+
+
 def parse_size(size: int | str) -> int:
     """A number of bytes: 2048, or ``2 KB`` (a KB is 1024 bytes).  Refuses zero."""
     if isinstance(size, str):

@@ -39,16 +39,46 @@ class StudyFile:
 
 @dataclass(frozen=True, slots=True)
 class ImagePart:
-    """Bytes of the program's memory, the first at address `load`."""
+    """Bytes of the program's memory, the first at address `load`.
+
+    `data`: what the processor sees, which differs from the file's own bytes where the file holds records, or was
+    merged from several reads, or was repaired.  `window` and `bank`: of the images of one window those of one bank
+    are there at a time; both empty for what is always there.  `unknown`: stretches (first, last address) on which
+    the reads of the chip disagree.
+    """
 
     file: StudyFile
     load: int
+    data: bytes = field(repr=False)
     origin: Origin
+    window: str = ""
+    bank: str = ""
+    is_writable: bool = False
+    unknown: tuple[tuple[int, int], ...] = ()
 
     @property
     def last(self) -> int:
         """The address of the last byte."""
-        return self.load + len(self.file.raw) - 1
+        return self.load + len(self.data) - 1
+
+    @property
+    def is_as_filed(self) -> bool:
+        """Whether the file's bytes are the memory's, one by one from `load` on."""
+        return self.data == self.file.raw
+
+
+@dataclass(frozen=True, slots=True)
+class ImageNote:
+    """Something concluded while the images were read: where one lies, whose code it is, how reads were merged.
+
+    `subject` is a few words, `words` the conclusion (empty: it stays open), `why` what it rests on.
+    """
+
+    subject: str
+    words: str
+    why: str
+    origin: Origin
+    is_stated: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +101,10 @@ class Given:
 
 @dataclass(frozen=True, slots=True)
 class EntryPart:
-    """A place where the program is entered; `sequence` names the logs of what it sends, empty where none are."""
+    """A place where the program is entered; `sequence` names the logs of what it sends, empty where none are.
+
+    `banks`: (window, bank that is there); a window that it does not name shows nobody knows which bank.
+    """
 
     name: str
     address: int
@@ -79,11 +112,15 @@ class EntryPart:
     held: tuple[Held, ...]
     given: tuple[Given, ...]
     origin: Origin
+    banks: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class ProgramPart:
-    """The program; `ram` are ranges (first, last) that read back what was written; `held` holds for every entry."""
+    """The program; `ram` are ranges (first, last) that read back what was written; `held` holds for every entry.
+
+    `cpu`: empty where it was to be found and could not be.  `notes`: what was concluded while the images were read.
+    """
 
     cpu: str
     clock: Clock | None
@@ -92,6 +129,17 @@ class ProgramPart:
     images: tuple[ImagePart, ...]
     entries: tuple[EntryPart, ...]
     origin: Origin
+    notes: tuple[ImageNote, ...] = ()
+
+    @property
+    def windows(self) -> dict[str, dict[str, tuple[ImagePart, ...]]]:
+        """Window → bank → its images, in the order of study.toml."""
+        found: dict[str, dict[str, tuple[ImagePart, ...]]] = {}
+        for image in self.images:
+            if image.window:
+                banks = found.setdefault(image.window, {})
+                banks[image.bank] = (*banks.get(image.bank, ()), image)
+        return found
 
     def held_at(self, entry: EntryPart) -> tuple[Held, ...]:
         """Bits held at this entry: those of the program, then those of the entry."""

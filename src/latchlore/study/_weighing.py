@@ -15,15 +15,20 @@ from latchlore.base import (
     InputKind,
     Origin,
     SignalRole,
+    Strength,
     StudyError,
     Subject,
     SubjectKind,
     Testimony,
     UnknownName,
     Unsupported,
+    Witness,
+    Words,
     no_progress,
 )
 from latchlore.study import _hearwords as wording
+from latchlore.study import _imagewords as imagewords
+from latchlore.study._banks import images_seen, memory_at
 from latchlore.study._cache import Cache
 from latchlore.study._codec import encode
 from latchlore.study._stamp import folder_stamp
@@ -36,7 +41,6 @@ if TYPE_CHECKING:
     from latchlore.board import Board, RegisterMap
     from latchlore.device import Device
     from latchlore.evidence import Table
-    from latchlore.program import Image
     from latchlore.program.testify import Entry, Material
     from latchlore.study._study import EntryPart, LogPart, LookFor, ProgramPart, Study
     from latchlore.wire import Log
@@ -219,20 +223,25 @@ def _held_masks(hearing: Hearing, program: ProgramPart, entry: EntryPart) -> dic
 
 def _hear_program(hearing: Hearing, cache: Cache, progress: Progress) -> None:
     program = hearing.study.program
-    if program is None or not program.images:
+    if program is None:
         return
-    from latchlore.program import Image
+    _hear_notes(hearing, program)
+    if not program.images:
+        return
     from latchlore.program.testify import Entry, Material, testify
 
-    images = tuple(Image.from_bytes(one.file.raw, one.load, one.file.file) for one in program.images)
     memory, ports = _devices_of(hearing)
     if not memory and not ports:
         hearing.not_done.append(wording.NO_DEVICES)
         return
+    if not program.cpu:
+        hearing.not_done.append(imagewords.NO_CPU)
+        return
+    images = images_seen(program)
     entries: list[Entry] = []
     for number, part in enumerate(program.entries):
         progress(number, len(program.entries), wording.following(part.name))
-        tree = _tree(hearing, program, part, images, (memory, ports), cache, progress)
+        tree = _tree(hearing, program, part, (memory, ports), cache, progress)
         if tree is not None:
             entries.append(Entry(part.name, tree))
             hearing.not_done += [wording.leaf(part.name, leaf) for leaf in tree.leaves if not leaf.is_done]
@@ -248,6 +257,19 @@ def _hear_program(hearing: Hearing, cache: Cache, progress: Progress) -> None:
     hearing.testimonies += _emissions(hearing, hearing.program)
 
 
+def _hear_notes(hearing: Hearing, program: ProgramPart) -> None:
+    """What was concluded while the images were read; what stayed open is asked of everybody."""
+    for note in program.notes:
+        if not note.words:
+            hearing.not_done.append(imagewords.note_open(note.subject, note.why))
+            continue
+        method = imagewords.METHOD_STATED if note.is_stated else imagewords.METHOD_FOUND
+        strength = Strength.STATED if note.is_stated else Strength.COMPUTED
+        subject = Subject(SubjectKind.NOTE, (note.subject,))
+        said = Testimony(subject, Words(note.words), Witness.PROGRAM, (note.origin,), method, strength, note.why)
+        hearing.testimonies.append(said)
+
+
 def _on_sequence(one: Testimony, sequences: Mapping[str, str]) -> Testimony:
     """An entry's tree stands under the sequence that the study says it sends."""
     if one.subject.kind is not SubjectKind.SEQUENCE:
@@ -260,11 +282,15 @@ def _tree(
     hearing: Hearing,
     program: ProgramPart,
     part: EntryPart,
-    images: tuple[Image, ...],
     devices: tuple[AddressSet, AddressSet | None],
     cache: Cache,
     progress: Progress,
 ) -> ByteTree | None:
+    there = memory_at(program, part)
+    hearing.not_done += there.not_done
+    if not there.is_known:
+        return None
+    images = there.images
     memory, ports = devices
     held = _held_masks(hearing, program, part)
     arguments = {one.name: int.from_bytes(one.data) for one in part.given if one.address is None}
@@ -284,16 +310,18 @@ def _tree(
             held=held,
             arguments=arguments,
             memory=stated,
+            assumptions=there.assumptions,
             progress=progress,
         )
 
     parts: list[bytes | str] = [
-        *(f"{image.file} {image.load:X} {image.writable}" for image in images),
+        *(f"{image.file} {image.load:X} {image.writable} {image.unknown}" for image in images),
         *(image.data for image in images),
         repr((program.cpu, part.address, sorted(arguments.items()), sorted(stated.items()))),
         str(memory),
         str(ports),
         repr(sorted(held.items())),
+        *there.assumptions,
     ]
     try:
         return cache.remember("tree", parts, compute, ("latchlore.program",))
@@ -386,6 +414,8 @@ def _asked(study: Study) -> tuple[Subject, ...]:
     """Subjects that questions and look-for rows name."""
     names = [one.name for one in study.look_for]
     subjects = [Subject(SubjectKind.EMISSION, (name,)) for name in names]
+    notes = study.program.notes if study.program else ()
+    subjects += [Subject(SubjectKind.NOTE, (note.subject,)) for note in notes if not note.words]
     sequences = {log.sequence for log in study.logs}
     signals = {role.signal for role in study.roles}
     for question in study.questions:
