@@ -25,15 +25,15 @@ about = ""
 # --- The program: which processor runs it, how fast, and which bytes of the memory are known -----------------------
 
 # [program]
-# cpu = "6502"
+# cpu = "6502"              # or "infer"
 # clock = "1.0 MHz"         # or "14.31818/14 MHz"; leave it out, and times are in cycles only
 # tolerance_ppm = 100
 # ram = ["0000-07FF"]       # where what is written can be read back
 # held = ["C801 bits 0-1"]  # bits that are the same at every read: straps, switches
 
 # [[image]]
-# file = "program/rom.bin"  # the raw bytes, as they come out of the ROM
-# load = "E000"             # the address of the first byte
+# file = "program/rom.bin"  # raw bytes, Intel HEX or S-records; or reads = [...], several reads of one chip
+# load = "E000"             # the address of the first byte; or "infer"; records state theirs
 # size = 8192               # how many there must be; finds a dump that was cut short
 
 # [[entry]]
@@ -93,8 +93,8 @@ those licensed to work on them, under the codes of the place.
 """
 
 PROGRAM_ABOUT = """\
-Put memory images here, as they come out of the ROM, and list each in study.toml as an [[image]] with its load address:
-a load address cannot be guessed.  The files are never changed.
+Put memory images here, as they come out of the ROM, and list each in study.toml as an [[image]] with its load address,
+or "infer" where nobody knows it.  Read a doubtful chip five times and keep every read.  The files are never changed.
 
 Caution: static kills old chips.  Earth yourself, and read a chip with the supply it was made for.
 """
