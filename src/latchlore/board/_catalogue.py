@@ -8,10 +8,11 @@ from functools import lru_cache
 from latchlore.base import UnknownName
 from latchlore.board._catalogue_decoders import DECODERS
 from latchlore.board._catalogue_gates import GATES
+from latchlore.board._catalogue_ports import PORTS
 from latchlore.board._catalogue_stores import STORES
 from latchlore.board._parts import PartType
 
-_ROWS: dict[str, PartType] = {part.name: part for part in (*GATES, *DECODERS, *STORES)}
+_ROWS: dict[str, PartType] = {part.name: part for part in (*GATES, *DECODERS, *STORES, *PORTS)}
 
 FAMILIES = ("", "L", "H", "S", "LS", "AS", "ALS", "F", "C", "HC", "HCT", "AC", "ACT")
 """Families of the 74 series whose types share pinout and function."""

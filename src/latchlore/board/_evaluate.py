@@ -91,6 +91,10 @@ def _run(phase: Phase, number: int) -> None:
     block = phase.network.blocks[number].block
     levels = phase.inputs(number)
     enable = block.enable(*levels) if block.enable is not None else None
+    if block.programmed:
+        enable = phase.unknown
+    elif block.masked and enable is not None:
+        enable &= phase.unknown
     if block.step is None:
         phase.outs[number] = (block.function(*levels), enable)
         return
@@ -163,10 +167,18 @@ def find_clashes(phase: Phase) -> list[Clash]:
     for net, node in enumerate(phase.network.nets):
         for k, first in enumerate(node.drivers):
             for second in node.drivers[:k]:
+                if _never_fight(phase.network, second, first):
+                    continue
                 sure, possible = _both_on(phase, second, first)
                 if possible:
                     found.append(Clash(net, second, first, sure, possible))
     return found
+
+
+def _never_fight(network: Network, first: tuple[int, int], second: tuple[int, int]) -> bool:
+    """Registers of one chip take turns on its pins; a pin that a program can turn round is told apart from these."""
+    one, other = (network.blocks[block] for block, _ in (first, second))
+    return bool(one.block.inner and one.part == other.part) or one.block.programmed or other.block.programmed
 
 
 def _both_on(phase: Phase, first: tuple[int, int], second: tuple[int, int]) -> tuple[int, int]:

@@ -12,7 +12,7 @@ from latchlore.board._levels import Levels, known
 from latchlore.board._parts import Role
 from latchlore.board._registermap import PinDrive, Reach
 from latchlore.board._ways import End, EndKind, Tracer
-from latchlore.board._writes import cell_pin
+from latchlore.board._writes import cell_pin, inner_text
 
 if TYPE_CHECKING:
     from latchlore.board._accesses import Access
@@ -29,7 +29,7 @@ def find_pin_drives(
     Looked at between two accesses, with the address and data lines unknown.
     """
     phase = resting_phase(network, accesses)
-    tracer = Tracer(phase, data_is_end=True)
+    tracer = Tracer(phase, data_is_end=True, outward=True)
     pulses = _pulse_sources(drafts)
     drives: list[PinDrive] = []
     reached: dict[Cell, list[Reach]] = {}
@@ -131,6 +131,8 @@ def end_sense(network: Network, end: End, names: dict[Cell, CellName]) -> BitSen
             if name is not None:
                 return BitSense.follows(name.text, inverted=end.inverted ^ name.inverted)
             node = network.blocks[end.cell[0]]
+            if node.block.inner:
+                return BitSense.follows(inner_text(node, end.cell[1]), inverted=end.inverted)
             return BitSense.follows(f"the state of {cell_pin(node, end.cell[1])}", inverted=end.inverted)
         case _:
             return BitSense.unknown(end.name)
@@ -150,7 +152,7 @@ def _switches(
         node = network.blocks[number]
         levels = tracer.phase.inputs(number)
         enable = node.block.enable
-        if enable is None or not enable(*levels).unknown:
+        if node.block.programmed or enable is None or not enable(*levels).unknown:
             continue
         for k, level in enumerate(levels):
             if not level.unknown:

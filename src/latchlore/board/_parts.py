@@ -80,6 +80,10 @@ class Block:
     step: Callable[[Values, Values, Values], Values] | None = None
     captures: tuple[Capture, ...] = ()
     timed: bool = False  # a one-shot: its pulse ends by itself
+    inner: str = ""  # the register inside a programmable chip that the state bits are
+    bits: tuple[str, ...] = ()  # what its bits mean, in their order; may be empty
+    programmed: bool = False  # the outputs drive only where a program has said so
+    masked: bool = False  # what selects the block is fixed by a mask that nobody sees from outside
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from latchlore.base import AddressSet, BitSense, Origin
 from latchlore.board._accesses import data_nets
+from latchlore.board._inners import inner_notes, mask_reasons, read_inners, shown_notes
 from latchlore.board._outputs import end_sense
 from latchlore.board._parts import Role
 from latchlore.board._reasons import describe_unsure
@@ -92,6 +93,7 @@ def _register(
     causes = set()
     for net in (data_nets(network)[number] for number in bits):
         causes |= {k for block, _ in network.nets[net].drivers for k in network.blocks[block].inputs}
+    inners = read_inners(network, access, plane)
     return Register(
         space=access.cycle.space,
         direction="read",
@@ -103,8 +105,10 @@ def _register(
         reaches=(),
         also=AddressSet.of_cubes((), access.cycle.width),
         parts=tuple(order),
-        unsure=describe_unsure(network, access, causes) if certain != plane else (),
+        unsure=(describe_unsure(network, access, causes) if certain != plane else ()) + mask_reasons(inners),
         origins=tuple(network.board.part(name).origin for name in order) or (access.cycle.origin,),
+        note="; ".join(inner_notes(inners)),
+        label="; ".join(f"{inner.part} {inner.register.name}" for inner in inners),
     )
 
 
@@ -117,7 +121,7 @@ def _bit(network: Network, access: Access, names: dict[Cell, CellName], number: 
     touched = {network.board.net_of(at) for at in way}
     origins: list[Origin] = [net.origin for net in network.board.nets if net.name in touched]
     origins = list(dict.fromkeys(origins)) or [network.board.part(way[0].owner).origin if way else access.cycle.origin]
-    note = "floats" if sense == BitSense.unconnected() else ""
+    note = "floats" if sense == BitSense.unconnected() else "; ".join(shown_notes(network, ends))
     straps = [end.name for end in ends if end.kind is EndKind.STRAP]
     strap = straps[0] if straps and len(senses) == 1 else ""
     return RegisterBit(number, sense, way, tuple(reaches), None, tuple(origins), note, strap)

@@ -56,7 +56,8 @@ class Register:
     `addresses`: where it answers or may answer; `certain`: where it does for sure (the same set unless something on
     the way is not known; `unsure` then names what).  `space` memory or port, `direction` read or write.  `bits` by
     number, only those the board connects.  `effects`: what an access does besides.  `also`: addresses at which an
-    access of the other direction does the same.  `parts` in file order.
+    access of the other direction does the same.  `parts` in file order.  `label`: the registers inside programmable
+    chips that it is, such as ``u5 port B``.
     """
 
     space: str
@@ -72,6 +73,7 @@ class Register:
     unsure: tuple[str, ...]
     origins: tuple[Origin, ...]
     note: str = ""
+    label: str = ""
 
     @property
     def lowest(self) -> int:

@@ -26,6 +26,10 @@ class Does(NamedTuple):
     step: Callable[..., Any] | None = None
     captures: tuple[Capture, ...] = ()
     timed: bool = False
+    inner: str = ""
+    bits: tuple[str, ...] = ()
+    programmed: bool = False
+    masked: bool = False
 
 
 def each(numbers: str, inputs: str, outputs: str, function: Callable[..., Any], **more: Any) -> list[Does]:
@@ -59,7 +63,7 @@ def row(
         for b in flat
     )
     drives = {pin: b.drive for b in built for pin in b.outputs}
-    reads = {pin for b in built for pin in b.inputs}
+    reads = {pin for b in built for pin in b.inputs} | {pin for b in built if b.programmed for pin in b.outputs}
     shaped = []
     for k, n in enumerate(names, 1):
         role = _FIXED.get(n, Role.INPUT)

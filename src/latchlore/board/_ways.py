@@ -55,11 +55,14 @@ class End(NamedTuple):
 
 
 class Tracer:
-    """Follows ways back in one phase.  `data_is_end`: whether the host's data lines end a way (writes)."""
+    """Follows ways back in one phase.  `data_is_end`: whether the host's data lines end a way (writes).
 
-    def __init__(self, phase: Phase, *, data_is_end: bool) -> None:
+    `outward`: a pin that a program can turn round counts as an output; else only where nothing else is on its net.
+    """
+
+    def __init__(self, phase: Phase, *, data_is_end: bool, outward: bool = False) -> None:
         self.phase, self.network = phase, phase.network
-        self.data_is_end = data_is_end
+        self.data_is_end, self.outward = data_is_end, outward
         self.strapped = strapped_nets(self.network)
 
     def trace(self, net: int, where: int) -> list[End]:
@@ -98,7 +101,7 @@ class Tracer:
     def _surely_undriven(self, net: int) -> int:
         """Where no driver is on for sure; a driver that may be on counts as the end of the way."""
         plane = self.phase.full
-        for block, output in self.network.nets[net].drivers:
+        for block, output in self._counted(net):
             values, enable = self.phase.outs[block]
             if self.network.blocks[block].block.drive is Role.OPEN_COLLECTOR:
                 plane &= values[output].sure1
@@ -107,6 +110,18 @@ class Tracer:
             else:
                 return 0
         return plane
+
+    def _counted(self, net: int) -> list[tuple[int, int]]:
+        """The drivers of a net that count."""
+        node = self.network.nets[net]
+        turned = {d for d in node.drivers if self.network.blocks[d[0]].block.programmed}
+        if not turned or self.outward:
+            return node.drivers
+        rest = [d for d in node.drivers if d not in turned]
+        shown = any(pin.direction is Direction.OUT for _, pin in node.plugs)
+        if rest or node.outside or node.straps or node.mystery or node.untraced or (node.pulls and not shown):
+            return rest
+        return node.drivers
 
     def _undriven(
         self, net: int, node: NetNode, rest: int, inverted: bool, way: tuple[PinAt, ...], via: tuple[Via, ...]
@@ -136,7 +151,7 @@ class Tracer:
         self, net: int, where: int, inverted: bool, way: tuple[PinAt, ...], via: tuple[Via, ...], seen: frozenset[int]
     ) -> list[End]:
         ends: list[End] = []
-        for block, output in self.network.nets[net].drivers:
+        for block, output in self._counted(net):
             _values, enable = self.phase.outs[block]
             on = where
             if self.network.blocks[block].block.drive is Role.OPEN_COLLECTOR:

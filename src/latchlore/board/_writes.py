@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from latchlore.base import AddressSet, BitSense, Origin
 from latchlore.board._board import Direction, PinAt
+from latchlore.board._inners import bit_notes, find_inner, inner_notes, mask_reasons
 from latchlore.board._levels import Levels
 from latchlore.board._parts import Timing
 from latchlore.board._reasons import describe_unsure
@@ -49,6 +50,7 @@ class Draft:
     reaches: list[Reach] = field(default_factory=list)
     parts: set[str] = field(default_factory=set)
     timings: set[str] = field(default_factory=set)
+    inners: dict[tuple[str, str], None] = field(default_factory=dict)
     causes: set[int] = field(default_factory=set)
     also: AddressSet | None = None
 
@@ -69,6 +71,8 @@ class Draft:
         order = {part.name: k for k, part in enumerate(network.board.parts)}
         parts = tuple(sorted(self.parts, key=lambda name: order.get(name, len(order))))
         unsure = describe_unsure(network, self.access, self.causes) if self.sure != self.possible else ()
+        inners = [inner for part, name in self.inners if (inner := find_inner(network.board, part, name)) is not None]
+        unsure += mask_reasons(inners)
         return Register(
             space=cycle.space,
             direction=cycle.direction,
@@ -82,7 +86,8 @@ class Draft:
             parts=parts,
             unsure=unsure,
             origins=_part_origins(network, parts) or (cycle.origin,),
-            note="; ".join(sorted(self.timings)),
+            note="; ".join([*sorted(self.timings), *inner_notes(inners)]),
+            label="; ".join(f"{inner.part} {inner.register.name}" for inner in inners),
         )
 
 
@@ -114,9 +119,17 @@ def name_cells(drafts: list[Draft]) -> dict[Cell, CellName]:
     return names
 
 
+def inner_text(node: BlockNode, state: int) -> str:
+    """A bit inside a programmable chip, as the source of another."""
+    single = node.block.states == 1
+    return f"{node.part} {node.block.inner}" if single else f"{node.part} {node.block.inner} bit {state}"
+
+
 def cell_pin(node: BlockNode, state: int) -> PinAt:
-    """The output pin that shows a state bit."""
-    outputs = node.block.outputs
+    """The output pin that shows a state bit; the data pin for a bit that is shown nowhere."""
+    outputs = node.block.outputs or tuple(c.data for c in node.block.captures if c.state == state)
+    if not node.block.outputs:
+        return node.in_pin(outputs[0])
     return PinAt(node.part, outputs[state] if node.block.states > 1 and 0 <= state < len(outputs) else outputs[0])
 
 
@@ -136,6 +149,8 @@ def capture_planes(access: Access, number: int, capture: Capture) -> tuple[int, 
         enable = capture.enable(*active) if block.step is not None else None
         if enable is not None:
             sure, possible = sure & enable.sure1, possible & enable.can1
+    if access.active.network.blocks[number].block.masked:
+        sure = 0
     return sure, possible & ~(access.full & _same(before, now))
 
 
@@ -160,6 +175,9 @@ def _add_capture(
         draft.takes.setdefault(int(end.name[1:]), []).append(Take(cell, end.inverted, way))
         draft.parts.add(node.part)
         draft.causes.add(node.inputs[capture.clock])
+        draft.causes.update(node.inputs if node.block.inner else ())
+        if node.block.inner:
+            draft.inners[node.part, node.block.inner] = None
         draft.timings.add(_timing_words(access, number, capture, end.plane))
 
 
@@ -214,7 +232,7 @@ def _state_effects(access: Access, number: int, node: BlockNode) -> list[tuple[s
     changed = 0
     for before, now in zip(rest, active, strict=True):
         changed |= (before.sure0 & now.sure1) | (before.sure1 & now.sure0)
-    if not changed:
+    if not changed or node.block.inner:
         return []
     if not node.block.captures or node.block.states > MAX_STATES:
         pins = [
@@ -270,13 +288,19 @@ def _finish_bit(
         reaches=tuple(reaches),
         cell=pin,
         origins=_bit_origins(network, first, reaches, drives),
-        note="; ".join(f"also {'NOT ' if r.inverted else ''}{r.signal}" for r in reaches[1:]),
+        note="; ".join(
+            [f"also {'NOT ' if r.inverted else ''}{r.signal}" for r in reaches[1:]] + bit_notes(network, takes, number)
+        ),
     )
 
 
 def _bit_sense(network: Network, takes: list[Take], reaches: list[Reach]) -> BitSense:
     if reaches:
         return BitSense.follows(reaches[0].signal, inverted=reaches[0].inverted)
+    inner = next((n for n in (network.blocks[take.cell[0]] for take in takes) if n.block.inner), None)
+    if inner is not None:
+        state = next(take.cell[1] for take in takes if network.blocks[take.cell[0]] is inner)
+        return BitSense.follows(inner_text(inner, state))
     goes, untraced = [], []
     for take in takes:
         node = network.blocks[take.cell[0]]
