@@ -7,6 +7,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, NamedTuple
 
 from latchlore.base import UnknownName
+from latchlore.board._bench import Bench
 
 if TYPE_CHECKING:
     from latchlore.base import Origin
@@ -126,7 +127,8 @@ class Cycle:
 @dataclass(frozen=True, slots=True)
 class Board:
     """A board as traced.  `nets` in file order, ties and host lines merged in; `not_traced` holds the pins of
-    which nothing is said, `open_pins` those seen to be connected to nothing.
+    which nothing is said, `open_pins` those seen to be connected to nothing.  `bench`: what is said of connectors as
+    things to be joined.
     """
 
     file: str
@@ -141,6 +143,7 @@ class Board:
     open_pins: frozenset[PinAt]
     not_traced: frozenset[PinAt]
     origin: Origin
+    bench: Bench = field(default_factory=Bench)
     _net_at: dict[PinAt, str] = field(default_factory=dict, compare=False, repr=False)
 
     def part(self, name: str) -> Part:
@@ -149,6 +152,13 @@ class Board:
             if part.name == name:
                 return part
         raise UnknownName(f"the board has no part {name!r}", [part.name for part in self.parts])
+
+    def connector(self, name: str) -> Connector:
+        """The connector of that name."""
+        for plug in self.connectors:
+            if plug.name == name:
+                return plug
+        raise UnknownName(f"the board has no connector {name!r}", [plug.name for plug in self.connectors])
 
     def net(self, name: str) -> Net:
         """The net of that name."""

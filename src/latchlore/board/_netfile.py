@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import dataclasses
+from functools import partial
 from typing import TYPE_CHECKING
 
 from latchlore.base import BadInput, Origin
+from latchlore.board._benchwords import FORMS, BenchMistake, BenchReader
 from latchlore.board._board import (
     Board,
     Connector,
@@ -106,6 +108,7 @@ class _Reader:
         self.done: set[str] = set()
         self.doubts: list[Doubt] = []
         self.origin = Origin.at_line(self.file, 1)
+        self.bench = BenchReader(lambda: {name: plug.size for name, plug in self.plugs.items()}, self._pin_at)
         self.statements: dict[str, tuple[int, int, Callable[[list[str]], None], str]] = {
             # word: (pass, fewest words, reader, form)
             "board": (0, 1, self._board, "board WORDS"),
@@ -123,6 +126,7 @@ class _Reader:
             "open": (1, 1, self._open, "open PIN..."),
             "done": (1, 1, self._done, "done PART...|all"),
             "doubt": (1, 2, self._doubt, "doubt PLACE WORDS"),
+            **{word: (1, least, partial(self._bench, word), form) for word, (least, form) in FORMS.items()},
         }
 
     def take(self, file: str, number: int, words: list[str], wanted: int) -> None:
@@ -318,6 +322,12 @@ class _Reader:
     def _doubt(self, words: list[str]) -> None:
         self.doubts.append(Doubt(words[0].lower(), " ".join(words[1:]), self.origin))
 
+    def _bench(self, statement: str, words: list[str]) -> None:
+        try:
+            self.bench.read(statement, [word.lower() for word in words], self.origin)
+        except BenchMistake as mistake:
+            raise _Mistake(str(mistake)) from mistake
+
     # --- pieces ---
 
     def _number(self, word: str, what: str, least: int, most: int) -> int:
@@ -385,7 +395,7 @@ class _Reader:
 
     def finish(self) -> Board:
         """The board, or all mistakes."""
-        if not self.parts and not self.mistakes:
+        if not self.parts and not self.plugs and not self.mistakes:
             self.mistakes.append((Origin.at_line(self.file, 1), "the file names no part"))
         self._add_host_pins()
         self._merge_ties()
@@ -393,6 +403,7 @@ class _Reader:
         self._check_sizes(pulls)
         for doubt in self.doubts:
             self._check_place(doubt)
+        self.mistakes += self.bench.lone_cables()
         if self.mistakes:
             order = {file: k for k, file in enumerate(self.files)}
             raise BadInput.of_all(sorted(set(self.mistakes), key=lambda m: (order[m[0].file], m[0].number, m[1])))
@@ -505,6 +516,7 @@ class _Reader:
             open_pins=frozenset(opened),
             not_traced=frozenset(untold),
             origin=Origin.at_line(self.file, 1),
+            bench=self.bench.finish(),
         )
 
     def _with_holds(self, cycle: Cycle) -> Cycle:
