@@ -1,5 +1,6 @@
 """The study folder: reading, checking and writing."""
 
+from latchlore.study._asking import AskedProgram, Stated, open_program
 from latchlore.study._cache import Cache, cache_folder, set_kernel_cache
 from latchlore.study._codec import register_records
 from latchlore.study._load import load_study
@@ -24,6 +25,7 @@ from latchlore.study._weighing import Hearing, hear, weigh_loaded, weigh_study
 from latchlore.study._write import finish_changes, write_files, write_whole
 
 __all__ = [
+    "AskedProgram",
     "BitPlace",
     "Cache",
     "DevicePart",
@@ -38,6 +40,7 @@ __all__ = [
     "ProgramPart",
     "QuestionPart",
     "RolePart",
+    "Stated",
     "Study",
     "StudyFile",
     "cache_folder",
@@ -45,6 +48,7 @@ __all__ = [
     "hear",
     "load_study",
     "new_study",
+    "open_program",
     "register_records",
     "set_kernel_cache",
     "weigh_loaded",
