@@ -11,6 +11,8 @@ from latchlore.wire._results import AlignedRun, Alternative, Extra, ExtraKind, F
 
 if TYPE_CHECKING:
     from latchlore.wire._capture import Capture, Channel, ChannelKind, Gap
+    from latchlore.wire._handshake import ParallelReading, Seen, read_parallel
+    from latchlore.wire._lines import Concluded, Latch, ParallelLines
     from latchlore.wire._merge import merge
     from latchlore.wire._vcd import open_vcd, read_vcd
 
@@ -23,23 +25,29 @@ __all__ = [
     "Capture",
     "Channel",
     "ChannelKind",
+    "Concluded",
     "Extra",
     "ExtraKind",
     "Flip",
     "Gap",
+    "Latch",
     "Layout",
     "Log",
     "Merge",
     "Numbers",
     "Outlier",
+    "ParallelLines",
+    "ParallelReading",
     "Rates",
     "Repeat",
     "Run",
+    "Seen",
     "merge",
     "open_vcd",
     "parse_bus_log",
     "parse_log",
     "read_log",
+    "read_parallel",
     "read_vcd",
     "runs_for_counts",
     "runs_for_order",
@@ -51,9 +59,15 @@ _LAZY = {  # these need numba or numpy, which are slow to load
     "Capture": "_capture",
     "Channel": "_capture",
     "ChannelKind": "_capture",
+    "Concluded": "_lines",
     "Gap": "_capture",
+    "Latch": "_lines",
+    "ParallelLines": "_lines",
+    "ParallelReading": "_handshake",
+    "Seen": "_handshake",
     "merge": "_merge",
     "open_vcd": "_vcd",
+    "read_parallel": "_handshake",
     "read_vcd": "_vcd",
 }
 

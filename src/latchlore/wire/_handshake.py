@@ -1,0 +1,346 @@
+"""Reads bytes from the lines of a parallel handshake, and says which bits, and whether all bytes, can be told.
+
+What counts is what the samples leave open.  In a sampled capture an edge lies somewhere in the period before the
+sample that shows it; a data bit that changes in that same period may have had either value at the edge, and is in
+doubt.  A strobe that may be narrower than a period may be missing altogether, unless another line counts the bytes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from latchlore.base import Origin, Span, SpanRange
+from latchlore.wire import _edgekernel as kernel
+from latchlore.wire import _handshakewording as words
+from latchlore.wire._bytelog import Run
+from latchlore.wire._lines import (
+    Concluded,
+    Latch,
+    ParallelLines,
+    clean_line,
+    conclude_by_idle,
+    conclude_by_share,
+    data_names,
+    get_line,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    import numpy.typing as npt
+
+    from latchlore.wire._capture import Capture, Levels, Times
+
+    Edges = tuple[Times, Levels]
+    Bytes = npt.NDArray[np.uint8]
+
+RINGING_PART = 4
+"""A repeated strobe that comes this many times sooner than any new byte ever does looks like ringing."""
+STROBES_MIN = 8
+"""So many strobes must be seen before another line is trusted to count those that were not."""
+MOVES_MIN = 3
+"""So many strobes must show data moving at one edge before the other edge is taken for the latching one."""
+
+
+class Seen(IntEnum):
+    """How a byte is known: by its strobe; counted by the busy or acknowledge line; a strobe that looks like ringing."""
+
+    STROBE = 0
+    COUNTED = 1
+    RINGING = 2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ParallelReading:
+    """What a parallel port carried.
+
+    Columns of equal length, in time order: `values` the bytes; `doubt` the bits that cannot be told (their bits of
+    `values` are the likelier ones); `since` and `until` the times between which the byte was taken, in picoseconds;
+    `seen` as `Seen`.  `leads` and `trails`: the edges of every strobe seen.  `complete`: whether no byte can be
+    missing, None where nothing tells; `complete_why` in words.  `strobe_active`, `busy_active`, `ack_active`, `latch`:
+    stated or concluded, with the reason; of `latch` the value is 0 leading, 1 trailing, None either or undecided.
+    """
+
+    file: str
+    values: Bytes
+    doubt: Bytes
+    since: Times
+    until: Times
+    seen: Bytes
+    leads: Times
+    trails: Times
+    complete: bool | None
+    complete_why: str
+    strobe_active: Concluded
+    busy_active: Concluded | None
+    ack_active: Concluded | None
+    latch: Concluded
+    notes: tuple[str, ...]
+
+    @property
+    def data(self) -> bytes:
+        """The bytes, ringing left out, doubtful bits at their likelier value."""
+        return bytes(self.values[self.seen != Seen.RINGING].tobytes())
+
+    @property
+    def certain(self) -> npt.NDArray[np.bool_]:
+        """For each byte of `data`: whether all its bits can be told."""
+        sure: npt.NDArray[np.bool_] = self.doubt[self.seen != Seen.RINGING] == 0
+        return sure
+
+    def when(self, index: int) -> SpanRange:
+        """The times between which a byte was taken."""
+        return SpanRange(Span(int(self.since[index])), Span(int(self.until[index])))
+
+    def origin(self, index: int) -> Origin:
+        """The moment of a byte."""
+        return Origin.at_time(self.file, Span(int(self.until[index])))
+
+    def as_run(self) -> Run:
+        """The bytes as one run, as a byte log would hold them, each with its time."""
+        kept = np.flatnonzero(self.seen != Seen.RINGING)
+        times = tuple(Span(int(self.until[k])) for k in kept)
+        return Run(self.data, self.file, ((0, 1),), times, "")
+
+
+def read_parallel(capture: Capture, lines: ParallelLines) -> ParallelReading:
+    """The bytes of a parallel handshake.  Refuses lines that the capture does not have."""
+    return _Reader(capture, lines).read()
+
+
+class _Reader:
+    def __init__(self, capture: Capture, lines: ParallelLines) -> None:
+        self.capture, self.lines = capture, lines
+        self.step = 0 if capture.step is None else capture.step.picoseconds
+        self.end = capture.end.picoseconds
+        self.data = [None if name is None else get_line(capture, name) for name in data_names(capture, lines)]
+        strobe = clean_line(capture, lines.strobe)
+        self.strobe_active = (
+            conclude_by_share(strobe, self.end)
+            if lines.strobe_active is None
+            else Concluded(lines.strobe_active, words.STATED)
+        )
+        # where neither level is rare, which of the edges leads is left to the question of the latching edge
+        active = self.strobe_active.value
+        if active is None:
+            active = 1 - int(strobe[1][0]) if len(strobe[1]) and strobe[1][0] < 2 else 0
+        self.leads, self.trails = kernel.find_pulses(*strobe, active)
+        self.busy = None if lines.busy is None else clean_line(capture, lines.busy)
+        self.ack = None if lines.ack is None else clean_line(capture, lines.ack)
+        self.busy_active = self._level(self.busy, lines.busy_active)
+        self.ack_active = self._level(self.ack, lines.ack_active)
+        self.notes: list[str] = []
+
+    def _level(self, edges: Edges | None, stated: int | None) -> Concluded | None:
+        if edges is None:
+            return None
+        if stated is not None:
+            return Concluded(stated, words.STATED)
+        concluded = conclude_by_idle(edges, self.leads)
+        return conclude_by_share(edges, self.end) if concluded.value is None else concluded
+
+    def _bytes_at(self, moments: Times) -> tuple[Bytes, Bytes]:
+        """The data at these moments, and which of its bits are in doubt."""
+        before, at, doubt = (np.zeros(len(moments), np.uint8) for _ in range(3))
+        for bit, edges in enumerate(self.data):
+            if edges is not None:
+                kernel.add_line(*edges, moments, bit, before, at, doubt)
+        return at, doubt
+
+    def read(self) -> ParallelReading:
+        lead, lead_doubt = self._bytes_at(self.leads)
+        trail, trail_doubt = self._bytes_at(self.trails)
+        latch = self._conclude_latch(lead, lead_doubt, trail, trail_doubt)
+        if latch.value == 0:
+            values, doubt, moments = lead, lead_doubt, self.leads
+        elif latch.value == 1:
+            values, doubt, moments = trail, trail_doubt, self.trails
+        else:
+            values, doubt, moments = lead, lead_doubt | trail_doubt | (lead ^ trail), self.trails
+        since = (self.leads if latch.value != 1 else moments) - self.step
+        seen = np.full(len(values), Seen.STROBE, np.uint8)
+        columns = (values, doubt, since, moments.copy(), seen)
+        self._mark_ringing(columns)
+        self.counted = self.leads[seen == Seen.STROBE]
+        cycles = self._cycles()
+        if cycles is not None:
+            columns = self._count_missed(columns, cycles)
+        complete, why = self._completeness(cycles)
+        num_doubt = int(np.count_nonzero(columns[1][columns[4] != Seen.RINGING]))
+        if num_doubt:
+            num = int(np.count_nonzero(columns[4] != Seen.RINGING))
+            self.notes.append(words.DOUBTFUL.format(count=num_doubt, num=num))
+        return ParallelReading(
+            self.capture.file,
+            *columns,
+            self.leads,
+            self.trails,
+            complete,
+            why,
+            self.strobe_active,
+            self.busy_active,
+            self.ack_active,
+            latch,
+            tuple(self.notes),
+        )
+
+    def _conclude_latch(self, lead: Bytes, lead_doubt: Bytes, trail: Bytes, trail_doubt: Bytes) -> Concluded:
+        if self.lines.latch is not None:
+            return Concluded(0 if self.lines.latch is Latch.LEADING else 1, words.STATED)
+        num = len(lead)
+        moves_at_lead, moves_at_trail = (int(np.count_nonzero(doubt)) for doubt in (lead_doubt, trail_doubt))
+        differ = int(np.count_nonzero((lead != trail) | (lead_doubt != 0) | (trail_doubt != 0)))
+        if not differ:
+            return Concluded(None, words.LATCH_SAME)
+        if self.busy is not None and self.busy_active is not None and self.busy_active.value is not None and num:
+            on, _ = kernel.find_pulses(*self.busy, self.busy_active.value)
+            follows = kernel.next_edge(on, self.leads, True)
+            inside = np.zeros(num, bool)
+            found = follows < len(on)
+            inside[found] = on[follows[found]] < self.trails[found]
+            count = int(inside.sum())
+            if count == num:
+                return Concluded(0, words.LATCH_BUSY.format(count=count, num=num))
+        if moves_at_trail >= MOVES_MIN and not moves_at_lead and self._is_fine():
+            return Concluded(0, words.LATCH_MOVES.format(edge="trailing", count=moves_at_trail, num=num))
+        if moves_at_lead >= MOVES_MIN and not moves_at_trail and self._is_fine():
+            return Concluded(1, words.LATCH_MOVES.format(edge="leading", count=moves_at_lead, num=num))
+        if num > 1 and not moves_at_lead and not moves_at_trail and np.array_equal(lead[1:], trail[:-1]):
+            self.notes.append(words.SHIFTED)
+        return Concluded(None, words.LATCH_OPEN.format(count=differ, num=num))
+
+    def _is_fine(self) -> bool:
+        """Whether data that moves in the period of an edge moves nearly at the edge, which a latching edge forbids."""
+        widths = self.trails - self.leads
+        return bool(len(widths)) and self.step * 4 <= int(widths.min())
+
+    def _mark_ringing(self, columns: tuple[Bytes, Bytes, Times, Times, Bytes]) -> None:
+        values, doubt, _, _, seen = columns
+        if len(values) < 3:
+            return
+        periods = np.diff(self.leads)
+        same = (values[1:] == values[:-1]) & (doubt[1:] == 0) & (doubt[:-1] == 0)
+        # data that moved in between, even there and back, was set anew: no ringing
+        soonest = np.full(len(self.leads), np.iinfo(np.int64).max, np.int64)
+        for edges in self.data:
+            if edges is not None:
+                kernel.first_change(kernel.clean_edges(*edges)[0], self.leads, soonest)
+        same &= soonest[:-1] > self.leads[1:]
+        new = periods[~same]
+        if not len(new):
+            return
+        ringing = same & (periods * RINGING_PART < int(new.min()))
+        count = int(ringing.sum())
+        if not count:
+            return
+        seen[1:][ringing] = Seen.RINGING
+        line, once = self._answers_once(np.flatnonzero(ringing))
+        if once:
+            tail = words.RINGING_SURE.format(line=line)
+        else:
+            tail = words.RINGING_OPEN
+            doubt[1:][ringing] = 0xFF
+        self.notes.append(words.RINGING.format(count=count) + tail)
+
+    def _answers_once(self, first: npt.NDArray[np.intp]) -> tuple[str, bool]:
+        """Whether busy or acknowledge has one pulse only from each of these strobes to the one after the next."""
+        for name, on, _ in self._pulses():
+            begins = np.searchsorted(on, self.leads[first])
+            after = np.minimum(first + 2, len(self.leads) - 1)
+            limits = np.where(first + 2 < len(self.leads), self.leads[after], self.end + 1)
+            if ((np.searchsorted(on, limits) - begins) == 1).all():
+                return name, True
+        return "", False
+
+    def _pulses(self) -> Iterator[tuple[str, Times, Times]]:
+        """The pulses of the lines by which the device answers."""
+        for name, edges, level in (("busy", self.busy, self.busy_active), ("acknowledge", self.ack, self.ack_active)):
+            if edges is not None and level is not None and level.value is not None:
+                on, off = kernel.find_pulses(*edges, level.value)
+                yield name, on, off
+
+    def _cycles(self) -> tuple[str, Times, Times] | None:
+        """A line whose every pulse is sure to be seen and that answers each strobe, with its pulses."""
+        for name, on, off in self._pulses():
+            if len(on) < 2:
+                continue
+            wide = self.step == 0 or (
+                int((off - on).min()) >= 2 * self.step and int((on[1:] - off[:-1]).min()) >= 2 * self.step
+            )
+            if not wide or not self._answers_each(on, off):
+                continue
+            return name, on, off
+        return None
+
+    def _answers_each(self, on: Times, off: Times) -> bool:
+        """Whether the line has one pulse for every strobe: each strobe lies in a pause of its own between two pulses.
+
+        Where strobes may be missing, a line that answers every fifth one (when a buffer is full) could show that by
+        chance; so the strobes must also all keep to one end of their pauses, which strays do not.
+        """
+        strobes = self.counted
+        window = np.searchsorted(on, strobes - self.step, "left")
+        if not len(strobes) or int(window[-1]) >= len(on) or not bool((np.diff(window) > 0).all()):
+            return False
+        before = np.concatenate([[np.iinfo(np.int64).min // 2], off])[window]
+        if not bool((strobes + self.step > before).all()):
+            return False
+        if not self.step:
+            return True
+        quarter = int(np.diff(on).min()) // 4
+        answers_soon = int((on[window] - strobes).max()) + self.step < quarter
+        inner = window > 0
+        follows_soon = bool(inner.any()) and int((strobes - before)[inner].max()) + self.step < quarter
+        return len(strobes) >= STROBES_MIN and (answers_soon or follows_soon)
+
+    def _count_missed(
+        self, columns: tuple[Bytes, Bytes, Times, Times, Bytes], cycles: tuple[str, Times, Times]
+    ) -> tuple[Bytes, Bytes, Times, Times, Bytes]:
+        """Add a byte for every cycle of the answering line without a strobe; only what stood still can be told."""
+        name, on, off = cycles
+        window = np.searchsorted(on, self.counted - self.step, "left")
+        missed = np.setdiff1d(np.arange(len(on)), window)
+        if not len(missed):
+            return columns
+        self.notes.append(words.INFERRED.format(count=len(missed), line=name))
+        until = on[missed]
+        since = np.where(missed > 0, off[np.maximum(missed - 1, 0)], self.capture.begin.picoseconds) - self.step
+        values, doubt = self._bytes_at(until)
+        for bit, edges in enumerate(self.data):
+            if edges is None:
+                continue
+            latest = np.full(len(until), np.iinfo(np.int64).min, np.int64)
+            kernel.last_change(kernel.clean_edges(*edges)[0], until, latest)
+            doubt |= np.where(latest > since, 1 << bit, 0).astype(np.uint8)
+        new = (values, doubt, since, until, np.full(len(missed), Seen.COUNTED, np.uint8))
+        order = np.argsort(np.concatenate([columns[3], new[3]]), kind="stable")
+        return (
+            np.concatenate([columns[0], new[0]])[order],
+            np.concatenate([columns[1], new[1]])[order],
+            np.concatenate([columns[2], new[2]])[order],
+            np.concatenate([columns[3], new[3]])[order],
+            np.concatenate([columns[4], new[4]])[order],
+        )
+
+    def _completeness(self, cycles: tuple[str, Times, Times] | None) -> tuple[bool | None, str]:
+        if not self.step:
+            return True, words.EXACT
+        if cycles is not None:
+            return True, words.BY_CYCLES.format(count=len(cycles[1]), line=cycles[0])
+        num = len(self.leads)
+        if not num:
+            return None, words.NO_STROBE
+        widths = (self.trails - self.leads) // self.step
+        pauses = (self.leads[1:] - self.trails[:-1]) // self.step
+        if widths.min() >= 2 and (not len(pauses) or pauses.min() >= 2):
+            return True, words.WIDE_ENOUGH
+        if set(np.unique(widths).tolist()) == {1, 2} and (not len(pauses) or pauses.min() >= 2):
+            return True, words.BETWEEN
+        narrow = int(np.count_nonzero(widths == 1))
+        wanted = Span(max(1, self.step // 4))
+        step = Span(self.step)
+        return False, words.TOO_SLOW.format(count=narrow, num=num, step=step, wanted=f"a period of {wanted}")
