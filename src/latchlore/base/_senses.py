@@ -119,7 +119,8 @@ class SignalRole:
 
     `addresses`: every address of the register.  `bit` 0 to 7, or None where the whole byte is the signal (data).
     `inverted`: a bit of 1 means that the signal's pin is low.  `active`: the level of the pin that makes the signal's
-    name true, where somebody says so.
+    name true, where somebody says so.  `home`: the address that stands for the register, where the lowest one reaches
+    another register as well; None for the lowest.
     """
 
     signal: str
@@ -129,6 +130,7 @@ class SignalRole:
     bit: int | None = None
     inverted: bool = False
     active: int | None = None
+    home: int | None = None
 
     def __post_init__(self) -> None:
         if self.active not in (None, 0, 1):

@@ -10,7 +10,7 @@ from latchlore.base import UnknownName
 from latchlore.board._bench import Bench
 
 if TYPE_CHECKING:
-    from latchlore.base import Origin
+    from latchlore.base import AddressSet, Origin
     from latchlore.board._parts import PartType
 
 
@@ -108,6 +108,17 @@ class Doubt:
 
 
 @dataclass(frozen=True, slots=True)
+class Card:
+    """Another card that the file states: where it answers, by space and directions (read, write)."""
+
+    name: str
+    space: str
+    directions: tuple[str, ...]
+    addresses: AddressSet
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True)
 class Cycle:
     """One kind of bus access.
 
@@ -144,6 +155,7 @@ class Board:
     not_traced: frozenset[PinAt]
     origin: Origin
     bench: Bench = field(default_factory=Bench)
+    cards: tuple[Card, ...] = ()
     _net_at: dict[PinAt, str] = field(default_factory=dict, compare=False, repr=False)
 
     def part(self, name: str) -> Part:

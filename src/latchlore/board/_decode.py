@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from latchlore.base import Unsupported
 from latchlore.board._accesses import evaluate_cycle
+from latchlore.board._collisions import find_collisions
 from latchlore.board._evaluate import find_clashes
 from latchlore.board._network import build_network
 from latchlore.board._outputs import find_pin_drives
@@ -43,13 +44,15 @@ def decode(board: Board) -> RegisterMap:
             if loose:
                 floating.append((access.cycle.space, access.addresses(loose)))
     conflicts = tuple(c for access in accesses for c in _conflicts(network, access))
+    ranked = sorted(registers, key=rank)
     return RegisterMap(
         board,
-        tuple(sorted(registers, key=rank)),
+        tuple(ranked),
         tuple(drives),
         conflicts,
         tuple(find_troubles(network, drives)),
         tuple(floating),
+        tuple(find_collisions(board, ranked)),
     )
 
 

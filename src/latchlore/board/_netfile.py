@@ -10,6 +10,7 @@ from latchlore.base import BadInput, Origin
 from latchlore.board._benchwords import FORMS, BenchMistake, BenchReader
 from latchlore.board._board import (
     Board,
+    Card,
     Connector,
     ConnectorPin,
     Cycle,
@@ -21,6 +22,7 @@ from latchlore.board._board import (
     Pull,
     Strap,
 )
+from latchlore.board._cards import CardMistake, read_card
 from latchlore.board._catalogue import find_type
 from latchlore.board._hosts import DOWN, HIGH, HOSTS, LEVEL_WORDS, LOW, UP
 from latchlore.board._parts import PartType, Pin, Role, plain_name
@@ -107,6 +109,7 @@ class _Reader:
         self.open_pins: dict[PinAt, Origin] = {}
         self.done: set[str] = set()
         self.doubts: list[Doubt] = []
+        self.cards: list[Card] = []
         self.origin = Origin.at_line(self.file, 1)
         self.bench = BenchReader(lambda: {name: plug.size for name, plug in self.plugs.items()}, self._pin_at)
         self.statements: dict[str, tuple[int, int, Callable[[list[str]], None], str]] = {
@@ -114,6 +117,7 @@ class _Reader:
             "board": (0, 1, self._board, "board WORDS"),
             "host": (0, 1, self._host, "host KIND [PORT-LINES]"),
             "cycle": (0, 5, self._cycle, "cycle SPACE DIRECTION LINES [at BASE] SIGNAL LEVEL..."),
+            "card": (1, 4, self._card, "card NAME SPACE read|write|both ADDRESS..."),
             "hold": (0, 2, self._hold, "hold SIGNAL high|low"),
             "part": (0, 2, self._part, "part NAME TYPE [PLACE]"),
             "plug": (0, 2, self._plug, "plug NAME PINS [host] [WORDS]"),
@@ -193,6 +197,13 @@ class _Reader:
                 raise _Mistake(f"a control line is high, low, up or down, not {level!r}")
             controls.append(_control(signal.lower(), level.lower()))
         self.cycles.append(Cycle(space, direction, lines, width, base, tuple(controls), self.origin))
+
+    def _card(self, words: list[str]) -> None:
+        try:
+            card = read_card(words, self.cards, self.cycles, self.origin)
+        except CardMistake as mistake:
+            raise _Mistake(str(mistake)) from mistake
+        self.cards.append(card)
 
     def _hold(self, words: list[str]) -> None:
         level = words[1].lower()
@@ -516,6 +527,7 @@ class _Reader:
             open_pins=frozenset(opened),
             not_traced=frozenset(untold),
             origin=Origin.at_line(self.file, 1),
+            cards=tuple(self.cards),
             bench=self.bench.finish(),
         )
 

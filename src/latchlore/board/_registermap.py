@@ -57,7 +57,8 @@ class Register:
     the way is not known; `unsure` then names what).  `space` memory or port, `direction` read or write.  `bits` by
     number, only those the board connects.  `effects`: what an access does besides.  `also`: addresses at which an
     access of the other direction does the same.  `parts` in file order.  `label`: the registers inside programmable
-    chips that it is, such as ``u5 port B``.
+    chips that it is, such as ``u5 port B``.  `home`: the lowest address that reaches no other register of its
+    direction, where the very lowest reaches one; else None.
     """
 
     space: str
@@ -74,11 +75,17 @@ class Register:
     origins: tuple[Origin, ...]
     note: str = ""
     label: str = ""
+    home: int | None = None
 
     @property
     def lowest(self) -> int:
         """The lowest address."""
         return self.addresses.lowest
+
+    @property
+    def address(self) -> int:
+        """The address that stands for it: `home`, or the lowest."""
+        return self.addresses.lowest if self.home is None else self.home
 
     @property
     def mirrors(self) -> int:
@@ -92,8 +99,8 @@ class Register:
 
     @property
     def key(self) -> tuple[str, str, str]:
-        """The key of its subject: space, lowest address in hexadecimal, direction."""
-        return (self.space, address_text(self.space, self.lowest), self.direction)
+        """The key of its subject: space, the address that stands for it in hexadecimal, direction."""
+        return (self.space, address_text(self.space, self.address), self.direction)
 
     def bit(self, number: int) -> RegisterBit:
         """The bit of that number."""
@@ -134,6 +141,21 @@ class Conflict:
 
 
 @dataclass(frozen=True, slots=True)
+class Collision:
+    """Addresses at which a register and something else answer: another register, or a card that the file states.
+
+    `first` and `other` in words; `space` and `direction` as the register's.
+    """
+
+    first: str
+    other: str
+    space: str
+    direction: str
+    addresses: AddressSet
+    origins: tuple[Origin, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Trouble:
     """Something amiss or not done: a floating input, a net without a driver, an output without a pull-up."""
 
@@ -153,6 +175,7 @@ class RegisterMap:
     conflicts: tuple[Conflict, ...]
     troubles: tuple[Trouble, ...]
     floating_reads: tuple[tuple[str, AddressSet], ...]
+    collisions: tuple[Collision, ...] = ()
 
     @property
     def not_done(self) -> tuple[str, ...]:

@@ -53,6 +53,7 @@ class Draft:
     inners: dict[tuple[str, str], None] = field(default_factory=dict)
     causes: set[int] = field(default_factory=set)
     also: AddressSet | None = None
+    home: int | None = None
 
     @property
     def addresses(self) -> AddressSet:
@@ -87,6 +88,7 @@ class Draft:
             unsure=unsure,
             origins=_part_origins(network, parts) or (cycle.origin,),
             note="; ".join([*sorted(self.timings), *inner_notes(inners)]),
+            home=self.home,
             label="; ".join(f"{inner.part} {inner.register.name}" for inner in inners),
         )
 
@@ -104,14 +106,39 @@ def find_writes(network: Network, accesses: list[Access]) -> list[Draft]:
     for access in accesses:
         if access.cycle.direction == "read":
             _add_also(network, drafts, access)
+    set_homes(list(drafts.values()))
     return list(drafts.values())
+
+
+def set_homes(drafts: list[Draft]) -> None:
+    """Give a register that shares its lowest address with another one the lowest address that it has alone."""
+    for draft in drafts:
+        if not draft.takes:
+            continue
+        mine, cycle = draft.addresses, draft.access.cycle
+        others = [
+            other.addresses
+            for other in drafts
+            if other is not draft
+            and other.takes
+            and (other.access.cycle.space, other.access.cycle.direction) == (cycle.space, cycle.direction)
+            and other.addresses.width == mine.width
+            and not mine.is_disjoint(other.addresses)
+        ]
+        if any(mine.lowest in other for other in others):
+            alone = mine
+            for other in others:
+                alone = alone - other
+            if alone:
+                draft.home = alone.lowest
 
 
 def name_cells(drafts: list[Draft]) -> dict[Cell, CellName]:
     """Each cell that takes a data line, as the bit of the register with the lowest address."""
     names: dict[Cell, CellName] = {}
     for draft in sorted(drafts, key=lambda d: (d.access.cycle.space, d.addresses.lowest)):
-        address = address_text(draft.access.cycle.space, draft.addresses.lowest)
+        here = draft.addresses.lowest if draft.home is None else draft.home
+        address = address_text(draft.access.cycle.space, here)
         for number, takes in sorted(draft.takes.items()):
             for take in takes:
                 text = bit_text(draft.access.cycle.space, address, draft.access.cycle.direction, number)

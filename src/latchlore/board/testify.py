@@ -43,9 +43,9 @@ def testify(board: Board, registers: RegisterMap | None = None) -> tuple[Testimo
 
     Subjects: REGISTER (AddressSet), BIT (BitSense), PIN (Words: the signal and its direction as the device sees it),
     SIGNAL (ActiveLevel, where the connector table states it), WIDTH "data width" (Words), STRAP (Words, and BitLevel
-    where the position fixes one).  Signal
-    names are in upper case.  Strength is COMPUTED, GUESSED where something on the way is not known or doubted,
-    STATED for what the net file states.  `registers` may be given where the board has been decoded already.
+    where the position fixes one), NOTE (Words: addresses that reach two things).  Signal names are in upper case.
+    Strength is COMPUTED, GUESSED where something on the way is not known or doubted, STATED for what the net file
+    states.  `registers` may be given where the board has been decoded already.
     """
     found = registers if registers is not None else decode(board)
     doubted = {doubt.place: doubt.words for doubt in board.doubts}
@@ -58,6 +58,7 @@ def testify(board: Board, registers: RegisterMap | None = None) -> tuple[Testimo
     said += _pins(board)
     said += _width(found)
     said += _straps(board)
+    said += _collisions(found)
     return tuple(said)
 
 
@@ -73,7 +74,7 @@ def register_roles(registers: RegisterMap) -> tuple[SignalRole, ...]:
         kind = InputKind.PORT if register.space == "port" else InputKind.MEMORY
         direction: Literal["read", "write"] = "read" if register.direction == "read" else "write"
         if register in data:
-            roles.append(SignalRole(DATA, kind, register.addresses, "write"))
+            roles.append(SignalRole(DATA, kind, register.addresses, "write", home=register.home))
         lines = data.get(register, frozenset())
         for bit in register.bits:
             if bit.number > 7 or bit.number in lines or bit.sense.kind is not BitKind.FOLLOWS:
@@ -81,10 +82,16 @@ def register_roles(registers: RegisterMap) -> tuple[SignalRole, ...]:
             signal = bit.sense.source.upper() if "(" not in bit.sense.source else bit.sense.source
             active = next((reach.active for reach in bit.reaches if reach.signal == bit.sense.source), None)
             sense = bit.sense.inverted
-            roles.append(SignalRole(signal, kind, register.addresses, direction, bit.number, sense, active))
+            roles.append(
+                SignalRole(signal, kind, register.addresses, direction, bit.number, sense, active, register.home)
+            )
         for reach in register.reaches:
             signal = reach.signal.upper()
-            roles.append(SignalRole(signal, kind, register.addresses, direction, None, reach.inverted, reach.active))
+            roles.append(
+                SignalRole(
+                    signal, kind, register.addresses, direction, None, reach.inverted, reach.active, register.home
+                )
+            )
     return tuple(roles)
 
 
@@ -219,6 +226,17 @@ def _width(found: RegisterMap) -> Iterator[Testimony]:
             note=f"register {register.key[1]} bits {', '.join(str(k) for k in sorted(bits))}",
         )
         return
+
+
+def _collisions(found: RegisterMap) -> Iterator[Testimony]:
+    for one in found.collisions:
+        yield _say(
+            SubjectKind.NOTE,
+            (wording.collision_subject(one.first, one.other, one.space, one.direction),),
+            Words(wording.collision_words(one.addresses)),
+            one.origins,
+            wording.COLLIDED,
+        )
 
 
 def _straps(board: Board) -> Iterator[Testimony]:

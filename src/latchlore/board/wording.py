@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from latchlore.base import AddressSet
+
 DECODED = "all addresses evaluated through the traced nets"
 FOLLOWED = "the way of the bit followed through the parts: {way}"
 CONNECTOR = "connector table of the net file"
@@ -11,6 +16,20 @@ NO_WAY = "no way from the bit leads anywhere"
 
 AS_SEEN_FROM_DEVICE = {"in": "out", "out": "in", "both": "both", "ground": "ground", "power": "supply", "none": "none"}
 """A connector pin's direction turned to the device's side, which documents speak from."""
+
+
+COLLIDED = "address sets of the registers and the stated cards compared"
+
+
+def collision_subject(first: str, other: str, space: str, direction: str) -> str:
+    """The subject of a collision."""
+    return f"{space} {direction} that reaches both {first} and {other}"
+
+
+def collision_words(addresses: AddressSet) -> str:
+    """How many addresses are shared, and which."""
+    count = addresses.count
+    return f"{count} address{'es' if count > 1 else ''}, lowest {addresses.lowest:X}: {addresses}"
 
 
 def way_words(way: tuple[object, ...]) -> str:

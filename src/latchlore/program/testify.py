@@ -84,12 +84,14 @@ class Register:
     kind: InputKind
     addresses: AddressSet
     direction: str
+    home: int | None = None
 
     @property
     def key(self) -> tuple[str, str, str]:
-        """As a subject's key has it: the lowest address stands for all mirrors."""
-        digits = "04X" if self.kind is InputKind.MEMORY or self.addresses.lowest > 0xFF else "02X"
-        return (self.kind.value, format(self.addresses.lowest, digits), self.direction)
+        """As a subject's key has it: one address stands for all mirrors, the lowest unless a role names another."""
+        address = self.addresses.lowest if self.home is None else self.home
+        digits = "04X" if self.kind is InputKind.MEMORY or address > 0xFF else "02X"
+        return (self.kind.value, format(address, digits), self.direction)
 
 
 def testify(material: Material, roles: Sequence[SignalRole]) -> tuple[Testimony, ...]:
@@ -155,7 +157,7 @@ def _iter_events(material: Material) -> Iterator[Event]:
 
 def _iter_registers(material: Material, roles: Sequence[SignalRole]) -> Iterator[Register]:
     """Registers of the roles first, in their order, then touched addresses that belong to none, rising."""
-    known = list(dict.fromkeys(Register(role.kind, role.addresses, role.direction) for role in roles))
+    known = list(dict.fromkeys(Register(role.kind, role.addresses, role.direction, role.home) for role in roles))
     yield from known
     strays = {
         (event.kind, event.address, _direction(event))
