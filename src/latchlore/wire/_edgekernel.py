@@ -27,27 +27,24 @@ def add_line(times: Times, levels: Bytes, queries: Times, bit: int, before: Byte
     """
     one = np.uint8(1 << bit)
     num = times.shape[0]
-    k = 0
-    level = np.uint8(2)
+    k = 0  # changes before the query
     for q in range(queries.shape[0]):
         when = queries[q]
+        if k < num:
+            k += times[k] < when  # without a branch, for one change or none a query is the rule
         while k < num and times[k] < when:
-            level = levels[k]
             k += 1
-        first = level
+        first = levels[k - 1] if k else np.uint8(2)
+        level = first
         changed = False
         j = k
         while j < num and times[j] == when:
             changed = changed or levels[j] != first
             level = levels[j]
             j += 1
-        k = j
-        if first == 1:
-            before[q] |= one
-        if level == 1:
-            at[q] |= one
-        if changed or first > 1 or level > 1:
-            doubt[q] |= one
+        before[q] |= one * (first == 1)
+        at[q] |= one * (level == 1)
+        doubt[q] |= one * (changed or first > 1 or level > 1)
 
 
 @njit(cache=True, nogil=True)
@@ -56,20 +53,25 @@ def next_edge(times: Times, queries: Times, strictly: bool) -> Times:
     found = np.empty(queries.shape[0], np.int64)
     k = 0
     num = times.shape[0]
+    more = 1 if strictly else 0
     for q in range(queries.shape[0]):
-        if strictly:
-            while k < num and times[k] <= queries[q]:
-                k += 1
-        else:
-            while k < num and times[k] < queries[q]:
-                k += 1
+        when = queries[q] + more
+        if k < num:
+            k += times[k] < when
+        while k < num and times[k] < when:
+            k += 1
         found[q] = k
     return found
 
 
 @njit(cache=True, nogil=True)
 def clean_edges(times: Times, levels: Bytes) -> tuple[Times, Bytes]:
-    """Changes between different levels only; of several at one time, the last."""
+    """Changes between different levels only; of several at one time, the last.  The arrays given, where they are so."""
+    clean = True
+    for k in range(1, times.shape[0]):
+        clean &= (times[k] != times[k - 1]) & (levels[k] != levels[k - 1])
+    if clean:
+        return times, levels
     out_times = np.empty(times.shape[0], np.int64)
     out_levels = np.empty(times.shape[0], np.uint8)
     n = 0
@@ -119,7 +121,19 @@ def first_change(times: Times, queries: Times, soonest: Times) -> None:
     num = times.shape[0]
     k = 1
     for q in range(queries.shape[0]):
+        if k < num:
+            k += times[k] <= queries[q]
         while k < num and times[k] <= queries[q]:
             k += 1
-        if k < num and times[k] < soonest[q]:
-            soonest[q] = times[k]
+        if k < num:
+            soonest[q] = min(soonest[q], times[k])
+
+
+@njit(cache=True, nogil=True)
+def time_held(times: Times, levels: Bytes, end: int) -> tuple[int, int]:
+    """For how long the line is at 1, and at 0, up to `end`."""
+    held = np.zeros(4, np.int64)
+    for k in range(times.shape[0]):
+        until = times[k + 1] if k + 1 < times.shape[0] else max(end, times[k])
+        held[levels[k] & 3] += until - times[k]
+    return held[1], held[0]

@@ -152,15 +152,15 @@ class _Reader:
         return at, doubt
 
     def read(self) -> ParallelReading:
-        lead, lead_doubt = self._bytes_at(self.leads)
-        trail, trail_doubt = self._bytes_at(self.trails)
+        both, doubts = self._bytes_at(np.stack([self.leads, self.trails], 1).ravel())
+        lead, lead_doubt, trail, trail_doubt = both[::2], doubts[::2], both[1::2], doubts[1::2]
         latch = self._conclude_latch(lead, lead_doubt, trail, trail_doubt)
         if latch.value == 0:
-            values, doubt, moments = lead, lead_doubt, self.leads
+            values, doubt, moments = lead.copy(), lead_doubt.copy(), self.leads
         elif latch.value == 1:
-            values, doubt, moments = trail, trail_doubt, self.trails
+            values, doubt, moments = trail.copy(), trail_doubt.copy(), self.trails
         else:
-            values, doubt, moments = lead, lead_doubt | trail_doubt | (lead ^ trail), self.trails
+            values, doubt, moments = lead.copy(), lead_doubt | trail_doubt | (lead ^ trail), self.trails
         since = (self.leads if latch.value != 1 else moments) - self.step
         seen = np.full(len(values), Seen.STROBE, np.uint8)
         columns = (values, doubt, since, moments.copy(), seen)
@@ -224,16 +224,19 @@ class _Reader:
             return
         periods = np.diff(self.leads)
         same = (values[1:] == values[:-1]) & (doubt[1:] == 0) & (doubt[:-1] == 0)
-        # data that moved in between, even there and back, was set anew: no ringing
-        soonest = np.full(len(self.leads), np.iinfo(np.int64).max, np.int64)
-        for edges in self.data:
-            if edges is not None:
-                kernel.first_change(kernel.clean_edges(*edges)[0], self.leads, soonest)
-        same &= soonest[:-1] > self.leads[1:]
         new = periods[~same]
         if not len(new):
             return
         ringing = same & (periods * RINGING_PART < int(new.min()))
+        if not ringing.any():
+            return
+        # data that moved in between, even there and back, was set anew: no ringing
+        first = np.flatnonzero(ringing)
+        soonest = np.full(len(first), np.iinfo(np.int64).max, np.int64)
+        for edges in self.data:
+            if edges is not None:
+                kernel.first_change(kernel.clean_edges(*edges)[0], self.leads[first], soonest)
+        ringing[first] = soonest > self.leads[first + 1]
         count = int(ringing.sum())
         if not count:
             return
@@ -283,7 +286,7 @@ class _Reader:
         chance; so the strobes must also all keep to one end of their pauses, which strays do not.
         """
         strobes = self.counted
-        window = np.searchsorted(on, strobes - self.step, "left")
+        window = kernel.next_edge(on, strobes - self.step, False)
         if not len(strobes) or int(window[-1]) >= len(on) or not bool((np.diff(window) > 0).all()):
             return False
         before = np.concatenate([[np.iinfo(np.int64).min // 2], off])[window]
@@ -302,8 +305,10 @@ class _Reader:
     ) -> tuple[Bytes, Bytes, Times, Times, Bytes]:
         """Add a byte for every cycle of the answering line without a strobe; only what stood still can be told."""
         name, on, off = cycles
-        window = np.searchsorted(on, self.counted - self.step, "left")
-        missed = np.setdiff1d(np.arange(len(on)), window)
+        window = kernel.next_edge(on, self.counted - self.step, False)
+        unseen = np.ones(len(on), bool)
+        unseen[window] = False
+        missed = np.flatnonzero(unseen)
         if not len(missed):
             return columns
         self.notes.append(words.INFERRED.format(count=len(missed), line=name))

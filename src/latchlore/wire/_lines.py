@@ -110,8 +110,7 @@ def clean_line(capture: Capture, name: str) -> tuple[Times, Levels]:
 def conclude_by_share(edges: tuple[Times, Levels], end: int) -> Concluded:
     """The active level of a line from how long it holds each: the rare one."""
     times, levels = edges
-    spans = np.diff(times, append=max(end, int(times[-1]) if len(times) else 0))
-    high, low = (int(spans[levels == level].sum()) for level in (1, 0))
+    high, low = kernel.time_held(times, levels, end)
     if not high or not low:
         return Concluded(None, words.NEVER_MOVES)
     share = high / (high + low)
