@@ -8,16 +8,20 @@ from latchlore.wire._buslog import Access, BusLog, parse_bus_log, written_bytes
 from latchlore.wire._bytelog import MAX_LOG_BYTES, Layout, Log, Numbers, Run, parse_log, read_log
 from latchlore.wire._needed import runs_for_counts, runs_for_order, runs_needed
 from latchlore.wire._results import AlignedRun, Alternative, Extra, ExtraKind, Flip, Merge, Outlier, Rates, Repeat
+from latchlore.wire.timingfacts import TIMING_ROWS, TimingRow
 
 if TYPE_CHECKING:
     from latchlore.wire._capture import Capture, Channel, ChannelKind, Gap
     from latchlore.wire._handshake import ParallelReading, Seen, read_parallel
     from latchlore.wire._lines import Concluded, Latch, ParallelLines
     from latchlore.wire._merge import merge
+    from latchlore.wire._timing import FIGURES, Figure, Violation, measure_handshake
     from latchlore.wire._vcd import open_vcd, read_vcd
 
 __all__ = [
+    "FIGURES",
     "MAX_LOG_BYTES",
+    "TIMING_ROWS",
     "Access",
     "AlignedRun",
     "Alternative",
@@ -28,6 +32,7 @@ __all__ = [
     "Concluded",
     "Extra",
     "ExtraKind",
+    "Figure",
     "Flip",
     "Gap",
     "Latch",
@@ -42,6 +47,9 @@ __all__ = [
     "Repeat",
     "Run",
     "Seen",
+    "TimingRow",
+    "Violation",
+    "measure_handshake",
     "merge",
     "open_vcd",
     "parse_bus_log",
@@ -60,11 +68,15 @@ _LAZY = {  # these need numba or numpy, which are slow to load
     "Channel": "_capture",
     "ChannelKind": "_capture",
     "Concluded": "_lines",
+    "FIGURES": "_timing",
+    "Figure": "_timing",
     "Gap": "_capture",
     "Latch": "_lines",
     "ParallelLines": "_lines",
     "ParallelReading": "_handshake",
     "Seen": "_handshake",
+    "Violation": "_timing",
+    "measure_handshake": "_timing",
     "merge": "_merge",
     "open_vcd": "_vcd",
     "read_parallel": "_handshake",
