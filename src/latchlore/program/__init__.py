@@ -15,13 +15,17 @@ if TYPE_CHECKING:
     from latchlore.program._formats import RomFile, parse_rom
     from latchlore.program._listing import Listing, Part, PartKind, make_listing
     from latchlore.program._load import CpuReport, LoadReport, infer_cpu, infer_load
+    from latchlore.program._loadcode import find_vector
     from latchlore.program._loaddescribe import ImageReport, describe_image
     from latchlore.program._loadspace import Space
     from latchlore.program._machine import Access, Run, run
+    from latchlore.program._outline import Row, RowKind, outline
     from latchlore.program._repair import RepairReport, propose_repairs
     from latchlore.program._repairfaults import compare_known, find_faults
     from latchlore.program._repairreads import MergedReads, Rule, merge_reads
     from latchlore.program._repairwiring import Wiring
+    from latchlore.program._tidy import tidy
+    from latchlore.program._treewords import Names
 
 __all__ = [
     "Access",
@@ -38,11 +42,14 @@ __all__ = [
     "LoadReport",
     "MergedReads",
     "NamedRegister",
+    "Names",
     "NotFollowed",
     "Part",
     "PartKind",
     "RepairReport",
     "RomFile",
+    "Row",
+    "RowKind",
     "Rule",
     "Run",
     "Space",
@@ -55,18 +62,22 @@ __all__ = [
     "explore",
     "find_drivers",
     "find_faults",
+    "find_vector",
     "has_ports",
     "infer_cpu",
     "infer_load",
     "make_listing",
     "map_code",
     "merge_reads",
+    "outline",
     "parse_rom",
     "propose_repairs",
     "run",
+    "tidy",
 ]
 
 _LATER = {
+    "find_vector": "_loadcode",
     "Access": "_machine",
     "CodeMap": "_codemap",
     "CpuReport": "_load",
@@ -78,11 +89,14 @@ _LATER = {
     "LoadReport": "_load",
     "MergedReads": "_repairreads",
     "NamedRegister": "_drivers",
+    "Names": "_treewords",
     "NotFollowed": "_codemap",
     "Part": "_listing",
     "PartKind": "_listing",
     "RepairReport": "_repair",
     "RomFile": "_formats",
+    "Row": "_outline",
+    "RowKind": "_outline",
     "Rule": "_repairreads",
     "Run": "_machine",
     "Space": "_loadspace",
@@ -100,9 +114,11 @@ _LATER = {
     "make_listing": "_listing",
     "map_code": "_codemap",
     "merge_reads": "_repairreads",
+    "outline": "_outline",
     "parse_rom": "_formats",
     "propose_repairs": "_repair",
     "run": "_machine",
+    "tidy": "_tidy",
 }
 
 
