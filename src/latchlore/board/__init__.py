@@ -1,5 +1,6 @@
 """The board witness: parts, nets, decode and register map."""
 
+from latchlore.board._bench import Bench, DriveKind, Flow, Mate, StatedLevels, Volts, ohms_of
 from latchlore.board._board import (
     Board,
     Connector,
@@ -37,7 +38,11 @@ from latchlore.board._chipwords import (
 )
 from latchlore.board._decode import decode
 from latchlore.board._electrical import Electrical, electrical_of, fan_out, get_electrical, margins, pull_up_range
+from latchlore.board._face import Face, PinMap, SeenFrom, WayKind, pin_maps
 from latchlore.board._levels import Levels
+from latchlore.board._mating import Harm, Mating, Meeting, Way, Works, mate, mate_all
+from latchlore.board._matinglevels import LevelFigures, Severity
+from latchlore.board._meeting import Finding
 from latchlore.board._netfile import parse_board, parse_netlist, read_board
 from latchlore.board._parts import Block, Capture, PartType, Pin, Role, Timing
 from latchlore.board._registermap import (
@@ -50,10 +55,12 @@ from latchlore.board._registermap import (
     RegisterMap,
     Trouble,
 )
+from latchlore.board._side import Contact, Driver, Line, Load, Pulled, Rail, Side, look_at
 from latchlore.board.testify import data_registers, register_roles, testify
 
 __all__ = [
     "FAMILIES",
+    "Bench",
     "Block",
     "Board",
     "Bus",
@@ -63,22 +70,38 @@ __all__ = [
     "Conflict",
     "Connector",
     "ConnectorPin",
+    "Contact",
     "Cycle",
     "Direction",
     "Doubt",
+    "DriveKind",
+    "Driver",
     "Electrical",
+    "Face",
     "Field",
+    "Finding",
+    "Flow",
     "Form",
+    "Harm",
     "Inner",
+    "LevelFigures",
     "Levels",
+    "Line",
+    "Load",
+    "Mate",
+    "Mating",
+    "Meeting",
     "Net",
     "Part",
     "PartType",
     "Pin",
     "PinAt",
     "PinDrive",
+    "PinMap",
     "PinState",
     "Pull",
+    "Pulled",
+    "Rail",
     "Reach",
     "Register",
     "RegisterBit",
@@ -86,9 +109,17 @@ __all__ = [
     "RegisterMap",
     "Role",
     "Seen",
+    "SeenFrom",
+    "Severity",
+    "Side",
+    "StatedLevels",
     "Strap",
     "Timing",
     "Trouble",
+    "Volts",
+    "Way",
+    "WayKind",
+    "Works",
     "data_registers",
     "decode",
     "describe_word",
@@ -104,9 +135,14 @@ __all__ = [
     "get_type",
     "input_edge",
     "iter_types",
+    "look_at",
     "margins",
+    "mate",
+    "mate_all",
+    "ohms_of",
     "parse_board",
     "parse_netlist",
+    "pin_maps",
     "pin_states",
     "pull_up_range",
     "read_board",

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from latchlore.board._bench import Bench, DriveKind, Flow, Mate, StatedLevels, Volts
 from latchlore.board._board import PinAt
 from latchlore.board._electrical import Electrical, Level, Point, electrical_of
-from latchlore.board._face import Face, Seen, layout_rows
+from latchlore.board._face import Face, SeenFrom, layout_rows
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -98,14 +98,14 @@ class BenchReader:
         name = self._connector(words[0])
         if name in self._faces:
             raise BenchMistake(f"the face of {name!r} stands here and at {self._faces[name].origin}")
-        rest, from_right, seen = words[1:], None, Seen.UNKNOWN
+        rest, from_right, seen = words[1:], None, SeenFrom.UNKNOWN
         layout: list[str] = []
         while rest:
             word = rest.pop(0)
             if word == "seen":
-                if not rest or rest[0] not in set(Seen):
-                    raise BenchMistake(f"seen is followed by {', '.join(Seen)}, not {' '.join(rest[:1])!r}")
-                seen = Seen(rest.pop(0))
+                if not rest or rest[0] not in set(SeenFrom):
+                    raise BenchMistake(f"seen is followed by {', '.join(SeenFrom)}, not {' '.join(rest[:1])!r}")
+                seen = SeenFrom(rest.pop(0))
             elif word == "from":
                 if not rest or rest[0] not in ("left", "right"):
                     raise BenchMistake(f"from is followed by left or right, not {' '.join(rest[:1])!r}")

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 Place = tuple[int, int]
 
 
-class Seen(StrEnum):
+class SeenFrom(StrEnum):
     """From where the pins were numbered."""
 
     PRINTED = "printed"  # the numbers stand on the connector, or are its standard's
@@ -38,7 +38,7 @@ class Face:
 
     connector: str
     rows: tuple[tuple[int, ...], ...]
-    seen: Seen
+    seen: SeenFrom
     from_right: bool | None
     layout: str
     origin: Origin
@@ -51,11 +51,13 @@ class Face:
     @property
     def is_placed(self) -> bool:
         """Whether it is known where each number lies on the mating face."""
-        return self.seen in (Seen.MATING, Seen.REAR) or (self.seen is Seen.PRINTED and self.from_right is not None)
+        return self.seen in (SeenFrom.MATING, SeenFrom.REAR) or (
+            self.seen is SeenFrom.PRINTED and self.from_right is not None
+        )
 
     def places(self) -> dict[int, Place]:
         """Number → place on the mating face; as if counted from the left there where `is_placed` is false."""
-        flip = bool(self.from_right) ^ (self.seen is Seen.REAR)
+        flip = bool(self.from_right) ^ (self.seen is SeenFrom.REAR)
         found: dict[int, Place] = {}
         for r, row in enumerate(self.rows):
             for c, number in enumerate(row):
@@ -202,7 +204,7 @@ def right_pairs(
         return tuple(sorted((a, b) for a in ours for b in cable.get(a, ()) if b in told)), ()
     alike = tuple((a, a) for a in sorted(ours) if a in set(theirs))
     if one is not None and other is not None:
-        if one.seen is Seen.PRINTED and other.seen is Seen.PRINTED:
+        if one.seen is SeenFrom.PRINTED and other.seen is SeenFrom.PRINTED:
             return alike, ()
         same_shape = [len(row) for row in one.rows] == [len(row) for row in other.rows]
         if one.is_placed and other.is_placed and same_shape:
