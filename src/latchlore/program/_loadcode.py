@@ -6,16 +6,47 @@ from typing import TYPE_CHECKING
 
 from latchlore.base import UnknownName
 from latchlore.program import _loadfacts as facts
+from latchlore.program import _loadwords as words
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from latchlore.program._image import Image
     from latchlore.program._loadfacts import Landmarks
 
 
 def get_landmarks(cpu: str) -> Landmarks:
     """The landmarks of a processor.  Refuses a name that is not known."""
+    cpu = facts.LIKE.get(cpu, cpu)
     if cpu not in facts.LANDMARKS:
         raise UnknownName(f"processor {cpu!r} is not known", sorted(facts.LANDMARKS))
     return facts.LANDMARKS[cpu]
+
+
+def find_vector(cpu: str, name: str, images: Sequence[Image]) -> int | str:
+    """Where a vector leads, such as ``reset``; or, in words, why that cannot be told.
+
+    A processor that starts at an address of its own has this one start and calls it reset.  Refuses an unknown
+    processor, and a vector that it does not have (`UnknownName`).
+    """
+    marks = get_landmarks(cpu)
+    named = {one.lower(): place for place, one in marks.vectors.items()}
+    if marks.start is not None:
+        named = {"reset": marks.start}
+    if name.lower() not in named:
+        raise UnknownName(f"the {cpu} has no vector {name!r}", sorted(named))
+    place = named[name.lower()]
+    if marks.start is not None:
+        return place
+    held = [next((one for one in images if at in one), None) for at in (place, place + 1)]
+    known = [
+        one.data[at - one.load]
+        for one, at in zip(held, (place, place + 1), strict=True)
+        if one is not None and not any(first <= at <= last for first, last in one.unknown)
+    ]
+    if len(known) < 2:
+        return words.no_vector(name, place)
+    return word_at(marks, bytes(known), 0)
 
 
 def instruction_length(cpu: str, data: bytes, at: int) -> int:

@@ -126,6 +126,9 @@ LANDMARKS: dict[str, Landmarks] = {
     ),
 }  # fmt: skip
 
+# A processor with the landmarks of another.
+LIKE = {"R65C02": "65C02"}
+
 # ED-prefixed Z80 instructions of four bytes; all others have two.
 LONG_ED = bytes.fromhex("43 4B 53 5B 63 6B 73 7B")
 # Second bytes of Z80 instructions that address (HL), which DD and FD turn into (IX+d): one byte more.

@@ -44,3 +44,8 @@ def summary(file: str, cpu: str | None, load: int | None, source: str) -> str:
     """The last line of a description."""
     place = "load address not known" if load is None else f"loads at {load:04X}, {source}"
     return f"{file}: {cpu or 'processor not known'}; {place}"
+
+
+def no_vector(name: str, place: int) -> str:
+    """A vector that no image holds."""
+    return f"the {name} vector at {place:04X} lies in no image; state the entry"
