@@ -1,0 +1,35 @@
+"""The 8080."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from latchlore.program._cpu import Cpu
+
+NAME = "8080"
+
+
+@cache
+def cpu() -> Cpu:
+    """The documented 8080."""
+    from latchlore.program._cpu import Cpu
+    from latchlore.program.cpus.intel8080 import _table as table
+
+    names = frozenset((*table.REGISTERS, *table.FLAGS))
+    return Cpu(
+        name=NAME,
+        folder=__name__,
+        registers=table.REGISTERS,
+        flags=table.FLAGS,
+        rows=table.rows(names),
+        undocumented=table.UNDOCUMENTED,
+        costs=table.COSTS,
+        stack="SP",
+        entry_stack=table.ENTRY_STACK,
+        at_entry={"SP": table.ENTRY_STACK},
+        decode=table.DECODE,
+        write_number=table.write_number,
+        space=0x20000,
+    )
