@@ -61,11 +61,24 @@ def table_text(table: Table, terminal: Terminal) -> str:
         for sentence in table.not_done:
             lines += page.wrap(sentence, "  - ", "    ")
     text = "\n".join(line.rstrip() for line in lines).rstrip("\n") + "\n"
-    return text if terminal.marks else _plain_letters(text)
+    return text if terminal.marks else plain_letters(text)
 
 
-def _plain_letters(text: str) -> str:
-    for mark, plain in (("µ", "u"), ("×", "x"), ("–", "-"), ("—", "-"), ("·", "."), ("…", "...")):
+def plain_letters(text: str) -> str:
+    """The text for an output that knows ASCII only."""
+    for mark, plain in (
+        ("µ", "u"),
+        ("×", "x"),
+        ("–", "-"),
+        ("—", "-"),
+        ("·", "."),
+        ("…", "..."),
+        ("←", "<-"),
+        ("→", "->"),
+        ("│", "|"),
+        ("“", '"'),
+        ("”", '"'),
+    ):
         text = text.replace(mark, plain)
     return text.encode("ascii", "backslashreplace").decode("ascii")
 
@@ -82,7 +95,7 @@ class _Page:
         return _BALANCE[standing][0 if self._terminal.marks else 1]
 
     def wrap(self, text: str, first: str, rest: str) -> list[str]:
-        return _wrap(text, self._terminal.width, first, rest)
+        return wrap(text, self._terminal.width, first, rest)
 
     def head(self, table: Table) -> Iterator[str]:
         yield from (self.tint(line, _BOLD) for line in self.wrap(table.title, "", ""))
@@ -124,12 +137,12 @@ class _Page:
     def _side_by_side(self, line: Line, heard: tuple[Witness, ...]) -> list[str]:
         row = line.row
         size = self._column_width(len(heard))
-        cells = [[*_wrap(self._name(line), SUBJECT_COLUMNS, "", "    "), f"    {row.standing.value}"]]
+        cells = [[*wrap(self._name(line), SUBJECT_COLUMNS, "", "    "), f"    {row.standing.value}"]]
         for witness in heard:
             cell: list[str] = []
             for one in row.by_witness(witness):
                 for i, (text, _) in enumerate(_testimony_lines(one)):
-                    cell += _wrap(text, size, "" if i == 0 else "  ", "  ")
+                    cell += wrap(text, size, "" if i == 0 else "  ", "  ")
             cells.append(cell)
         lines = self._beside(cells)
         at = next(i for i, line in enumerate(lines) if i == len(cells[0]) - 1 or i == len(lines) - 1)
@@ -178,7 +191,7 @@ def _testimony_lines(testimony: Testimony) -> Iterator[tuple[str, str]]:
     yield ("; ".join(places[:SHOWN_PLACES]) + more, _FAINT)
 
 
-def _wrap(text: str, width: int, first: str, rest: str) -> list[str]:
+def wrap(text: str, width: int, first: str, rest: str) -> list[str]:
     """Lines of at most `width`; only a word that is wider than a line is broken."""
     lines: list[str] = []
     for part in harmless(text).split("\n"):

@@ -17,7 +17,11 @@ COMMANDS = {
 BOARD_COMMANDS: dict[str, tuple[str, str]] = {}
 """Command of `latchlore board`, as in `PROGRAM_COMMANDS`."""
 
-PROGRAM_COMMANDS: dict[str, tuple[str, str]] = {}
+PROGRAM_COMMANDS: dict[str, tuple[str, str]] = {
+    "sweep": ("_program_sweep", "Ask a folder of images the same question, one row each."),
+    "listing": ("_program_listing", "List every byte: code, text, data, and what is not explained."),
+    "drivers": ("_program_drivers", "Find the routines that touch each register, through all mirrors."),
+}
 """Command of `latchlore program` → the module of this package that holds it as ``NAME_command``, and its line.
 
 One line registers a command; the module is imported only when the command is run.

@@ -10,7 +10,7 @@ from latchlore.program._image import Image
 
 if TYPE_CHECKING:
     from latchlore.program._codemap import CodeMap, Instruction, NotFollowed, cpu_names, has_ports, map_code
-    from latchlore.program._drivers import Driver, Drivers, NamedRegister, Touch, find_drivers
+    from latchlore.program._drivers import Driver, Drivers, NamedRegister, Touch, find_drivers, touch_origin
     from latchlore.program._explore import explore
     from latchlore.program._formats import RomFile, parse_rom
     from latchlore.program._listing import Listing, Part, PartKind, make_listing
@@ -74,10 +74,10 @@ __all__ = [
     "propose_repairs",
     "run",
     "tidy",
+    "touch_origin",
 ]
 
 _LATER = {
-    "find_vector": "_loadcode",
     "Access": "_machine",
     "CodeMap": "_codemap",
     "CpuReport": "_load",
@@ -108,6 +108,7 @@ _LATER = {
     "explore": "_explore",
     "find_drivers": "_drivers",
     "find_faults": "_repairfaults",
+    "find_vector": "_loadcode",
     "has_ports": "_codemap",
     "infer_cpu": "_load",
     "infer_load": "_load",
@@ -119,6 +120,7 @@ _LATER = {
     "propose_repairs": "_repair",
     "run": "_machine",
     "tidy": "_tidy",
+    "touch_origin": "_drivers",
 }
 
 

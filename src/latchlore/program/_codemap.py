@@ -113,12 +113,14 @@ def map_code(
     cpu: str,
     devices: AddressSet | None = None,
     port_mask: int | None = None,
+    memory: Mapping[int, int] | None = None,
     places: Iterable[int] = (),
     progress: Progress = no_progress,
 ) -> CodeMap:
     """Follow the code from entries (address → name) and from `places` known to be code by other means.
 
-    `devices`: addresses whose content may change although an image lies there.  Refuses an entry outside of the
+    `devices`: addresses whose content may change although an image lies there.  `memory`: RAM bytes known at the
+    entries, taken for code where something leads there.  Refuses an entry outside of the
     images.
     """
     loaded = tuple(images)
@@ -128,7 +130,7 @@ def map_code(
     mask = Bounds().port_mask if port_mask is None else port_mask
     inline: frozenset[int] = frozenset()
     while True:
-        mapper = _Mapper(cpu, loaded, devices, mask, inline)
+        mapper = _Mapper(cpu, loaded, devices, mask, inline, memory or {})
         mapper.follow(entries, sorted(known), progress)
         found = inline | mapper.find_inline()
         if found == inline:
@@ -161,9 +163,15 @@ class _Mapper:
     """One walk over the code."""
 
     def __init__(
-        self, cpu: str, images: tuple[Image, ...], devices: AddressSet | None, port_mask: int, inline: frozenset[int]
+        self,
+        cpu: str,
+        images: tuple[Image, ...],
+        devices: AddressSet | None,
+        port_mask: int,
+        inline: frozenset[int],
+        ram: Mapping[int, int],
     ) -> None:
-        self.cpu, self.images, self.devices, self.inline = get_cpu(cpu), images, devices, inline
+        self.cpu, self.images, self.devices, self.inline, self.ram = get_cpu(cpu), images, devices, inline, ram
         self.looker = Looker(self.cpu, self.memory, self.fixed, port_mask)
         self.stack = self.looker.index[self.cpu.stack]
         self.own_cells = frozenset(self.cpu.return_cells(self.cpu.entry_stack))
@@ -178,19 +186,19 @@ class _Mapper:
     # -- memory ------------------------------------------------------------------------------------------------
 
     def memory(self, address: int) -> int | None:
-        """A byte of the images."""
+        """A byte of the images, or of the RAM that is known."""
         if self.devices is not None and address in self.devices:
             return None
         for image in self.images:
             if address in image:
                 is_unknown = any(first <= address <= last for first, last in image.unknown)
                 return None if is_unknown else image.data[address - image.load]
-        return None
+        return self.ram.get(address)
 
     def fixed(self, address: int) -> int | None:
         """A byte that nothing changes."""
         holder = next((image for image in self.images if address in image), None)
-        return None if holder is None or holder.writable else self.memory(address)
+        return None if holder is None or holder.writable or address in self.ram else self.memory(address)
 
     # -- following ---------------------------------------------------------------------------------------------
 

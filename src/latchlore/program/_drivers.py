@@ -189,5 +189,5 @@ def _reached_from(code: CodeMap, touches: Iterable[Touch]) -> tuple[int, ...]:
 def touch_origin(code: CodeMap, touch: Touch) -> Origin:
     """The place of a touch in its image."""
     at = touch.instruction.address
-    holder = next(image for image in code.images if at in image)
+    holder = next((image for image in code.images if at in image), code.images[0])
     return holder.origin(at, touch.instruction.text)

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from typing import Any, TypeVar
 
     from latchlore.base import ByteTree, Progress, SignalRole
-    from latchlore.program import Image, NamedRegister
+    from latchlore.program import CodeMap, Image, NamedRegister
 
     ReadT = TypeVar("ReadT")
 
@@ -109,6 +109,30 @@ class AskedProgram:
     def entry_names(self) -> dict[int, str]:
         """Address → name of every entry; empty where the name is the address."""
         return {one.address: "" if one.name == f"{one.address:04X}" else one.name for one in self.entries}
+
+    @property
+    def known_memory(self) -> dict[int, int]:
+        """RAM bytes that are given at every one of the entries, address → byte."""
+        given = [
+            {one.address + k: byte for one in entry.given if one.address is not None for k, byte in enumerate(one.data)}
+            for entry in self.entries
+        ]
+        first, *others = given or [{}]
+        return {at: byte for at, byte in first.items() if all(other.get(at) == byte for other in others)}
+
+    def code(self, *, follow: bool = False, progress: Progress = no_progress) -> CodeMap:
+        """What jumps and calls lead to from the entries; `follow`: also where explored paths touch a device."""
+        from latchlore.program import map_code
+
+        return map_code(
+            self.images,
+            self.entry_names,
+            cpu=self.cpu,
+            devices=self.devices[0],
+            memory=self.known_memory,
+            places=self.touching_places(progress) if follow else (),
+            progress=progress,
+        )
 
     def tree(self, entry: EntryPart, progress: Progress = no_progress) -> ByteTree:
         """The decision tree from an entry.  Refuses a program without a device register."""
