@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from latchlore.wire._handshake import ParallelReading, Seen, read_parallel
     from latchlore.wire._lines import Concluded, Latch, ParallelLines
     from latchlore.wire._merge import merge
+    from latchlore.wire._serial import Framing, Parity, SerialReading, read_serial
     from latchlore.wire._timing import FIGURES, Figure, Violation, measure_handshake
     from latchlore.wire._vcd import open_vcd, read_vcd
 
@@ -34,6 +35,7 @@ __all__ = [
     "ExtraKind",
     "Figure",
     "Flip",
+    "Framing",
     "Gap",
     "Latch",
     "Layout",
@@ -43,10 +45,12 @@ __all__ = [
     "Outlier",
     "ParallelLines",
     "ParallelReading",
+    "Parity",
     "Rates",
     "Repeat",
     "Run",
     "Seen",
+    "SerialReading",
     "TimingRow",
     "Violation",
     "measure_handshake",
@@ -56,6 +60,7 @@ __all__ = [
     "parse_log",
     "read_log",
     "read_parallel",
+    "read_serial",
     "read_vcd",
     "runs_for_counts",
     "runs_for_order",
@@ -70,16 +75,20 @@ _LAZY = {  # these need numba or numpy, which are slow to load
     "Concluded": "_lines",
     "FIGURES": "_timing",
     "Figure": "_timing",
+    "Framing": "_serial",
     "Gap": "_capture",
     "Latch": "_lines",
     "ParallelLines": "_lines",
     "ParallelReading": "_handshake",
+    "Parity": "_serial",
     "Seen": "_handshake",
+    "SerialReading": "_serial",
     "Violation": "_timing",
     "measure_handshake": "_timing",
     "merge": "_merge",
     "open_vcd": "_vcd",
     "read_parallel": "_handshake",
+    "read_serial": "_serial",
     "read_vcd": "_vcd",
 }
 

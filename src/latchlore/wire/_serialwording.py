@@ -1,0 +1,19 @@
+"""Sentences about serial lines."""
+
+STATED = "stated"
+NO_EDGES = "line {line!r} has {count} edges: nothing was sent in this capture, or it is not the line"
+IDLE = "its longest stretch is {level} ({most}); the longest other way is {other}"
+NO_BIT_TIME = (
+    "the edges of line {line!r} keep no common bit time (they lie {spread:.0%} of a bit beside whole bits): "
+    "not asynchronous serial, or several rates in one capture"
+)
+TOO_SLOW = (
+    "line {line!r} is sampled every {step}, which is too slow for bits of {bit}; take at least {least} samples a bit"
+)
+NO_FRAMES = "line {line!r} has no frame: no start bit after a resting line"
+UNDECIDED = "undecided between {best} (shown) and {others}: not enough was sent to tell them apart"
+UNDECIDED_SAME = "undecided between {best} (shown) and {others}: the bytes are the same either way"
+PARITY_WRONG = "{count} of {num} bytes have a wrong parity bit"
+STOP_WRONG = "{count} of {num} bytes have no stop bit where one must be"
+RATE = "{rate:.0f} bits/s, {off:+.1%} from the usual {nearest}"
+RATE_ODD = "{rate:.0f} bits/s, no usual rate (the nearest is {nearest})"

@@ -1,0 +1,144 @@
+"""Reading asynchronous serial lines, against an HDL simulation of three transmitters and made frames."""
+
+from __future__ import annotations
+
+import random
+import shutil
+import subprocess
+from itertools import product
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from latchlore.base import BadInput, Span
+from latchlore.wire import Capture, Framing, Parity, read_serial, read_vcd
+from tests.handshakes import make_capture
+
+SOURCE = Path(__file__).parent / "uart.v"
+
+
+@pytest.fixture(scope="module")
+def simulated(tmp_path_factory: pytest.TempPathFactory) -> Capture:
+    """What iverilog records of tests/uart.v."""
+    if shutil.which("iverilog") is None:
+        pytest.skip("iverilog is not installed")
+    folder = tmp_path_factory.mktemp("uart")
+    subprocess.run(["iverilog", "-g2012", "-o", folder / "uart.vvp", SOURCE], check=True)
+    subprocess.run(["vvp", "uart.vvp"], cwd=folder, check=True, capture_output=True)
+    return read_vcd(folder / "uart.vcd", "uart.vcd")
+
+
+@pytest.mark.parametrize(
+    ("line", "expected", "rate", "data"),
+    [
+        ("a", "8N1", "9600 bits/s, +0.0% from the usual 9600", bytes((k * 167 + 13) & 255 for k in range(256))),
+        ("b", "7E1", "9312 bits/s, -3.0% from the usual 9600", bytes((k * 53 + 5) & 127 for k in range(128))),
+        ("c", "8O2", "38400 bits/s, +0.0% from the usual 38400", bytes((k * 91 + 7) & 255 for k in range(256))),
+    ],
+)
+def test_read_serial_simulated(simulated: Capture, line: str, expected: str, rate: str, data: bytes) -> None:
+    """8N1 at 9600, 7E1 at 9600 less 3 %, 8O2 at 38400, simulated at once: framing, rate and every byte."""
+    reading = read_serial(simulated, line)
+    assert (str(reading.framing), reading.rate_words, reading.data) == (expected, rate, data)
+    assert reading.idle.value == 1
+    assert not reading.parity_wrong.any()
+    assert not reading.stop_wrong.any()
+
+
+def made(data: bytes, framing: Framing, bit: int, idle: int, rng: random.Random, step: int = 0) -> Capture:
+    """A line with these frames, pauses between some of them, sampled every `step` where that is not 0."""
+    now, wave = 20 * bit, [(0, idle)]
+
+    def put(level: int, length: int) -> None:
+        nonlocal now
+        if wave[-1][1] != level:
+            wave.append((now, level))
+        now += length
+
+    for byte in data:
+        put(1 - idle, bit)
+        for k in range(framing.data_bits):
+            put(idle if byte >> k & 1 else 1 - idle, bit)
+        ones = byte.bit_count() & 1
+        parity = {Parity.EVEN: ones, Parity.ODD: 1 - ones, Parity.MARK: 1, Parity.SPACE: 0}.get(framing.parity)
+        if parity is not None:
+            put(idle if parity else 1 - idle, bit)
+        put(idle, framing.stop_bits * bit + rng.choice([0, 0, bit * 7 // 3]))
+    if step:
+        moments = np.arange(rng.randrange(step), now + 20 * bit, step)
+        times, levels = (np.array(column) for column in zip(*wave, strict=True))
+        shown = levels[np.searchsorted(times, moments, "right") - 1]
+        keep = np.flatnonzero(np.diff(shown, prepend=-1))
+        wave = [(int(moments[k]), int(shown[k])) for k in keep]
+    return make_capture({"TX": wave}, now + 20 * bit, step or None)
+
+
+@pytest.mark.parametrize("step_part", [0, 7, 16])
+def test_read_serial_framings(step_part: int) -> None:
+    """Every framing, both polarities, exact and sampled: the framing is decided or among the undecided, bytes right."""
+    rng = random.Random(step_part)
+    num_decided = 0
+    for data_bits, parity, stop, idle in product((5, 6, 7, 8), Parity, (1, 2), (0, 1)):
+        framing = Framing(data_bits, parity, stop)
+        bit = rng.randrange(20_000_000, 900_000_000)
+        data = bytes(rng.randrange(1 << data_bits) for _ in range(150))
+        capture = made(data, framing, bit, idle, rng, bit // step_part if step_part else 0)
+        reading = read_serial(capture, "TX")
+        told = {framing} <= {reading.framing, *(c.framing for c in reading.undecided)}
+        assert told, (framing, idle, reading.framing)
+        assert reading.idle.value == idle
+        assert read_serial(capture, "TX", framing=framing).data == data
+        assert abs(reading.bit_time.picoseconds - bit) * 200 < bit
+        if not reading.undecided:
+            num_decided += 1
+            assert reading.data == data, framing
+    assert num_decided >= 16  # all with even or odd parity; 5N2 is 6N1 whose last bit is always 1, and so on
+
+
+def test_read_serial_undecided() -> None:
+    """Text with bit 7 at 0 is the same as 7 bits with space parity: both are named and the bytes are the same."""
+    capture = made(b"TIDE 3.41 M\r\n" * 4, Framing(8, Parity.NONE, 1), 104_166_667, 1, random.Random(1))
+    reading = read_serial(capture, "TX")
+    assert reading.data == b"TIDE 3.41 M\r\n" * 4
+    assert "7S1" in [str(c.framing) for c in reading.undecided]
+    assert str(reading.framing) == "8N1"
+    few = read_serial(made(b"\x41\x43", Framing(7, Parity.EVEN, 1), 104_166_667, 1, random.Random(1)), "TX")
+    assert {"7E1", "8N1"} <= {str(c.framing) for c in few.undecided}
+    assert few.notes[0].startswith("undecided between ")
+    assert few.notes[0].endswith(": not enough was sent to tell them apart")
+
+
+def test_read_serial_errors() -> None:
+    """A wrong parity bit is counted with its byte, and does not change the framing."""
+    rng = random.Random(4)
+    data = bytes(rng.randrange(128) for _ in range(100))
+    capture = made(data, Framing(7, Parity.EVEN, 1), 1_000_000, 1, rng)
+    k = next(k for k in range(40, 100) if data[k].bit_count() & 1 == 0)
+    bent = data[:k] + bytes([data[k] ^ 1]) + data[k + 1 :]
+    raw = bytes(byte | (byte.bit_count() & 1) << 7 for byte in data)
+    raw = raw[:k] + bytes([raw[k] ^ 1]) + raw[k + 1 :]
+    reading = read_serial(made(raw, Framing(8, Parity.NONE, 1), 1_000_000, 1, rng), "TX")
+    assert (str(reading.framing), reading.data) == ("7E1", bent)
+    assert np.flatnonzero(reading.parity_wrong).tolist() == [k]
+    assert "1 of 100 bytes have a wrong parity bit" in reading.notes
+    assert read_serial(capture, "TX").data == data
+
+
+def test_read_serial_wrong() -> None:
+    """A line without traffic, one without a common bit time and one sampled too slowly are refused."""
+    with pytest.raises(BadInput) as caught:
+        read_serial(make_capture({"TX": [(0, 1)]}, 1000), "TX")
+    assert str(caught.value) == ("made: line 'TX' has 0 edges: nothing was sent in this capture, or it is not the line")
+    rng = random.Random(2)
+    times = np.cumsum([rng.randrange(1_000, 9_000) for _ in range(400)])
+    with pytest.raises(BadInput) as caught:
+        read_serial(make_capture({"TX": [(int(t), k & 1) for k, t in enumerate(times)]}, 10**7), "TX")
+    assert str(caught.value).startswith("made: the edges of line 'TX' keep no common bit time (they lie ")
+    slow = made(b"0123456789", Framing(8, Parity.NONE, 1), 104_166_667, 1, rng, 40_000_000)
+    with pytest.raises(BadInput) as caught:
+        read_serial(slow, "TX", Span(104_166_667))
+    assert str(caught.value) == (
+        "made: line 'TX' is sampled every 40 us, which is too slow for bits of 104.166667 us; "
+        "take at least 4 samples a bit"
+    )
