@@ -91,7 +91,10 @@ def _name_not_utf8(folder: Path) -> None:
 
 
 NAME = "a name is text in quotes"
-WANTED = "a study holds at least one byte log (*.log), net file (board/*.nets), device table (documents/*.toml) or a"
+WANTED = (
+    "a study holds at least one byte log (*.log), net file (board/*.nets), Verilog file (board/*.v), device table"
+    " (documents/*.toml) or a"
+)
 
 TABLE = [
     # The folder

@@ -42,6 +42,14 @@ from latchlore.board._face import Face, PinMap, SeenFrom, WayKind, pin_maps
 from latchlore.board._levels import Levels
 from latchlore.board._mating import Harm, Mating, Meeting, Way, Works, mate, mate_all
 from latchlore.board._matinglevels import LevelFigures, Severity
+from latchlore.board._matingwords import (
+    describe_figures,
+    describe_pins,
+    describe_way,
+    describe_wrong_ways,
+    mating_testimonies,
+    mating_to_plain,
+)
 from latchlore.board._meeting import Finding
 from latchlore.board._netfile import parse_board, parse_netlist, read_board
 from latchlore.board._parts import Block, Capture, PartType, Pin, Role, Timing
@@ -56,6 +64,7 @@ from latchlore.board._registermap import (
     Trouble,
 )
 from latchlore.board._side import Contact, Driver, Line, Load, Pulled, Rail, Side, look_at
+from latchlore.board._verilog_write import write_verilog
 from latchlore.board.testify import data_registers, register_roles, testify
 
 __all__ = [
@@ -122,7 +131,11 @@ __all__ = [
     "Works",
     "data_registers",
     "decode",
+    "describe_figures",
+    "describe_pins",
+    "describe_way",
     "describe_word",
+    "describe_wrong_ways",
     "divisor_8250",
     "electrical_of",
     "explain_word",
@@ -139,6 +152,8 @@ __all__ = [
     "margins",
     "mate",
     "mate_all",
+    "mating_testimonies",
+    "mating_to_plain",
     "ohms_of",
     "parse_board",
     "parse_netlist",
@@ -154,4 +169,5 @@ __all__ = [
     "split_type",
     "testify",
     "write_register",
+    "write_verilog",
 ]

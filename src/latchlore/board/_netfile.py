@@ -26,12 +26,16 @@ from latchlore.board._cards import CardMistake, read_card
 from latchlore.board._catalogue import find_type
 from latchlore.board._hosts import DOWN, HIGH, HOSTS, LEVEL_WORDS, LOW, UP
 from latchlore.board._parts import PartType, Pin, Role, plain_name
+from latchlore.board._primitives import primitive_type
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
 MAX_PINS = 256
 """Most pins of a connector or unknown chip."""
+
+VERILOG = ".v"
+"""Ending of a file of structural Verilog."""
 
 _TWO_LEGS = ("resistor", "capacitor", "diode", "led", "crystal", "inductor", "fuse")
 _THREE_LEGS = ("transistor", "trimmer")
@@ -75,15 +79,29 @@ def parse_board(text: str, file: str) -> Board:
 
 
 def parse_netlist(files: Sequence[tuple[str, str]]) -> Board:
-    """The board of several net files (text, file), read as one.  Refuses all mistakes at once, by file and line."""
+    """The board of several files (text, file), read as one; a file that ends in .v is structural Verilog.
+
+    Refuses all mistakes at once, by file and line.
+    """
     reader = _Reader([file for _, file in files])
+    said = [(file, _statements(text, file, reader)) for text, file in files]
     for wanted in (0, 1):  # names first, so that a net may stand before its parts
-        for text, file in files:
-            for number, line in enumerate(text.split("\n"), 1):
-                words = line.split("#", 1)[0].split()
-                if words:
-                    reader.take(file, number, words, wanted)
+        for file, lines in said:
+            for number, words in lines:
+                reader.take(file, number, words, wanted)
     return reader.finish()
+
+
+def _statements(text: str, file: str, reader: _Reader) -> list[tuple[int, list[str]]]:
+    """The statements of one file with their lines; a file that ends in .v is Verilog."""
+    if file.lower().endswith(VERILOG):
+        from latchlore.board._verilog_read import read_verilog
+
+        statements, wrong = read_verilog(text)
+        reader.mistakes += [(Origin.at_line(file, bad.line), bad.words) for bad in wrong]
+        return [(one.line, list(one.words)) for one in statements]
+    lines = ((number, line.split("#", 1)[0].split()) for number, line in enumerate(text.split("\n"), 1))
+    return [(number, words) for number, words in lines if words]
 
 
 class _Reader:
@@ -222,7 +240,7 @@ class _Reader:
             size = self._number(rest[0], "number of pins", 2, MAX_PINS)
             self.parts[name] = Part(name, unknown_type(size), "unknown", " ".join(rest[1:]), self.origin)
             return
-        kind = passive_type(marking) or find_type(marking)
+        kind = passive_type(marking) or primitive_type(marking) or find_type(marking)
         if kind is None:
             # Its pins are accepted in nets, so that one wrong type is one mistake.
             self.parts[name] = Part(name, unknown_type(MAX_PINS), marking, " ".join(rest), self.origin)

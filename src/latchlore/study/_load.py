@@ -67,21 +67,24 @@ class _Reader:
     def read(self) -> Study:
         """The study as far as it could be read."""
         toml, table = self.read_table()
-        nets = self.read_texts("board", ".nets", "net file")
+        nets = self.read_texts("board", ".nets", "net file") + self.read_texts("board", ".v", "Verilog file")
+        matings = self.read_texts("mating", ".nets", "net file")
         documents = self.read_texts("documents", ".toml", "device table")
         logs = self.read_logs(toml, table)
         program = self.read_program(toml, table)
         everything = self.attempt(lambda: sorted(self.folder.iter_all())) or []
-        if toml is None and not (nets or documents or logs or self.mistakes):
+        if toml is None and not (nets or matings or documents or logs or self.mistakes):
             words = "is empty" if not everything else "holds nothing that a study is made of"
             more = (
-                "a study holds at least one byte log (*.log), net file (board/*.nets), device table (documents/*.toml)"
+                "a study holds at least one byte log (*.log), net file (board/*.nets), Verilog file (board/*.v),"
+                " device table (documents/*.toml)"
             )
             self.mistakes.append((Origin(self.folder.name), f"{words}; {more} or a study.toml"))
         self.check_roles(
             toml,
             table,
-            has_board=bool(nets) or any(file.startswith("board/") and file.endswith(".nets") for file in everything),
+            has_board=bool(nets)
+            or any(file.startswith("board/") and file.endswith((".nets", ".v")) for file in everything),
         )
         look_for = self.read_look_for(toml, table, program, documents)
         return Study(
@@ -104,6 +107,7 @@ class _Reader:
                 for i, row in enumerate(table.question)
             ),
             unread=tuple(file for file in everything if file not in self.used),
+            matings=matings,
         )
 
     def read_table(self) -> tuple[TomlText | None, StudyTable]:
