@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 import pytest
 
@@ -21,10 +22,16 @@ from latchlore.board import (
     look_at,
     mate,
     mate_all,
+    mating_testimonies,
+    mating_to_plain,
     ohms_of,
     parse_board,
     pin_maps,
 )
+from latchlore.study import mate_folder, weigh_study
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 
 def board_of(text: str, file: str = "one.nets") -> Board:
@@ -538,6 +545,7 @@ open j1.10 j1.12 j1.13 j1.15 j1.17 j1.27 j1.29 j1.30 j1.31 j1.32 j1.34 j1.35
 levels j1 74ls273
 levels j1.11 8255
 """
+# Published: which pins are what, the 74LS273, the 8255.  That pin 1 is driven like the others is taken for the test.
 PRINTER_36 = """\
 board printer with the 36-pin connector of IEEE 1284 (signals from memory)
 plug j2 36
@@ -701,3 +709,74 @@ def test_kinds_of_ways() -> None:
     found = port_mating()
     assert {way.kind for way in found.ways} == set(WayKind)
     assert sum(way.kind is WayKind.SHIFTED for way in found.ways) >= 2
+
+
+# --- in words and as data ---
+
+
+def test_testimonies() -> None:
+    """A mating is told as notes: the right way, the wrong ways, then what is found pin by pin, with origins."""
+    told = {str(one.subject): one for one in mating_testimonies((port_mating(),))}
+    title = "printer with the 36-pin connector of IEEE 1284 (signals from memory)"
+    right = told[f"putting together j1 and j2 ({title})"]
+    assert str(right.value) == "safe, and every level is guaranteed"
+    assert [str(origin) for origin in right.origins] == ["printer.nets:40", "port.nets:2"]
+    held = told[f"j1.14 on j2.14 ({title})"]
+    assert str(held.value) == "effect: j2.14 auto-feed is held low for good by j1.14 gnd: it is always true"
+    assert [str(origin) for origin in held.origins] == ["port.nets:14", "printer.nets:17"]
+    wrong = told[f"putting together j1 and j2 ({title}) wrongly"]
+    assert str(wrong.value).startswith("UNSAFE mirrored left to right at j1, mirrored top to bottom at j1")
+
+
+def test_to_plain() -> None:
+    """As data: ways in order, danger first, volts and milliamperes as decimal text, the cautions with it."""
+    import json
+
+    plain = mating_to_plain(mated(HOST, f"{PERIPHERAL}; pull up j2.2 3k3"))
+    assert json.loads(json.dumps(plain)) == plain
+    way = plain["ways"][0]
+    assert (way["kind"], way["verdict"], way["works"]) == ("right", "safe", "on conditions")
+    assert way["levels"][0]["low_volts"] == "0.400"
+    assert way["levels"][0]["low_milliamperes"] == "1.394"
+    assert way["levels"][0]["high_volts"] == "5.000"
+    assert plain["ways"][1]["works"] is None
+    assert plain["ways"][1]["findings"][0]["severity"] == "danger"
+    assert any("power off" in words.lower() for words in plain["cautions"])
+    assert any("licensed practice" in words for words in plain["cautions"])
+
+
+def test_study(tmp_path: Path) -> None:
+    """A study's mating/*.nets are put to the board of board/*.nets."""
+    (tmp_path / "board").mkdir()
+    (tmp_path / "mating").mkdir()
+    (tmp_path / "board" / "port.nets").write_text(PORT_1984, "utf-8")
+    (tmp_path / "mating" / "printer.nets").write_text(PRINTER_36, "utf-8")
+    (found,) = mate_folder(tmp_path)
+    assert found.right.harm is Harm.SAFE
+    assert [str(origin) for origin in found.origins] == ["mating/printer.nets:40", "board/port.nets:2"]
+
+
+def test_study_wrong(tmp_path: Path) -> None:
+    """A mating without a board, and a study without a mating, are refused; mistakes of all files come together."""
+    (tmp_path / "mating").mkdir()
+    (tmp_path / "mating" / "far.nets").write_text("plug j2 2\nmate j2 j1\n", "utf-8")
+    with pytest.raises(BadInput, match=r"^board: the study has no net file; write one: board/NAME\.nets "):
+        mate_folder(tmp_path)
+    with pytest.raises(
+        BadInput, match=r"^mating/far\.nets: a mating needs the net file of the study's own board, in board/$"
+    ):
+        weigh_study(tmp_path)
+    (tmp_path / "board").mkdir()
+    (tmp_path / "board" / "own.nets").write_text("plug j1 2\n", "utf-8")
+    (tmp_path / "mating" / "bad.nets").write_text("plug j2 two\n", "utf-8")
+    (tmp_path / "mating" / "far.nets").write_text("plug j2 2\nmate j2 j9\n", "utf-8")
+    with pytest.raises(BadInput) as caught:
+        weigh_study(tmp_path)
+    assert str(caught.value).split("\n") == [
+        "mating/bad.nets:1: a number of pins is 1 to 256, not 'two'",
+        "mating/far.nets:2: the board has no connector 'j9'; known are 'j1'",
+    ]
+    (tmp_path / "mating" / "bad.nets").unlink()
+    (tmp_path / "mating" / "far.nets").unlink()
+    with pytest.raises(BadInput, match=r"^mating: the study states no mating; write one: mating/NAME\.nets "):
+        mate_folder(tmp_path)

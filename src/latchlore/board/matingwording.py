@@ -116,6 +116,10 @@ CAUTIONS = (
     "this page.",
 )
 
+METHOD = "every pin of the two connectors put against its partner, levels and currents by family"
+NO_WRONG_WAYS = "no wrong way has been computed"
+BY_PULL = " (high by the pull-up)"
+
 OWN_MATE = "a mating is stated in the file of the other side, in mating/, not in the board's own"
 NO_MATE = "the file states no mating; write: mate CONNECTOR CONNECTOR-OF-THE-BOARD"
 NO_PIN = "the cable leads to pin {pin}, and {name!r} of the board has pins 1 to {size}"

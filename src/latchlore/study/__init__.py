@@ -4,6 +4,7 @@ from latchlore.study._asking import AskedProgram, Stated, open_program
 from latchlore.study._cache import Cache, cache_folder, set_kernel_cache
 from latchlore.study._codec import register_records
 from latchlore.study._load import load_study
+from latchlore.study._matings import mate_folder, mate_study, study_board
 from latchlore.study._new import new_study
 from latchlore.study._notation import BitPlace
 from latchlore.study._study import (
@@ -47,10 +48,13 @@ __all__ = [
     "finish_changes",
     "hear",
     "load_study",
+    "mate_folder",
+    "mate_study",
     "new_study",
     "open_program",
     "register_records",
     "set_kernel_cache",
+    "study_board",
     "weigh_loaded",
     "weigh_study",
     "write_files",

@@ -206,8 +206,8 @@ class QuestionPart:
 class Study:
     """A study folder, read and checked.
 
-    `nets` and `documents` are by file name, `logs` by sequence and file name, everything else in the order of
-    study.toml.  `unread` names the files that no rule picks up.
+    `nets`, `matings` and `documents` are by file name, `logs` by sequence and file name, everything else in the order
+    of study.toml.  `unread` names the files that no rule picks up.
     """
 
     folder: Path
@@ -223,6 +223,7 @@ class Study:
     look_for: tuple[LookFor, ...]
     questions: tuple[QuestionPart, ...]
     unread: tuple[str, ...]
+    matings: tuple[StudyFile, ...] = ()
 
     def logs_by_sequence(self) -> dict[str, tuple[LogPart, ...]]:
         """The logs of each sequence, sequences in alphabetical order."""

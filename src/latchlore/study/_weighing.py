@@ -116,7 +116,7 @@ def hear(study: Study, progress: Progress = no_progress, cache: Cache | None = N
 def _hear_together(study: Study, hearing: Hearing) -> None:
     """Board and documents: their files are read first, so that all their mistakes are told at once."""
     mistakes: list[tuple[Origin, str]] = []
-    for read in (_hear_board, _hear_documents):
+    for read in (_hear_board, _hear_matings, _hear_documents):
         try:
             read(study, hearing)
         except BadInput as error:
@@ -142,6 +142,15 @@ def _hear_board(study: Study, hearing: Hearing) -> None:
     hearing.testimonies += testify(board, hearing.registers)
     hearing.roles = tuple(register_roles(hearing.registers))
     hearing.not_done += hearing.registers.not_done
+
+
+def _hear_matings(study: Study, hearing: Hearing) -> None:
+    if not study.matings or (study.nets and hearing.board is None):  # the board's own mistakes are told already
+        return
+    from latchlore.board import mating_testimonies
+    from latchlore.study._matings import mate_study
+
+    hearing.testimonies += mating_testimonies(mate_study(study, hearing.board))
 
 
 def _hear_documents(study: Study, hearing: Hearing) -> None:
