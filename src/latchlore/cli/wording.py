@@ -14,13 +14,16 @@ COMMANDS = {
 }
 """Command → what its line in the list says.  Kept here so that the list needs no command's module."""
 
-BOARD_COMMANDS: dict[str, tuple[str, str]] = {}
+BOARD_COMMANDS: dict[str, tuple[str, str]] = {
+    "mate": ("_board_mate", "Put connectors together in every way: what is safe, what is not, and why."),
+}
 """Command of `latchlore board`, as in `PROGRAM_COMMANDS`."""
 
 PROGRAM_COMMANDS: dict[str, tuple[str, str]] = {
     "sweep": ("_program_sweep", "Ask a folder of images the same question, one row each."),
     "listing": ("_program_listing", "List every byte: code, text, data, and what is not explained."),
     "drivers": ("_program_drivers", "Find the routines that touch each register, through all mirrors."),
+    "tree": ("_program_tree", "Follow every path and print which bits lead to which bytes."),
 }
 """Command of `latchlore program` → the module of this package that holds it as ``NAME_command``, and its line.
 

@@ -1,9 +1,11 @@
 """The published page, and the look that it shares with the desk."""
 
+from latchlore.dossier._alone import stand_alone
 from latchlore.dossier._excerpt import Excerpt, Line, find_file, read_excerpt
 from latchlore.dossier._paper import Picture, draw_papers
 from latchlore.dossier._render import look_file, templates
 from latchlore.dossier._sources import cited_by, image_loads, iter_files
+from latchlore.dossier._tree import draw_tree
 from latchlore.dossier._view import TableView, row_anchors, view_table
 from latchlore.dossier._write import render_dossier, write_dossier
 
@@ -14,6 +16,7 @@ __all__ = [
     "TableView",
     "cited_by",
     "draw_papers",
+    "draw_tree",
     "find_file",
     "image_loads",
     "iter_files",
@@ -21,6 +24,7 @@ __all__ = [
     "read_excerpt",
     "render_dossier",
     "row_anchors",
+    "stand_alone",
     "templates",
     "view_table",
     "write_dossier",

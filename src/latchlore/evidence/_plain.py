@@ -149,7 +149,8 @@ def _sequence(value: ByteSequence) -> Plain:
     }
 
 
-def _tree(value: ByteTree) -> Plain:
+def tree_to_plain(value: ByteTree) -> Plain:
+    """A tree: where it begins, what it rests on, and its nodes."""
     return {
         "entry": value.entry,
         "exhausted": value.is_exhausted,
@@ -211,7 +212,7 @@ def _event(event: Event) -> Plain:
         case Write():
             return {"event": "write", **common, "value": _byte_table(event.value)}
         case Read():
-            return {"event": "read", **common, "turn": event.turn}
+            return {"event": "read", **common, "turn": event.turn, "discarded": event.discarded}
         case Wait():
             return {
                 "event": "wait",
@@ -220,6 +221,7 @@ def _event(event: Event) -> Plain:
                 "until": list(event.until),
                 "period": _cycles(event.period),
                 "polls": event.polls,
+                "turn": event.turn,
             }
 
 
@@ -232,7 +234,7 @@ _VALUES: dict[type, tuple[str, Callable[[Any], Plain]]] = {
     SpanRange: ("span-range", _spans),
     SpanLimit: ("span-limit", _spans),
     ByteSequence: ("byte-sequence", _sequence),
-    ByteTree: ("byte-tree", _tree),
+    ByteTree: ("byte-tree", tree_to_plain),
     Words: ("words", lambda value: {"text": value.text}),
     Emission: ("emission", lambda value: {"happens": value.happens, "bounds": list(value.bounds)}),
 }

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from latchlore.program._repairreads import MergedReads, Rule, merge_reads
     from latchlore.program._repairwiring import Wiring
     from latchlore.program._tidy import tidy
-    from latchlore.program._treewords import Names
+    from latchlore.program._treewords import Names, condition_words, cycles_words, event_words, place_words
 
 __all__ = [
     "Access",
@@ -56,9 +56,12 @@ __all__ = [
     "Touch",
     "Wiring",
     "compare_known",
+    "condition_words",
     "cpu_names",
+    "cycles_words",
     "describe_image",
     "disassemble",
+    "event_words",
     "explore",
     "find_drivers",
     "find_faults",
@@ -71,6 +74,7 @@ __all__ = [
     "merge_reads",
     "outline",
     "parse_rom",
+    "place_words",
     "propose_repairs",
     "run",
     "tidy",
@@ -103,8 +107,11 @@ _LATER = {
     "Touch": "_drivers",
     "Wiring": "_repairwiring",
     "compare_known": "_repairfaults",
+    "condition_words": "_treewords",
     "cpu_names": "_codemap",
+    "cycles_words": "_treewords",
     "describe_image": "_loaddescribe",
+    "event_words": "_treewords",
     "explore": "_explore",
     "find_drivers": "_drivers",
     "find_faults": "_repairfaults",
@@ -117,6 +124,7 @@ _LATER = {
     "merge_reads": "_repairreads",
     "outline": "_outline",
     "parse_rom": "_formats",
+    "place_words": "_treewords",
     "propose_repairs": "_repair",
     "run": "_machine",
     "tidy": "_tidy",

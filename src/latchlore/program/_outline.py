@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 MIN_TIMES = 3
 MAX_PERIOD = 12
+FAR = 32
 SHOWN_BYTES = 24
 
 
@@ -70,6 +71,7 @@ class Repeat:
 
 def outline(tree: ByteTree, names: Names) -> Iterator[Row]:
     """The rows of a tree, from the entry on."""
+    names = names.of_tree(tree)
     incoming = [0] * len(tree.nodes)
     for node in tree.nodes:
         for _, target in node.successors:
@@ -96,7 +98,12 @@ def _rows_behind(tree: ByteTree, row: Row, names: Names, seen: set[int]) -> Iter
         case Choice(arms):
             short = [arm for arm in arms if arm.node in seen or _is_end(tree, arm.node)]
             long = [arm for arm in arms if arm not in short]
-            # Where all arms but one end at once, the one that goes on stays at its depth: a chain of tests reads down.
+            # Where one arm goes on much longer than all others, it stays at its depth: a chain of tests reads down.
+            if len(long) > 1:
+                sizes = {arm: _size(tree, arm.node, seen) for arm in long}
+                longest = max(long, key=sizes.__getitem__)
+                if sizes[longest] >= FAR and sum(sizes.values()) < sizes[longest] + FAR // 2:
+                    short, long = [*short, *(arm for arm in long if arm is not longest)], [longest]
             for arm in (*short, *long):
                 text = words.condition_words(arm.condition, names)
                 goes_on = long == [arm]
@@ -107,6 +114,18 @@ def _rows_behind(tree: ByteTree, row: Row, names: Names, seen: set[int]) -> Iter
         case Leaf() as leaf:
             text = words.leaf_words(leaf)
             yield Row(RowKind.LEAF, row.depth, row.node, text, leaf.cycles, leaf.address, leaf.is_done)
+
+
+def _size(tree: ByteTree, start: int, seen: set[int]) -> int:
+    """How many nodes not shown yet an arm leads to, counted up to `FAR`."""
+    found: set[int] = set()
+    work = [start]
+    while work and len(found) < FAR:
+        at = work.pop()
+        if at not in found and at not in seen:
+            found.add(at)
+            work += [target for _, target in tree.nodes[at].successors]
+    return len(found)
 
 
 def _is_end(tree: ByteTree, at: int) -> bool:

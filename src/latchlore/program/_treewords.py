@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from latchlore.base import InputKind, Read, Wait, Write
+from latchlore.base import Condition, InputKind, Read, Wait, Write
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from latchlore.base import ByteTable, Condition, CycleRange, Event, InputBit, Leaf, SignalRole
+    from latchlore.base import ByteTable, ByteTree, CycleRange, Event, InputBit, Leaf, SignalRole
     from latchlore.program._drivers import NamedRegister
 
 MANY_BITS = 3
@@ -21,10 +22,26 @@ FEW_VALUES = 8
 
 @dataclass(frozen=True, slots=True)
 class Names:
-    """What registers and bits are called; without any, places only."""
+    """What registers and bits are called; without any, places only.
+
+    `several`: registers of which a tree keeps more than one reading at a time, so that their bits say which one.
+    """
 
     registers: tuple[NamedRegister, ...] = ()
     roles: tuple[SignalRole, ...] = ()
+    several: frozenset[tuple[InputKind, int]] = frozenset()
+
+    def of_tree(self, tree: ByteTree) -> Names:
+        """The same names for the readings of a tree."""
+        turns: dict[tuple[InputKind, int], set[int]] = {}
+        for event in tree.iter_events():
+            if not isinstance(event, Write):
+                turns.setdefault((event.kind, event.address), set()).add(event.turn)
+        return replace(self, several=frozenset(place for place, found in turns.items() if len(found) > 1))
+
+    def reading(self, kind: InputKind, address: int, turn: int) -> str:
+        """Which reading is meant: ``, reading 2``, empty where there is only one at a time."""
+        return f", reading {turn + 1}" if turn >= 0 and (kind, address) in self.several else ""
 
     def register(self, event: Event) -> str:
         """The name of the register that an event touches, empty where it has none."""
@@ -43,8 +60,15 @@ class Names:
 
     def bit(self, bit: InputBit) -> str:
         """An input bit: ``BUSY (B810 bit 6)``."""
+        if bit.name:
+            return f"{bit.name} bit {bit.bit}"
         signal = self.signal(bit.kind, bit.address, bit.bit, "read")
-        return f"{signal} ({bit})" if signal and not bit.name else str(bit)
+        place = f"{place_words(bit.kind, bit.address)} bit {bit.bit}{self.reading(bit.kind, bit.address, bit.turn)}"
+        return f"{signal} ({place})" if signal else place
+
+    def byte(self, bit: InputBit) -> str:
+        """The byte that a bit belongs to."""
+        return bit.name or place_words(bit.kind, bit.address) + self.reading(bit.kind, bit.address, bit.turn)
 
 
 def place_words(kind: InputKind, address: int) -> str:
@@ -60,10 +84,11 @@ def event_words(event: Event, names: Names) -> str:
     name = names.register(event)
     match event:
         case Write():
-            return f"write {place} ← {table_words(event.value)}" + (f" ({name})" if name else "")
+            return f"write {place} ← {table_words(event.value, names)}" + (f" ({name})" if name else "")
         case Read():
             thrown = ", value thrown away" if event.discarded else ""
-            return f"read {place}" + (f" ({name})" if name else "") + thrown
+            which = names.reading(event.kind, event.address, event.turn)
+            return f"read {place}" + (f" ({name})" if name else "") + thrown + which
         case Wait():
             return wait_words(event, names)
 
@@ -112,46 +137,65 @@ def _ranges(values: Sequence[int], every: Sequence[int]) -> list[str]:
 
 
 def condition_words(condition: Condition, names: Names) -> str:
-    """A condition; one over many bits of one register is told by values: ``A masked with 7F is 0D``."""
-    registers = {(bit.kind, bit.address, bit.turn, bit.name) for bit in condition.bits}
-    if len(registers) == 1 and len(condition.bits) >= MANY_BITS:
-        mask = sum(1 << bit.bit for bit in condition.bits)
-        values = []
-        for k in range(1 << len(condition.bits)):
-            if condition.table >> k & 1:
-                values.append(sum((k >> i & 1) << bit.bit for i, bit in enumerate(condition.bits)))
-        words = values_words(values, mask)
-        place = byte_words(condition.bits[0])
-        whole = mask in (0xFF, 0xFFFF) and mask.bit_length() == 8 * (1 + (max(b.bit for b in condition.bits) > 7))
-        return f"{place} {words}" if whole else f"{place} masked with {mask:02X} {words}"
-    text = str(condition)
-    for bit in sorted(condition.bits, key=lambda one: -len(str(one))):
-        if (named := names.bit(bit)) != str(bit):
-            text = text.replace(str(bit), named)
-    return text
+    """A condition: ``BUSY (B810 bit 6) = 1``, ``B810 bits 1, 0 are 01 or 10``, ``A masked with 7F is 0D``."""
+    if not condition.table or not condition.bits:
+        return "always" if condition.table else "never"
+    held = [k for k in range(1 << len(condition.bits)) if condition.table >> k & 1]
+    groups: dict[tuple[object, ...], list[int]] = {}
+    for i, bit in enumerate(condition.bits):
+        groups.setdefault((bit.kind, bit.address, bit.turn, bit.name), []).append(i)
+    cases = [sorted({sum((k >> i & 1) << i for i in group) for k in held}) for group in groups.values()]
+    if math.prod(len(one) for one in cases) == len(held):  # each register has its own condition, whatever the others
+        parts = zip(groups.values(), cases, strict=True)
+        return " and ".join(_register_words(condition.bits, group, mine, names) for group, mine in parts)
+    bits = ", ".join(names.bit(bit) for bit in condition.bits)
+    shown = " or ".join("".join(str(k >> i & 1) for i in range(len(condition.bits))) for k in held[:FEW_VALUES])
+    return f"({bits}) are {shown}" + (f" or {len(held) - FEW_VALUES} more" if len(held) > FEW_VALUES else "")
 
 
-def byte_words(bit: InputBit) -> str:
-    """The byte that a bit belongs to."""
-    place = bit.name or place_words(bit.kind, bit.address)
-    return place + (f" (read {bit.turn + 1})" if bit.turn >= 0 and not bit.name else "")
+def _register_words(bits: Sequence[InputBit], group: Sequence[int], cases: Sequence[int], names: Names) -> str:
+    """What a condition says of one register; `cases`: levels at the places of `bits`."""
+    mine = sorted((bits[i] for i in group), key=lambda bit: -bit.bit)
+    mask = sum(1 << bit.bit for bit in mine)
+    values = sorted({sum((case >> i & 1) << bits[i].bit for i in group) for case in cases})
+    if len(values) == 1 and len(mine) < MANY_BITS:
+        return " and ".join(f"{names.bit(bit)} = {values[0] >> bit.bit & 1}" for bit in mine)
+    if len(mine) < MANY_BITS:
+        places = ", ".join(str(bit.bit) for bit in mine)
+        signals = [names.signal(bit.kind, bit.address, bit.bit, "read") for bit in mine]
+        named = f" ({', '.join(signals)})" if all(signals) and not mine[0].name else ""
+        others = [value for value in range(mask + 1) if value & ~mask == 0 and value not in values]
+        told = others if len(others) < len(values) else values
+        shown = " or ".join("".join(str(value >> bit.bit & 1) for bit in mine) for value in told)
+        return f"{names.byte(mine[0])} bits {places}{named} are {'' if told is values else 'not '}{shown}"
+    whole = mask == (1 << (8 if mask <= 0xFF else 16)) - 1
+    return f"{names.byte(mine[0])}{'' if whole else f' masked with {mask:02X}'} {values_words(values, mask)}"
 
 
-def table_words(table: ByteTable) -> str:
-    """A byte: its value, a copy of another byte, or how many values by what."""
+FEW_CASES = 4
+
+
+def table_words(table: ByteTable, names: Names) -> str:
+    """A byte: its value, a copy of another byte, the few values and when, or how many by what."""
     if not table.bits:
         return f"{table.values[0]:02X}"
-    copied = copied_byte(table)
+    copied = copied_byte(table, names)
     if copied is not None:
         return copied
-    places = ", ".join(sorted({byte_words(bit) for bit in table.bits}))
     possible = sorted(table.possible)
+    if len(possible) <= FEW_CASES and len(table.bits) <= 2 * MANY_BITS:
+        cases = []
+        for value in possible:
+            held = sum(1 << k for k, one in enumerate(table.values) if one == value)
+            cases.append(f"{value:02X} if {condition_words(Condition(table.bits, held), names)}")
+        return ", ".join(cases)
+    places = ", ".join(sorted({names.byte(bit) for bit in table.bits}))
     if len(possible) <= FEW_VALUES:
         return f"{' or '.join(f'{value:02X}' for value in possible)} by {places}"
     return f"one of {len(possible)} values by {places}"
 
 
-def copied_byte(table: ByteTable) -> str | None:
+def copied_byte(table: ByteTable, names: Names) -> str | None:
     """The byte that a table passes on with a mask at most; None where it does more."""
     if len({(bit.kind, bit.address, bit.turn, bit.name) for bit in table.bits}) != 1:
         return None
@@ -162,7 +206,7 @@ def copied_byte(table: ByteTable) -> str | None:
     for k, value in enumerate(table.values):
         if value != fixed | sum((k >> i & 1) << bit.bit for i, bit in enumerate(table.bits)):
             return None
-    words = byte_words(table.bits[0])
+    words = names.byte(table.bits[0])
     if mask != 0xFF:
         words += f" masked with {mask:02X}"
     return words + (f" with {fixed:02X} set" if fixed else "")

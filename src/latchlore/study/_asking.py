@@ -145,6 +145,12 @@ class AskedProgram:
             self.trees[entry.name] = tree
         return self.trees[entry.name]
 
+    def need_entries(self) -> tuple[EntryPart, ...]:
+        """The entries asked about.  Refuses a program without any."""
+        if not self.entries:
+            raise BadInput(self.part.origin, wording.NO_ENTRY)
+        return self.entries
+
     @property
     def has_ports(self) -> bool:
         """Whether the processor has a space of ports, all of which are devices where none are stated."""

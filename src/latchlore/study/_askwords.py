@@ -10,6 +10,7 @@ if TYPE_CHECKING:
 DECODING = "reading images and board"
 NO_IMAGE = "names no image of a program; [program] with a cpu and an [[image]] make one"
 NO_LOAD = "is raw bytes; give its address with --load, or --load infer"
+NO_ENTRY = "no entry is stated; a path begins at one (--entry, or [[entry]] in study.toml)"
 NO_DEVICES = (
     "no address is known to belong to a device, so no path can be followed to one; state them (--devices, or "
     "[devices] in study.toml), or give the board"

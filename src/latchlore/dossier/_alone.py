@@ -1,0 +1,28 @@
+"""A picture as a file of its own: the drawing with the look's colours for light, dark and print."""
+
+from __future__ import annotations
+
+import re
+
+from latchlore.dossier._render import look_file
+
+_SHAPES = (".picture", ".cell", ".lane", ".reach", ".axis", ".guide", ".sure", ".wedge", ".event", ".level", ".time")
+_ROOT = re.compile(r":root \{.*?\}", re.DOTALL)
+
+
+def stand_alone(drawing: str) -> str:
+    """The drawing as a whole SVG file; the same drawing gives the same bytes."""
+    light, dark, paper = _ROOT.findall(look_file("look.css"))
+    rules = [line for line in look_file("look.css").splitlines() if line.startswith((*_SHAPES, ".limit"))]
+    style = "\n".join(
+        (
+            light,
+            f"@media (prefers-color-scheme: dark) {{ {dark} }}",
+            f"@media print {{ {paper} }}",
+            "svg { background: var(--sheet); }",
+            *rules,
+        )
+    )
+    head, _, rest = drawing.partition(">")
+    named = head.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{named}><style>\n{style}\n</style>\n{rest}\n'
