@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from latchlore.wire._lines import Concluded, Latch, ParallelLines
     from latchlore.wire._merge import merge
     from latchlore.wire._serial import Framing, Parity, SerialReading, read_serial
+    from latchlore.wire._tables import PackedMap, TableMap, Thresholds, read_packed, read_table
     from latchlore.wire._timing import FIGURES, Figure, Violation, measure_handshake
     from latchlore.wire._vcd import open_vcd, read_vcd
 
@@ -43,6 +44,7 @@ __all__ = [
     "Merge",
     "Numbers",
     "Outlier",
+    "PackedMap",
     "ParallelLines",
     "ParallelReading",
     "Parity",
@@ -51,6 +53,8 @@ __all__ = [
     "Run",
     "Seen",
     "SerialReading",
+    "TableMap",
+    "Thresholds",
     "TimingRow",
     "Violation",
     "measure_handshake",
@@ -59,8 +63,10 @@ __all__ = [
     "parse_bus_log",
     "parse_log",
     "read_log",
+    "read_packed",
     "read_parallel",
     "read_serial",
+    "read_table",
     "read_vcd",
     "runs_for_counts",
     "runs_for_order",
@@ -80,13 +86,18 @@ _LAZY = {  # these need numba or numpy, which are slow to load
     "Latch": "_lines",
     "ParallelLines": "_lines",
     "ParallelReading": "_handshake",
+    "PackedMap": "_tables",
     "Parity": "_serial",
     "Seen": "_handshake",
     "SerialReading": "_serial",
+    "TableMap": "_tables",
+    "Thresholds": "_tables",
     "Violation": "_timing",
     "measure_handshake": "_timing",
     "merge": "_merge",
     "open_vcd": "_vcd",
+    "read_packed": "_tables",
+    "read_table": "_tables",
     "read_parallel": "_handshake",
     "read_serial": "_serial",
     "read_vcd": "_vcd",

@@ -40,7 +40,8 @@ does not name; a time before the one in force; no record starts like this; more 
 
 MOST_TICKS = 10**18
 _BLANK = 32  # this and all codes below it part tokens
-_NO_LEVEL = 9
+NO_LEVEL = 9
+"""In `LEVEL`: a character that is no level."""
 _BIT, _TIME, _BITS, _QUANTITY, _KEYWORD = range(1, 6)
 
 
@@ -53,7 +54,8 @@ def _per_byte(rest: int, **sets: int) -> Bytes:
     return table
 
 
-_LEVEL = _per_byte(_NO_LEVEL, _0=0, _1=1, xX=2, zZ=3)
+LEVEL = _per_byte(NO_LEVEL, _0=0, _1=1, xX=2, zZ=3)
+"""The level a character stands for."""
 _LEAD = _per_byte(0, _01xXzZ=_BIT, bB=_BITS, rR=_QUANTITY)
 _LEAD[ord("#")], _LEAD[ord("$")] = _TIME, _KEYWORD
 
@@ -111,12 +113,12 @@ def _put_vector(
     if last - first > width:
         return TOO_WIDE
     for bit in range(last - first):
-        level = _LEVEL[raw[last - 1 - bit]]
-        if level == _NO_LEVEL:
+        level = LEVEL[raw[last - 1 - bit]]
+        if level == NO_LEVEL:
             return NO_RECORD
         value[at + (bit >> 6)] |= uint64(level & 1) << uint64(bit & 63)
         unknown[at + (bit >> 6)] |= uint64(level >> 1) << uint64(bit & 63)
-    lead = _LEVEL[raw[first]]
+    lead = LEVEL[raw[first]]
     if lead >= 2:  # left extension: x and z repeat; after 0 and 1 comes 0, which is there already
         for bit in range(last - first, width):
             value[at + (bit >> 6)] |= uint64(lead & 1) << uint64(bit & 63)
@@ -183,7 +185,7 @@ def read_changes(
                     break
                 bit_channel[nb] = channel
                 bit_ticks[nb] = ticks
-                bit_level[nb] = _LEVEL[raw[pos]]
+                bit_level[nb] = LEVEL[raw[pos]]
                 nb += 1
                 pos = k
                 continue
@@ -266,10 +268,10 @@ def read_changes(
                 if last - pos != 2:
                     reason = TOO_WIDE
                     break
-                if _LEVEL[raw[last - 1]] == _NO_LEVEL:
+                if LEVEL[raw[last - 1]] == NO_LEVEL:
                     reason = NO_RECORD
                     break
-                bit_level[nb] = _LEVEL[raw[last - 1]]
+                bit_level[nb] = LEVEL[raw[last - 1]]
                 bit_channel[nb] = channel
                 bit_ticks[nb] = ticks
                 nb += 1

@@ -1,0 +1,324 @@
+"""Reads captures that are tables: samples or changes as text with separators, and packed binary samples.
+
+What a column or a bit is, the unit of the times, the sampling rate and the thresholds are stated by the user: such
+files do not say it, and nothing of it is guessed.
+"""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any, NoReturn
+
+import numpy as np
+
+from latchlore.base import BadInput, Clock, Origin, no_progress
+from latchlore.wire import _tablekernel as kernel
+from latchlore.wire import _tablewording as words
+from latchlore.wire._capture import ChannelKind
+from latchlore.wire._store import Columns, describe_channel, open_stored, stamp_file
+from latchlore.wire._vcdkernel import sort_by_channel
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
+    from typing import IO
+
+    from latchlore.base import Progress
+    from latchlore.wire._capture import Capture
+
+PIECE = 1 << 20
+ROOM = 1 << 20
+POWERS = {"s": 12, "ms": 9, "us": 6, "ns": 3, "ps": 0}
+_PS = 10**12
+SEPARATORS = (",", ";", "\t", "|")
+
+
+@dataclass(frozen=True, slots=True)
+class Thresholds:
+    """Volts, exact: at or below `low` a line is 0, at or above `high` it is 1, between them it stays as it was."""
+
+    low: Fraction
+    high: Fraction
+
+    def __post_init__(self) -> None:
+        if self.low > self.high:
+            raise ValueError(words.THRESHOLDS.format(low=float(self.low), high=float(self.high)))
+
+
+@dataclass(frozen=True, slots=True)
+class TableMap:
+    """What the columns of a text file are, by the names of its first row or by number (1, 2, ...).
+
+    `channels`: channel → column.  `time`: the column of the times in `unit`; None: the rows are samples taken at
+    `rate`.  `samples`: whether rows are samples (an edge then lies somewhere before the row that shows it) or
+    changes (a row is written when something changes).  `thresholds`: for channels that are voltages.
+    """
+
+    channels: Mapping[str, str | int]
+    time: str | int | None = None
+    unit: str = "s"
+    rate: Clock | None = None
+    samples: bool = True
+    thresholds: Mapping[str, Thresholds] = field(default_factory=dict)
+    separator: str = ","
+
+    def __post_init__(self) -> None:
+        if not self.channels:
+            raise ValueError(words.NO_CHANNELS)
+        if (self.time is None) == (self.rate is None):
+            raise ValueError(words.TIME_OR_RATE)
+        if self.time is None and not self.samples:
+            raise ValueError(words.CHANGES_NEED_TIMES)
+        if self.unit not in POWERS:
+            raise ValueError(words.UNIT.format(unit=self.unit))
+        if self.separator not in SEPARATORS:
+            raise ValueError(words.SEPARATOR.format(separator=self.separator))
+        for name in self.thresholds:
+            if name not in self.channels:
+                raise ValueError(words.THRESHOLD_OF.format(name=name))
+
+
+@dataclass(frozen=True, slots=True)
+class PackedMap:
+    """What the bits of a packed sample are: `channels` name → bit, `size` bytes a sample (1, 2, 4 or 8)."""
+
+    channels: Mapping[str, int]
+    rate: Clock
+    size: int = 1
+    high_byte_first: bool = False
+
+    def __post_init__(self) -> None:
+        if not self.channels:
+            raise ValueError(words.NO_CHANNELS)
+        if self.size not in {1, 2, 4, 8}:
+            raise ValueError(words.SAMPLE_SIZE.format(size=self.size))
+        for name, bit in self.channels.items():
+            if not 0 <= bit < 8 * self.size - (self.size == 8):
+                raise ValueError(words.SAMPLE_BIT.format(name=name, bit=bit, most=8 * self.size - (self.size == 8) - 1))
+
+
+def read_table(
+    path: Path, file: str, table: TableMap, folder: Path | None = None, progress: Progress = no_progress
+) -> Capture:
+    """The capture of a text file of samples or changes, its columns in `folder` or, without one, in memory.
+
+    Refuses, with line and column: fields that are no number or level, rows too short, times that fall, names that
+    the first row does not have.  A last line without a line end is left out where it is not whole, and said.
+    """
+    stamp = f"{stamp_file(path)} {table!r}"
+    if folder is not None:
+        stored = open_stored(folder, stamp, file)
+        if stored is not None:
+            return stored
+    columns = Columns(folder)
+    try:
+        return _TableReader(path, file, table, columns, progress).read(stamp)
+    except BaseException:
+        columns.drop()
+        raise
+
+
+def read_packed(
+    path: Path, file: str, packed: PackedMap, folder: Path | None = None, progress: Progress = no_progress
+) -> Capture:
+    """The capture of a file of packed samples.  A last sample that is cut off is left out, and said."""
+    stamp = f"{stamp_file(path)} {packed!r}"
+    if folder is not None:
+        stored = open_stored(folder, stamp, file)
+        if stored is not None:
+            return stored
+    columns = Columns(folder)
+    try:
+        return _read_packed(path, file, packed, columns, progress).finish(stamp)
+    except BaseException:
+        columns.drop()
+        raise
+
+
+class _Changes:
+    """Changes of level as they are put out, and what the capture's head needs to know of them."""
+
+    def __init__(self, file: str, names: tuple[str, ...], columns: Columns) -> None:
+        self.file, self.names, self.columns = file, names, columns
+        self.levels = np.full(len(names), kernel.FREE, np.uint8)
+        room = max(ROOM, 2 * len(names))
+        self.room = (np.zeros(room, np.int32), np.zeros(room, np.int64), np.zeros(room, np.uint8))
+        self.counts = np.zeros(len(names), np.int64)
+        self.begin = self.end = 0
+        self.step: int | None = None
+        self.notes: list[str] = []
+
+    def collect(self, num: int) -> None:
+        if not num:
+            return
+        channel, times, level = (column[:num] for column in self.room)
+        order, begins = sort_by_channel(channel, len(self.names))
+        for c in np.flatnonzero(np.diff(begins)):
+            part = order[begins[c] : begins[c + 1]]
+            self.columns.append(int(c), "times", times[part])
+            self.columns.append(int(c), "levels", level[part])
+        self.counts += np.diff(begins)
+
+    def finish(self, stamp: str) -> Capture:
+        rows = [
+            describe_channel([name], ChannelKind.LOGIC, 1, "", int(count))
+            for name, count in zip(self.names, self.counts, strict=True)
+        ]
+        head = {"file": self.file, "channels": rows, "begin": self.begin, "end": self.end, "gaps": []}
+        return self.columns.finish({**head, "notes": self.notes, "step": self.step}, stamp)
+
+
+class _TableReader:
+    def __init__(self, path: Path, file: str, table: TableMap, columns: Columns, progress: Progress) -> None:
+        self.path, self.file, self.table, self.progress = path, file, table, progress
+        self.changes = _Changes(file, tuple(table.channels), columns)
+        self.state = np.zeros(kernel.STATE_SIZE, np.int64)
+        rate = Fraction(1) if table.rate is None else table.rate.hertz
+        per_row = Fraction(_PS) / rate
+        self.per_row = np.array([per_row.numerator, per_row.denominator], np.int64)
+        limits = [table.thresholds.get(name) for name in table.channels]
+        self.low = np.array([1 if t is None else int(t.low * 10**9) for t in limits], np.int64)
+        self.high = np.array([0 if t is None else int(t.high * 10**9) for t in limits], np.int64)
+
+    def read(self, stamp: str) -> Capture:
+        separator = ord(self.table.separator)
+        size = self.path.stat().st_size
+        with self.path.open("rb") as opened:
+            source: IO[bytes] = opened
+            begin, wants = self._columns(source.read(PIECE))
+            source.seek(begin)
+            self.before, rest = begin, b""
+            power = POWERS[self.table.unit]
+            while True:
+                piece = source.read(PIECE)
+                raw = np.frombuffer(rest + piece, np.uint8)
+                self.state[kernel.POS] = 0
+                while True:
+                    reason = kernel.read_rows(
+                        *(raw, self.state, separator, wants, power, self.per_row),
+                        *(self.changes.levels, self.low, self.high, *self.changes.room),
+                    )
+                    self.changes.collect(int(self.state[kernel.NUM]))
+                    self.state[kernel.NUM] = 0
+                    if reason == kernel.MORE:
+                        break
+                    if reason != kernel.FULL:
+                        self._refuse(reason, raw)
+                at = int(self.state[kernel.POS])
+                rest = raw[at:].tobytes()
+                self.before += at
+                self.progress(self.before, size, words.READING.format(file=self.file))
+                if not piece:
+                    if not self._is_whole(rest):
+                        break
+                    source = io.BytesIO(b"\n")
+                    self.num_fields = 0
+        self._end(rest)
+        return self.changes.finish(stamp)
+
+    def _is_whole(self, rest: bytes) -> bool:
+        """Whether a last line without a line end can only be whole: all fields, the last one a single level."""
+        parts = rest.decode("utf-8", "replace").split(self.table.separator)
+        return len(parts) == self.num_fields and parts[-1].strip() in {"0", "1", "x", "z", "X", "Z"}
+
+    def _end(self, rest: bytes) -> None:
+        changes, state = self.changes, self.state
+        if rest.strip():
+            text = rest.strip()[:40].decode("utf-8", "replace")
+            changes.notes.append(words.CUT_OFF.format(text=text, at=self.before))
+        if not state[kernel.ROWS]:
+            raise BadInput(Origin(self.file), words.NO_ROWS)
+        if state[kernel.ROUNDED]:
+            changes.notes.append(words.ROUNDED.format(count=int(state[kernel.ROUNDED])))
+        changes.begin, changes.end = int(state[kernel.FIRST]), int(state[kernel.TIME])
+        if self.table.samples:
+            whole = -(-self.per_row[0] // self.per_row[1])
+            changes.step = int(whole if self.table.time is None else state[kernel.LONGEST])
+
+    def _columns(self, raw: bytes) -> tuple[int, Any]:
+        """Where the rows begin, and what each of their columns is."""
+        begin, line = 0, 0
+        fields: list[str] = []
+        for text in raw.split(b"\n"):
+            line += 1
+            stripped = text.strip()
+            if stripped and stripped[:1] not in b"#;":
+                fields = [
+                    part.strip().strip('"') for part in stripped.decode("utf-8", "replace").split(self.table.separator)
+                ]
+                break
+            begin += len(text) + 1
+        self.num_fields = len(fields)
+        names = [name for name in (self.table.time, *self.table.channels.values()) if name is not None]
+        titled = any(isinstance(name, str) for name in names)
+        if titled or not any(_is_number(field) for field in fields):
+            begin += raw[begin:].find(b"\n") + 1 if b"\n" in raw[begin:] else len(raw) - begin
+        numbers: dict[str | int, int] = {}
+        for name in names:
+            if isinstance(name, int):
+                if not 1 <= name <= len(fields):
+                    said = words.NO_COLUMN_NUMBER.format(number=name, count=len(fields))
+                    raise BadInput(Origin.at_line(self.file, line), said)
+                numbers[name] = name - 1
+            elif name in fields:
+                numbers[name] = fields.index(name)
+            else:
+                shown = ", ".join(repr(field) for field in fields) or "nothing"
+                raise BadInput(Origin.at_line(self.file, line), words.NO_COLUMN.format(name=name, fields=shown))
+        wants = np.full(max(numbers.values()) + 1, -1, np.int64)
+        for c, name in enumerate(self.table.channels.values()):
+            wants[numbers[name]] = c
+        if self.table.time is not None:
+            wants[numbers[self.table.time]] = -2
+        return begin, wants
+
+    def _refuse(self, reason: int, raw: Any) -> NoReturn:
+        at = int(self.state[kernel.AT])
+        text = raw[at : at + 400].tobytes().split(b"\n")[0]
+        shown = text.split(self.table.separator.encode())[0].strip()[:40].decode("utf-8", "replace")
+        column = int(self.state[kernel.COLUMN]) + 1
+        with self.path.open("rb") as source:
+            line = source.read(self.before + int(self.state[kernel.POS])).count(b"\n") + 1
+        said = {
+            kernel.NO_NUMBER: words.NO_NUMBER.format(text=shown, column=column),
+            kernel.NOT_A_LEVEL: words.NO_LEVEL.format(text=shown, column=column),
+            kernel.TOO_SHORT: words.TOO_SHORT.format(count=column - 1),
+            kernel.BACKWARDS: words.BACKWARDS.format(text=text[:60].strip().decode("utf-8", "replace")),
+            kernel.TOO_LARGE: words.TOO_LARGE.format(text=shown, column=column),
+        }[reason]
+        raise BadInput(Origin.at_line(self.file, line), said)
+
+
+def _is_number(text: str) -> bool:
+    raw = np.frombuffer(text.encode(), np.uint8)
+    return bool(len(raw)) and kernel.parse_number(raw, 0, len(raw), 0)[2] == 0
+
+
+def _read_packed(path: Path, file: str, packed: PackedMap, columns: Columns, progress: Progress) -> _Changes:
+    changes = _Changes(file, tuple(packed.channels), columns)
+    bits = np.array(list(packed.channels.values()), np.int64)
+    per_word = Fraction(_PS) / packed.rate.hertz
+    pair = np.array([per_word.numerator, per_word.denominator], np.int64)
+    kind = f"{'>' if packed.high_byte_first else '<'}u{packed.size}"
+    size = path.stat().st_size
+    read = 0
+    with path.open("rb") as source:
+        while piece := source.read(PIECE * packed.size):
+            whole = len(piece) // packed.size
+            if whole * packed.size < len(piece):
+                changes.notes.append(words.CUT_SAMPLE.format(count=len(piece) % packed.size, size=packed.size))
+            samples = np.frombuffer(piece, kind, whole).astype(np.int64)
+            at = 0
+            while at < whole:
+                done, num = kernel.read_words(samples[at:], read + at, pair, bits, changes.levels, *changes.room)
+                changes.collect(num)
+                at += done
+            read += whole
+            progress(read * packed.size, size, words.READING.format(file=file))
+    if not read:
+        raise BadInput(Origin(file), words.NO_SAMPLES.format(size=packed.size))
+    changes.end = kernel.sample_time(read - 1, per_word.numerator, per_word.denominator)
+    changes.step = -(-per_word.numerator // per_word.denominator)
+    return changes
