@@ -6,7 +6,20 @@ import re
 
 from latchlore.dossier._render import look_file
 
-_SHAPES = (".picture", ".cell", ".lane", ".reach", ".axis", ".guide", ".sure", ".wedge", ".event", ".level", ".time")
+_SHAPES = (
+    ".picture",
+    ".cell",
+    ".lane",
+    ".reach",
+    ".axis",
+    ".branch",
+    ".guide",
+    ".sure",
+    ".wedge",
+    ".event",
+    ".level",
+    ".time",
+)
 _ROOT = re.compile(r":root \{.*?\}", re.DOTALL)
 
 

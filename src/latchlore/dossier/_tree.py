@@ -63,8 +63,9 @@ def _draw_row(drawing: Drawing, row: Row, depth: int, y: float, open_at: dict[in
     before = open_at.get(depth)
     if before is not None:
         drawing.line(x, before, x, bottom if row.kind is RowKind.NODE else y + 4, "axis")
-    elif depth:
-        drawing.line(x - STEP + 5, y + 9, x - 5, y + 9, "axis")  # below an arm
+    elif depth:  # below an arm
+        turn = [(x - STEP + 5, y + 9), (x, y + 9), (x, bottom)] if row.kind is RowKind.NODE else []
+        drawing.path(turn or [(x - STEP + 5, y + 9), (x - 5, y + 9)], "branch")
     if row.cycles is not None:
         drawing.text(CYCLES_END, y + 13, cycles_words(row.cycles), "tiny code faint", "end")
     if row.at is not None:
