@@ -3,6 +3,7 @@
 from latchlore.board._bench import Bench, DriveKind, Flow, Mate, StatedLevels, Volts, ohms_of
 from latchlore.board._board import (
     Board,
+    Card,
     Connector,
     ConnectorPin,
     Cycle,
@@ -52,8 +53,10 @@ from latchlore.board._matingwords import (
 )
 from latchlore.board._meeting import Finding
 from latchlore.board._netfile import parse_board, parse_netlist, read_board
+from latchlore.board._oneshots import Amount, OneShot, find_one_shots, parse_value
 from latchlore.board._parts import Block, Capture, PartType, Pin, Role, Timing
 from latchlore.board._registermap import (
+    Collision,
     Conflict,
     PinDrive,
     Reach,
@@ -69,13 +72,16 @@ from latchlore.board.testify import data_registers, register_roles, testify
 
 __all__ = [
     "FAMILIES",
+    "Amount",
     "Bench",
     "Block",
     "Board",
     "Bus",
     "Capture",
+    "Card",
     "Chip",
     "ChipState",
+    "Collision",
     "Conflict",
     "Connector",
     "ConnectorPin",
@@ -101,6 +107,7 @@ __all__ = [
     "Mating",
     "Meeting",
     "Net",
+    "OneShot",
     "Part",
     "PartType",
     "Pin",
@@ -140,6 +147,7 @@ __all__ = [
     "electrical_of",
     "explain_word",
     "fan_out",
+    "find_one_shots",
     "find_type",
     "find_words",
     "get_chip",
@@ -157,6 +165,7 @@ __all__ = [
     "ohms_of",
     "parse_board",
     "parse_netlist",
+    "parse_value",
     "pin_maps",
     "pin_states",
     "pull_up_range",

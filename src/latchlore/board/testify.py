@@ -23,6 +23,7 @@ from latchlore.board import wording
 from latchlore.board._board import Direction, PinAt
 from latchlore.board._decode import decode
 from latchlore.board._network import build_network
+from latchlore.board._oneshots import find_one_shots
 from latchlore.board._registermap import RegisterKind
 
 if TYPE_CHECKING:
@@ -43,7 +44,8 @@ def testify(board: Board, registers: RegisterMap | None = None) -> tuple[Testimo
 
     Subjects: REGISTER (AddressSet), BIT (BitSense), PIN (Words: the signal and its direction as the device sees it),
     SIGNAL (ActiveLevel, where the connector table states it), WIDTH "data width" (Words), STRAP (Words, and BitLevel
-    where the position fixes one), NOTE (Words: addresses that reach two things).  Signal names are in upper case.
+    where the position fixes one), NOTE (Words: addresses that reach two things),
+    TIMING (SpanRange: pulses of one-shots).  Signal names are in upper case.
     Strength is COMPUTED, GUESSED where something on the way is not known or doubted, STATED for what the net file
     states.  `registers` may be given where the board has been decoded already.
     """
@@ -59,6 +61,7 @@ def testify(board: Board, registers: RegisterMap | None = None) -> tuple[Testimo
     said += _width(found)
     said += _straps(board)
     said += _collisions(found)
+    said += _pulses(board)
     return tuple(said)
 
 
@@ -236,6 +239,24 @@ def _collisions(found: RegisterMap) -> Iterator[Testimony]:
             Words(wording.collision_words(one.addresses)),
             one.origins,
             wording.COLLIDED,
+        )
+
+
+def _pulses(board: Board) -> Iterator[Testimony]:
+    """How long the one-shots' pulses last."""
+    for one in find_one_shots(board):
+        notes = [wording.rule_words(rule.row.source, rule.formula) for rule in one.rules]
+        notes += one.notes
+        if one.dead is not None:
+            notes.append(wording.retrigger_words(one.dead))
+        yield _say(
+            SubjectKind.TIMING if one.band is not None else SubjectKind.NOTE,
+            (wording.pulse_subject(one.name),),
+            one.band if one.band is not None else Words(wording.PULSE_OPEN),
+            one.origins,
+            wording.PULSED,
+            Strength.COMPUTED if one.band is not None else Strength.GUESSED,
+            "; ".join(notes),
         )
 
 

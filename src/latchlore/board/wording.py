@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from latchlore.base import AddressSet
+    from latchlore.base import AddressSet, Span, SpanRange
 
 DECODED = "all addresses evaluated through the traced nets"
 FOLLOWED = "the way of the bit followed through the parts: {way}"
@@ -30,6 +30,25 @@ def collision_words(addresses: AddressSet) -> str:
     """How many addresses are shared, and which."""
     count = addresses.count
     return f"{count} address{'es' if count > 1 else ''}, lowest {addresses.lowest:X}: {addresses}"
+
+
+PULSED = "resistor and capacitor from the nets, formula and limits from the data sheets; capacitor as it is marked"
+PULSE_OPEN = "not known"
+
+
+def pulse_subject(name: str) -> str:
+    """The subject of a one-shot's pulse."""
+    return f"pulse of {name}"
+
+
+def rule_words(source: str, formula: SpanRange) -> str:
+    """One sheet's rule and what it gives for the values as marked."""
+    return f"{formula} by {source}"
+
+
+def retrigger_words(dead: Span) -> str:
+    """How soon a second trigger is ignored."""
+    return f"a second trigger sooner than {dead} after the first is ignored [TI SDLA006A]"
 
 
 def way_words(way: tuple[object, ...]) -> str:
