@@ -7,7 +7,8 @@ from fractions import Fraction
 import pytest
 
 from latchlore.base import Span, SubjectKind
-from latchlore.board import OneShot, decode, find_one_shots, parse_board, parse_value, testify
+from latchlore.board import OneShot, decode, find_one_shots, parse_board, parse_value
+from latchlore.board import testify as say
 
 HEAD = "host z80\n"
 PINS = {"74121": ("11", "10"), "74122": ("13", "11"), "74123": ("15", "14")}
@@ -110,7 +111,8 @@ def test_chain() -> None:
     """Resistors in series and capacitors side by side add up."""
     text = (
         f"{HEAD}part u1 74123\npart r1 resistor 4k7\npart r2 resistor 5k3\npart c1 capacitor 400p\n"
-        "part c2 capacitor 600p\nnet rc u1.15 r1.1 c1.1 c2.1\nnet mid r1.2 r2.1\nnet cap u1.14 c1.2 c2.2\ntie high r2.2\n"
+        "part c2 capacitor 600p\nnet rc u1.15 r1.1 c1.1 c2.1\nnet mid r1.2 r2.1\nnet cap u1.14 c1.2 c2.2\n"
+        "tie high r2.2\n"
     )
     assert find_one_shots(parse_board(text, "x.nets"))[0].rules[0].formula.least == Span.of(ns=2996)
 
@@ -144,7 +146,7 @@ def test_testimony() -> None:
         "net rc u1.15 r1.1 c1.1\nnet cap u1.14 c1.2\ntie high r1.2\n",
         "x.nets",
     )
-    (said,) = [t for t in testify(board, decode(board)) if t.subject.kind is SubjectKind.TIMING]
+    (said,) = [t for t in say(board, decode(board)) if t.subject.kind is SubjectKind.TIMING]
     assert str(said.subject) == "pulse of u1 section 1"
     assert str(said.value) == "3.7 us to 5 us"
     assert "4.5 us by 0.45 RC" in said.note

@@ -82,7 +82,7 @@ class OneShot:
 def parse_value(words: str, *, small: bool) -> Amount | None:
     """A value as it is printed: ``10k``, ``4k7``, ``3.3uF``, ``1000p 5%``; None where it has no such form.
 
-    `small`: a capacitor, whose bare number is picofarads; else a resistor, whose bare number is ohms and whose M is mega.
+    `small`: a capacitor, whose bare number is picofarads; else a resistor, whose bare number is ohms, M mega.
     """
     text = words.strip().lower().replace(",", ".")
     tolerance = _TOLERANCE.search(text)
