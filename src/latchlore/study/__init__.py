@@ -22,6 +22,8 @@ from latchlore.study._study import (
     Study,
     StudyFile,
 )
+from latchlore.study._sweep import Sweep, describe_sweep, sweep_folder
+from latchlore.study._sweepquestion import SweepAnswer, SweepQuestion, SweepRow, ask_image
 from latchlore.study._weighing import Hearing, hear, weigh_loaded, weigh_study
 from latchlore.study._write import finish_changes, write_files, write_whole
 
@@ -44,7 +46,13 @@ __all__ = [
     "Stated",
     "Study",
     "StudyFile",
+    "Sweep",
+    "SweepAnswer",
+    "SweepQuestion",
+    "SweepRow",
+    "ask_image",
     "cache_folder",
+    "describe_sweep",
     "finish_changes",
     "hear",
     "load_study",
@@ -55,6 +63,7 @@ __all__ = [
     "register_records",
     "set_kernel_cache",
     "study_board",
+    "sweep_folder",
     "weigh_loaded",
     "weigh_study",
     "write_files",
