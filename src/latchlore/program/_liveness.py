@@ -12,6 +12,7 @@ if TYPE_CHECKING:
 
 MAX_LOOKS = 64
 MAX_DEPTH = 8
+COMPUTED = (",", "indexed", "indirect")  # in the names of modes whose address comes from a register or a cell
 DATA = -1  # a byte pushed by the code looked at
 Stack = tuple[int, ...]
 Follower = tuple[int, Stack, int]
@@ -113,7 +114,7 @@ class Liveness:
         flow = row.flow
         if any(kinds[place] & (core.UNKNOWN | core.DEVICE) for place in places):
             flow = "unknown"
-        elif row.stores and not fixed and "," in row.mode:
+        elif row.stores and not fixed and any(mark in row.mode for mark in COMPUTED):
             flow = "unknown"  # code in RAM that may be written to
         after = (at + row.length) & 0xFFFF
         target = self.cpu.target(row, lambda place: int(self.cells[place]), at)
@@ -121,6 +122,8 @@ class Liveness:
             target = at
         elif target is None:
             target = after
+            if flow == "call":
+                flow = "unknown"  # to an address in a register
         reads, writes = self.masks[row.code]
         look = Look(row, reads, self.all & ~(reads | writes), after, target, flow, fixed)
         if fixed:

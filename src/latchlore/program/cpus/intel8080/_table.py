@@ -134,8 +134,11 @@ class _Rows:
         """A row of find, work and store."""
         length = 1 + ("{n1}" in operand) + 2 * ("{w1}" in operand)
         three = (*stages, "", "", "")[:3]
+        mode = {1: "register", 2: "immediate", 3: "direct"}[length]
+        if "M" in operand.split(",") or name in ("STAX", "LDAX", "XTHL"):
+            mode = "register indirect"
         self.found[code] = make_row(
-            code, name, operand, length, three, flow, self.names, operand=operand, target=target, pushes=pushes
+            code, name, mode, length, three, flow, self.names, operand=operand, target=target, pushes=pushes
         )
 
     def bytes(self) -> None:
