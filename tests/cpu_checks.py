@@ -11,17 +11,25 @@ import shutil
 import subprocess
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pytest
 
 from latchlore.base import AddressSet, ByteTree, CycleRange, LeafKind, Wait, Write
 from latchlore.program import Image, disassemble
+from latchlore.program import _core as core
+from latchlore.program import _values as values
 from latchlore.program._cpu import get_cpu
 from latchlore.program._machine import Machine
 from latchlore.program._memory import Space
+from latchlore.program._symbolic import Step, decode_function, step_functions
 
 if TYPE_CHECKING:
     import random
     from collections.abc import Mapping, Sequence
+
+    import numpy.typing as npt
+
+    from latchlore.program._values import Value
 
 CARD = AddressSet.of_range(0xC800, 0xC803)
 
@@ -100,3 +108,57 @@ def check_driver(
     assert up.cycles == CycleRange.exactly(low)
     (leaf,) = tree.leaves
     assert leaf.kind is LeafKind.RETURNED
+
+
+class Operand:
+    """The one unknown cell of a step: an operand byte, variables 8 to 15."""
+
+    def __init__(self, address: int) -> None:
+        self.address = address
+
+    def cell(self, address: int) -> Value:
+        """Its content."""
+        assert address == self.address
+        return values.byte_of(list(range(8, 16)))
+
+    def is_from_entry(self, address: int) -> bool:
+        """Whether nothing has written it since the entry; a byte of code is known to be one."""
+        return False
+
+
+def over_all(name: str, code: bytes, register: str, **known: int) -> dict[str, npt.NDArray[np.int64]]:
+    """All registers behind an instruction, for every byte in `register` and every byte in its last operand byte.
+
+    Entry k of each array: the register held k & 255, the operand was k >> 8.  `known`: the other registers; those not
+    named are 0.
+    """
+    cpu = get_cpu(name)
+    space = Space(cpu, (), AddressSet.of(()), {}, AddressSet.of(()) if cpu.space > 65536 else None, fill=0)
+    at = 0x2000
+    space.cells[at : at + len(code)] = list(code)
+    row = cpu.rows[cpu.code_at(lambda place: int(space.cells[place]), at)]
+    last = at + row.length - 1
+    if row.length > len(code):
+        space.kinds[last] |= core.UNKNOWN
+    registers: list[Value] = [known.get(one, 0) for one in cpu.names[:-1]]
+    registers[cpu.names.index(register)] = values.byte_of(list(range(8)))
+    step = Step(cpu, space.cells, Operand(last), (), (), 256)
+    number, after, displacement, fetches = decode_function(cpu)(step, at)
+    assert number == row.code
+    found = step_functions(name)[row.code](step, [*registers, after], displacement, fetches)
+    everything = tuple(range(16))
+    result = {}
+    for one, value in zip(cpu.names, found, strict=True):
+        table = values.over(value, everything) if isinstance(value, values.Sym) else np.full(1 << 16, value)
+        result[one] = np.ascontiguousarray(table).ravel().astype(np.int64)
+    return result
+
+
+def read_s_records(text: str) -> dict[int, int]:
+    """Address → byte of S1 records, as an assembler writes them."""
+    found = {}
+    for line in text.split():
+        if line.startswith("S1"):
+            at, data = int(line[4:8], 16), bytes.fromhex(line[8:-2])
+            found.update({at + k: byte for k, byte in enumerate(data)})
+    return found
