@@ -13,6 +13,15 @@ from latchlore.wire.timingfacts import TIMING_ROWS, TimingRow
 if TYPE_CHECKING:
     from latchlore.wire._capture import Capture, Channel, ChannelKind, Gap
     from latchlore.wire._handshake import ParallelReading, Seen, read_parallel
+    from latchlore.wire._linefaults import (
+        LineFaults,
+        LineHints,
+        LineRule,
+        Rule,
+        compare_lines,
+        find_hints,
+        find_text_convention,
+    )
     from latchlore.wire._lines import Concluded, Latch, ParallelLines
     from latchlore.wire._merge import merge
     from latchlore.wire._serial import Framing, Parity, SerialReading, read_serial
@@ -40,6 +49,9 @@ __all__ = [
     "Gap",
     "Latch",
     "Layout",
+    "LineFaults",
+    "LineHints",
+    "LineRule",
     "Log",
     "Merge",
     "Numbers",
@@ -50,6 +62,7 @@ __all__ = [
     "Parity",
     "Rates",
     "Repeat",
+    "Rule",
     "Run",
     "Seen",
     "SerialReading",
@@ -57,6 +70,9 @@ __all__ = [
     "Thresholds",
     "TimingRow",
     "Violation",
+    "compare_lines",
+    "find_hints",
+    "find_text_convention",
     "measure_handshake",
     "merge",
     "open_vcd",
@@ -86,6 +102,10 @@ _LAZY = {  # these need numba or numpy, which are slow to load
     "Latch": "_lines",
     "ParallelLines": "_lines",
     "ParallelReading": "_handshake",
+    **dict.fromkeys(
+        ("LineFaults", "LineHints", "LineRule", "Rule", "compare_lines", "find_hints", "find_text_convention"),
+        "_linefaults",
+    ),
     "PackedMap": "_tables",
     "Parity": "_serial",
     "Seen": "_handshake",
