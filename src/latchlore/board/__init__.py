@@ -37,6 +37,7 @@ from latchlore.board._chipwords import (
     get_inner,
     select_inners,
 )
+from latchlore.board._compare import Change, Claim, Comparison, Turn, compare_boards
 from latchlore.board._decode import decode
 from latchlore.board._electrical import Electrical, electrical_of, fan_out, get_electrical, margins, pull_up_range
 from latchlore.board._face import Face, PinMap, SeenFrom, WayKind, pin_maps
@@ -55,6 +56,7 @@ from latchlore.board._meeting import Finding
 from latchlore.board._netfile import parse_board, parse_netlist, read_board
 from latchlore.board._oneshots import Amount, OneShot, find_one_shots, parse_value
 from latchlore.board._parts import Block, Capture, PartType, Pin, Role, Timing
+from latchlore.board._plain import comparison_to_plain, registers_to_plain
 from latchlore.board._registermap import (
     Collision,
     Conflict,
@@ -79,9 +81,12 @@ __all__ = [
     "Bus",
     "Capture",
     "Card",
+    "Change",
     "Chip",
     "ChipState",
+    "Claim",
     "Collision",
+    "Comparison",
     "Conflict",
     "Connector",
     "ConnectorPin",
@@ -132,10 +137,13 @@ __all__ = [
     "Strap",
     "Timing",
     "Trouble",
+    "Turn",
     "Volts",
     "Way",
     "WayKind",
     "Works",
+    "compare_boards",
+    "comparison_to_plain",
     "data_registers",
     "decode",
     "describe_figures",
@@ -172,6 +180,7 @@ __all__ = [
     "read_board",
     "read_register",
     "register_roles",
+    "registers_to_plain",
     "reset_state",
     "select_inners",
     "selected_register",

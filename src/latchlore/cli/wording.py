@@ -16,6 +16,8 @@ COMMANDS = {
 
 BOARD_COMMANDS: dict[str, tuple[str, str]] = {
     "mate": ("_board_mate", "Put connectors together in every way: what is safe, what is not, and why."),
+    "compare": ("_board_compare", "Tell what differs between two versions of a board, as changed claims."),
+    "map": ("_board_map", "Print the register map: addresses, mirrors, bits and what they follow."),
 }
 """Command of `latchlore board`, as in `PROGRAM_COMMANDS`."""
 

@@ -4,7 +4,7 @@ from latchlore.study._asking import AskedProgram, Stated, open_program
 from latchlore.study._cache import Cache, cache_folder, set_kernel_cache
 from latchlore.study._codec import register_records
 from latchlore.study._load import load_study
-from latchlore.study._matings import mate_folder, mate_study, study_board
+from latchlore.study._matings import load_board, mate_folder, mate_study, study_board
 from latchlore.study._new import new_study
 from latchlore.study._notation import BitPlace
 from latchlore.study._study import (
@@ -55,6 +55,7 @@ __all__ = [
     "describe_sweep",
     "finish_changes",
     "hear",
+    "load_board",
     "load_study",
     "mate_folder",
     "mate_study",

@@ -51,6 +51,27 @@ def study_board(study: Study) -> Board:
     return parse_netlist([(one.text, one.file) for one in study.nets])
 
 
+def load_board(place: Path) -> Board:
+    """The board of a study folder, or of one net file.  Origins begin with the place as it was named.
+
+    Refuses a file that cannot be read, and whatever the net file's reader refuses.
+    """
+    from latchlore.board import parse_netlist, read_board
+    from latchlore.study._load import load_study
+
+    if place.is_dir():
+        study = load_study(place)
+        study_board(study)  # refuses a study without one
+        return parse_netlist([(one.text, f"{place}/{one.file}") for one in study.nets])
+    try:
+        raw = place.read_bytes()
+    except OSError as error:
+        raise BadInput(
+            Origin(str(place)), f"cannot be read ({(error.strerror or 'no reason given').lower()})"
+        ) from error
+    return read_board(raw, str(place))
+
+
 def mate_folder(folder: Path) -> tuple[Mating, ...]:
     """The matings of a study folder.  Refuses a study that has none."""
     from latchlore.study._load import load_study
