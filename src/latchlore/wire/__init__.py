@@ -6,6 +6,14 @@ from typing import TYPE_CHECKING
 
 from latchlore.wire._buslog import Access, BusLog, parse_bus_log, written_bytes
 from latchlore.wire._bytelog import MAX_LOG_BYTES, Layout, Log, Numbers, Run, parse_log, read_log
+from latchlore.wire._compare import (
+    Difference,
+    HostRule,
+    RampReport,
+    Step,
+    compare_streams,
+    explain_host,
+)
 from latchlore.wire._needed import runs_for_counts, runs_for_order, runs_needed
 from latchlore.wire._results import AlignedRun, Alternative, Extra, ExtraKind, Flip, Merge, Outlier, Rates, Repeat
 from latchlore.wire.timingfacts import TIMING_ROWS, TimingRow
@@ -41,12 +49,14 @@ __all__ = [
     "Channel",
     "ChannelKind",
     "Concluded",
+    "Difference",
     "Extra",
     "ExtraKind",
     "Figure",
     "Flip",
     "Framing",
     "Gap",
+    "HostRule",
     "Latch",
     "Layout",
     "LineFaults",
@@ -60,17 +70,21 @@ __all__ = [
     "ParallelLines",
     "ParallelReading",
     "Parity",
+    "RampReport",
     "Rates",
     "Repeat",
     "Rule",
     "Run",
     "Seen",
     "SerialReading",
+    "Step",
     "TableMap",
     "Thresholds",
     "TimingRow",
     "Violation",
     "compare_lines",
+    "compare_streams",
+    "explain_host",
     "find_hints",
     "find_text_convention",
     "measure_handshake",
