@@ -303,16 +303,3 @@ def test_condition_of_a_choice() -> None:
     assert len(tables) == len(choice.arms)
     assert sum(tables) == (1 << (1 << len(bits))) - 1
     assert isinstance(choice.arms[0].condition, Condition)
-
-
-def test_replayed_loops_are_said() -> None:
-    """A tree that rests on a replayed loop says at which reads and what it takes for granted; one without does not."""
-    devices = AddressSet.of([0xC801])
-    counted = Image.from_bytes(bytes.fromhex("A200AD01C83003CAD0F860"), 0x0300, "rom.bin")
-    said = [words for words in explore([counted], 0x0300, devices).assumptions if "count their reads" in words]
-    assert said == [
-        "the loops that count their reads at 0302 were run with the two waiting answers furthest apart and are taken "
-        "to treat all waiting answers alike"
-    ]
-    plain = Image.from_bytes(bytes.fromhex("AD01C860"), 0x0300, "rom.bin")
-    assert not [words for words in explore([plain], 0x0300, devices).assumptions if "count their reads" in words]

@@ -57,6 +57,8 @@ def _walk(explorer: Explorer, start: State, depth: int, until: set[Spot] | None)
             outcome = explorer.step()
             if explorer.commit(outcome):
                 raise NoMeetingError
+            if explorer.state.pc == explorer.site:
+                raise NoMeetingError  # one more turn of a polling loop
             pending = explorer.state.pending
             explorer.state.pending = (pending[0] + outcome.cycles[0], pending[1] + outcome.cycles[1])
         except ForkError as fork:

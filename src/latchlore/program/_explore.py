@@ -41,10 +41,13 @@ from latchlore.program._values import Sym, TooWideError, Value
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from latchlore.program._replay import Measure
+
 LOG_ROOM = 512
 STRETCH = 1 << 20
 MAX_VISITS = 300
 MANY_STEPS = 64
+MAX_CHOICES = 32  # between two turns of a loop
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +87,8 @@ class Explorer:
         self.bytes: dict[tuple[InputKind, int, int, int], Value] = {}
         self.nodes: list[Growing] = []
         self.known: dict[Key, int] = {}
-        self.loops: dict[int, tuple[int | None, tuple[int, ...]]] = {}  # waits that give up: reads, cells written
+        self.loops: dict[int, Measure] = {}  # waits that give up, by the place of their read
+        self.tries: dict[int, int] = {}  # reads whose turns were not shown to be alike
         self.work: list[int] = []
         self.urgent: list[int] = []  # arms of choices: siblings come to their next read before any goes on from there
         self.regs = np.zeros(len(self.names), dtype=np.int64)
@@ -92,6 +96,7 @@ class Explorer:
         self.watch = np.zeros(0, dtype=np.int64)
         self.seen = np.zeros((len(self.names) - 1, 256), dtype=np.uint8)
         self.state: State  # the point being worked on; its pages lie in `space`
+        self.site = -1  # the place of the read behind which the node being expanded begins
         self.instructions = 0
 
     # -- unknown bits ------------------------------------------------------------------------------------------
@@ -113,6 +118,14 @@ class Explorer:
                 value = values.variable(self.number(bit)) << i | value
             self.bytes[key] = value
         return self.bytes[key]
+
+    def fresh(self, label: str, address: int, width: int) -> list[int]:
+        """Variables for something unknown that may be met again and again: none that is still alive."""
+        alive = self.variables(self.state)
+        alive.update(v for one in self.state.constraints for v in one.vars)
+        used = {self.bits[v].turn for v in alive if self.bits[v].name == label}
+        turn = next(k for k in range(len(used) + 1) if k not in used)
+        return [self.number(InputBit(InputKind.CELL, address, k, turn, label)) for k in range(width)]
 
     def cell(self, address: int) -> Value:
         """The content of a cell marked unknown."""
@@ -147,7 +160,8 @@ class Explorer:
         self, state: State | None, read: tuple[int, ...] = (), *, parent: int = -1, urgent: bool = False
     ) -> int:
         """A node that waits to be expanded; the urgent ones first."""
-        self.nodes.append(Growing(state, read=read, parent=parent))
+        site = state.pc if read and state is not None else self.nodes[parent].site if parent >= 0 else -1
+        self.nodes.append(Growing(state, read=read, parent=parent, site=site))
         if state is not None:
             (self.urgent if urgent else self.work).append(len(self.nodes) - 1)
         return len(self.nodes) - 1
@@ -294,6 +308,7 @@ class Explorer:
         node = self.nodes[at]
         assert node.state is not None
         self.load(node.state)
+        self.site = node.site
         watch = _Repeats()
         while True:
             try:
@@ -452,7 +467,7 @@ class Explorer:
         """A register that counts by itself, at the moment it is looked at: anything."""
         label = f"{self.names[register]} at {self.state.pc:04X}"
         width = self.cpu.registers[self.names[register]]
-        return values.byte_of([self.number(InputBit(InputKind.CELL, 0, k, 0, label)) for k in range(width)])
+        return values.byte_of(self.fresh(label, 0, width))
 
     def unlisted(self, code: int) -> tuple[LeafKind, str]:
         """What to say of an opcode without a row."""
@@ -534,9 +549,28 @@ class Explorer:
         key = self.state.key()
         if key not in self.known:
             self.known[key] = self.add_node(self.freeze(), read, parent=at)
+            self.count_turns(self.known[key])
         target = self.link(self.known[key])
         node.edges = [Edge(None, target, (0, 0))]
-        count_polls(self, at, target)
+        if self.nodes[target].leaf is None:
+            count_polls(self, at, target)
+
+    def count_turns(self, number: int) -> None:
+        """Give up on a loop of reads that was unrolled for too long."""
+        node = self.nodes[number]
+        pc = self.state.pc
+        here = node.parent
+        for _ in range(MAX_CHOICES):
+            before = self.nodes[here]
+            if here < 0 or any(isinstance(event, Write) for event in before.events):
+                return
+            if before.read and before.state is not None and before.state.pc == pc:
+                node.turns = before.turns + 1
+                break
+            here = before.parent
+        if node.turns > self.bounds.turns:
+            self.leaf(node, LeafKind.BOUND, wording.too_many_turns(pc, self.bounds.turns), pc, (0, 0))
+            node.expanded = True
 
     def free_turn(self, kind: InputKind, place: int) -> int:
         """The lowest number for a read of this register that no living value uses."""
@@ -644,6 +678,4 @@ def explore(
     explorer.add_node(state)
     explorer.run(progress)
     assumed = (*sentences(processor, loaded, devices, held or {}, arguments or {}, memory or {}), *assumptions)
-    if explorer.loops:
-        assumed = (*assumed, wording.loops_replayed(sorted(explorer.loops)))
     return finish(explorer.nodes, explorer.bits, entry, assumed, limits.sentences())

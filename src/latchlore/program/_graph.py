@@ -61,7 +61,8 @@ class Growing:
     """A node of the growing graph.
 
     `read`: the answer's variables, where the node starts behind a device read.  `parent`: the node from which it was
-    first reached.  `abandoned`: a better node stands in its place.
+    first reached.  `abandoned`: a better node stands in its place.  `turns`: how often the read was met before, on end
+    and without a write.  `site`: the place of the read before.
     """
 
     state: State | None
@@ -73,6 +74,8 @@ class Growing:
     polling: Polling | None = None
     parent: int = -1
     abandoned: bool = False
+    turns: int = 0
+    site: int = -1
 
 
 def finish(

@@ -72,13 +72,9 @@ def exhausted(num_nodes: int, entry: int) -> str:
     return f"every path from {entry:04X} was followed to an end of the program's own ({num_nodes} nodes)"
 
 
-def loops_replayed(places: list[int]) -> str:
-    """What a replayed polling loop takes for granted."""
-    shown = ", ".join(f"{place:04X}" for place in places)
-    return (
-        f"the loops that count their reads at {shown} were run with the two waiting answers furthest apart and are "
-        "taken to treat all waiting answers alike"
-    )
+def too_many_turns(place: int, limit: int) -> str:
+    """A bound was reached."""
+    return f"the read at {place:04X} is repeated more than {limit} times, and the turns are not shown to be alike"
 
 
 def not_followed(words: str) -> str:
