@@ -36,11 +36,12 @@ from latchlore.base import (
     Words,
     Write,
 )
-from latchlore.dossier._handshake import draw_handshake, pick_handshake, shape_of
+from latchlore.dossier._handshake import draw_handshake, shape_of
 from latchlore.dossier._registers import BINS, _close_views, _share, _wide_views, draw_registers, draw_ribbons
 from latchlore.dossier._sequence import draw_sequence, missing_everywhere
 from latchlore.dossier._timing import draw_timing
 from latchlore.evidence import Row, Standing, Table
+from latchlore.program import pick_handshake
 from tests.marram import handshake_tree, marram_table
 
 if TYPE_CHECKING:

@@ -26,6 +26,7 @@ PROGRAM_COMMANDS: dict[str, tuple[str, str]] = {
     "listing": ("_program_listing", "List every byte: code, text, data, and what is not explained."),
     "drivers": ("_program_drivers", "Find the routines that touch each register, through all mirrors."),
     "tree": ("_program_tree", "Follow every path and print which bits lead to which bytes."),
+    "handshake": ("_program_handshake", "Print what is done for one byte, in cycles and in time."),
 }
 """Command of `latchlore program` → the module of this package that holds it as ``NAME_command``, and its line.
 

@@ -2,6 +2,7 @@
 
 from latchlore.dossier._alone import stand_alone
 from latchlore.dossier._excerpt import Excerpt, Line, find_file, read_excerpt
+from latchlore.dossier._handshake import draw_handshake
 from latchlore.dossier._paper import Picture, draw_papers
 from latchlore.dossier._render import look_file, templates
 from latchlore.dossier._sources import cited_by, image_loads, iter_files
@@ -15,6 +16,7 @@ __all__ = [
     "Picture",
     "TableView",
     "cited_by",
+    "draw_handshake",
     "draw_papers",
     "draw_tree",
     "find_file",

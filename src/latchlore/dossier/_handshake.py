@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from latchlore.base import InputKind, Link, Read, Wait, Write
+from latchlore.base import InputKind, Read, Wait, Write
 from latchlore.dossier._svg import Drawing, fold
 
 if TYPE_CHECKING:
-    from latchlore.base import ByteTree, CycleRange, Event
+    from latchlore.base import CycleRange, Event
 
 WIDTH = 960
 LEFT = 150
-MAX_EVENTS = 14
 LANE = 34
 LEAST_STEP = 62
 """Room for the words between two events, however few cycles lie between them."""
@@ -24,38 +23,6 @@ class _Lane(NamedTuple):
     kind: InputKind
     address: int
     bit: int | None
-
-
-def pick_handshake(tree: ByteTree) -> tuple[Event, ...]:
-    """The first stretch from a wait up to the next wait, a choice or an end; at most 14 events.
-
-    Nodes in order, across links; the first stretch that holds a write counts.  Empty where the tree has none.
-    """
-    for node in range(len(tree.nodes)):
-        for place, event in enumerate(tree.nodes[node].events):
-            if isinstance(event, Wait):
-                stretch = _stretch(tree, node, place)
-                if any(isinstance(one, Write) for one in stretch):
-                    return stretch
-    return ()
-
-
-def _stretch(tree: ByteTree, node: int, place: int) -> tuple[Event, ...]:
-    """The wait at `place` of a node and what follows it without another wait or a choice."""
-    stretch: list[Event] = [tree.nodes[node].events[place]]
-    rest = tree.nodes[node].events[place + 1 :]
-    seen = {node}
-    while True:
-        for event in rest:
-            if isinstance(event, Wait) or len(stretch) == MAX_EVENTS:
-                return tuple(stretch)
-            stretch.append(event)
-        after = tree.nodes[node].after
-        if not isinstance(after, Link) or after.node in seen:
-            return tuple(stretch)
-        node = after.node
-        seen.add(node)
-        rest = tree.nodes[node].events
 
 
 def shape_of(events: tuple[Event, ...]) -> tuple[object, ...]:

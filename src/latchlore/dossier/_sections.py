@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from latchlore.base import ByteSequence, ByteTree, SubjectKind
 from latchlore.dossier import wording
-from latchlore.dossier._handshake import draw_handshake, pick_handshake, shape_of
+from latchlore.dossier._handshake import draw_handshake, shape_of
 from latchlore.dossier._registers import draw_registers, draw_ribbons
 from latchlore.dossier._sequence import draw_sequence, missing_everywhere
 from latchlore.dossier._timing import draw_timing
 from latchlore.dossier._view import view_table
 from latchlore.evidence import Standing, describe_places
+from latchlore.program import pick_handshake
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -51,7 +51,7 @@ class Timing:
 
     `set_up`: from the data write to the strobe's first edge; `width`: from the first edge to the second; `hold`:
     from the second edge to the next data write; `period`: from strobe to strobe.  `at`: the program address of the
-    write that makes the first edge.
+    write that makes the first edge.  `level`: the bit's level during the pulse.
     """
 
     set_up: CycleRange | None
@@ -59,6 +59,7 @@ class Timing:
     hold: CycleRange | None
     period: CycleRange | None
     at: int | None
+    level: int | None = None
 
 
 _Since = dict[str, CycleRange]
@@ -179,6 +180,7 @@ class _Watch:
             self.found.get(("hold", 1 - active)),
             self.found.get(("period", active)),
             self.at.get(active),
+            active,
         )
 
 
