@@ -42,6 +42,18 @@ from latchlore.board._decode import decode
 from latchlore.board._electrical import Electrical, electrical_of, fan_out, get_electrical, margins, pull_up_range
 from latchlore.board._face import Face, PinMap, SeenFrom, WayKind, pin_maps
 from latchlore.board._levels import Levels
+from latchlore.board._markings import (
+    DateCode,
+    Marking,
+    Reading,
+    misfits,
+    near_types,
+    read_dates,
+    read_marking,
+    read_type,
+    same_pinout,
+    settle_marking,
+)
 from latchlore.board._mating import Harm, Mating, Meeting, Way, Works, mate, mate_all
 from latchlore.board._matinglevels import LevelFigures, Severity
 from latchlore.board._matingwords import (
@@ -92,6 +104,7 @@ __all__ = [
     "ConnectorPin",
     "Contact",
     "Cycle",
+    "DateCode",
     "Direction",
     "Doubt",
     "DriveKind",
@@ -108,6 +121,7 @@ __all__ = [
     "Levels",
     "Line",
     "Load",
+    "Marking",
     "Mate",
     "Mating",
     "Meeting",
@@ -124,6 +138,7 @@ __all__ = [
     "Pulled",
     "Rail",
     "Reach",
+    "Reading",
     "Register",
     "RegisterBit",
     "RegisterKind",
@@ -170,6 +185,8 @@ __all__ = [
     "mate_all",
     "mating_testimonies",
     "mating_to_plain",
+    "misfits",
+    "near_types",
     "ohms_of",
     "parse_board",
     "parse_netlist",
@@ -178,12 +195,17 @@ __all__ = [
     "pin_states",
     "pull_up_range",
     "read_board",
+    "read_dates",
+    "read_marking",
     "read_register",
+    "read_type",
     "register_roles",
     "registers_to_plain",
     "reset_state",
+    "same_pinout",
     "select_inners",
     "selected_register",
+    "settle_marking",
     "split_type",
     "testify",
     "write_register",

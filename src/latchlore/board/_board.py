@@ -11,6 +11,7 @@ from latchlore.board._bench import Bench
 
 if TYPE_CHECKING:
     from latchlore.base import AddressSet, Origin
+    from latchlore.board._markings import Marking
     from latchlore.board._parts import PartType
 
 
@@ -156,6 +157,7 @@ class Board:
     origin: Origin
     bench: Bench = field(default_factory=Bench)
     cards: tuple[Card, ...] = ()
+    markings: tuple[tuple[str, Marking], ...] = ()
     _net_at: dict[PinAt, str] = field(default_factory=dict, compare=False, repr=False)
 
     def part(self, name: str) -> Part:

@@ -20,6 +20,10 @@ FAMILIES = ("", "L", "H", "S", "LS", "AS", "ALS", "F", "C", "HC", "HCT", "AC", "
 _TYPE = re.compile(r"^([A-Z]{0,3})(74|54|64|84)(ALS|HCT|ACT|LS|AS|HC|AC|[LHSFC]|)(\d{2,4})([A-Z]{0,3}\d?)$")
 
 
+_CHIP = re.compile(r"^[A-Z]{0,3}(65|68|82)([ABC]?)(\d\d)([A-Z]{0,3})\d{0,2}$")
+"""A programmable chip: maker's letters, series, speed or process letter, number, package letters, speed."""
+
+
 def iter_types() -> tuple[PartType, ...]:
     """Every type of the catalogue, by number."""
     return tuple(sorted(_ROWS.values(), key=lambda part: (len(part.name), part.name)))
@@ -44,6 +48,9 @@ def find_type(text: str) -> PartType | None:
     split = split_type(text)
     if split is not None and split[0] in _ROWS:
         return _ROWS[split[0]]
+    chip = _CHIP.match(text.upper().replace("-", "").replace(" ", ""))
+    if chip is not None and chip[1] + chip[3] in _ROWS:
+        return _ROWS[chip[1] + chip[3]]
     return _ROWS.get(text.upper())
 
 

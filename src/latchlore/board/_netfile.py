@@ -25,6 +25,7 @@ from latchlore.board._board import (
 from latchlore.board._cards import CardMistake, read_card
 from latchlore.board._catalogue import find_type
 from latchlore.board._hosts import DOWN, HIGH, HOSTS, LEVEL_WORDS, LOW, UP
+from latchlore.board._marked import MarkedMistake, first_type, settle_parts
 from latchlore.board._parts import PartType, Pin, Role, plain_name
 from latchlore.board._primitives import primitive_type
 
@@ -128,6 +129,8 @@ class _Reader:
         self.done: set[str] = set()
         self.doubts: list[Doubt] = []
         self.cards: list[Card] = []
+        self.marked: dict[str, list[str]] = {}
+        self.years: tuple[int, int] | None = None
         self.origin = Origin.at_line(self.file, 1)
         self.bench = BenchReader(lambda: {name: plug.size for name, plug in self.plugs.items()}, self._pin_at)
         self.statements: dict[str, tuple[int, int, Callable[[list[str]], None], str]] = {
@@ -136,6 +139,7 @@ class _Reader:
             "host": (0, 1, self._host, "host KIND [PORT-LINES]"),
             "cycle": (0, 5, self._cycle, "cycle SPACE DIRECTION LINES [at BASE] SIGNAL LEVEL..."),
             "card": (1, 4, self._card, "card NAME SPACE read|write|both ADDRESS..."),
+            "made": (0, 2, self._made, "made FIRST-YEAR LAST-YEAR"),
             "hold": (0, 2, self._hold, "hold SIGNAL high|low"),
             "part": (0, 2, self._part, "part NAME TYPE [PLACE]"),
             "plug": (0, 2, self._plug, "plug NAME PINS [host] [WORDS]"),
@@ -223,6 +227,12 @@ class _Reader:
             raise _Mistake(str(mistake)) from mistake
         self.cards.append(card)
 
+    def _made(self, words: list[str]) -> None:
+        first, last = (self._number(word, "year", 1960, 2099) for word in words[:2])
+        if first > last:
+            raise _Mistake(f"the first year comes before the last, not {first} {last}")
+        self.years = (first, last)
+
     def _hold(self, words: list[str]) -> None:
         level = words[1].lower()
         if level not in (HIGH, LOW):
@@ -239,6 +249,15 @@ class _Reader:
                 )
             size = self._number(rest[0], "number of pins", 2, MAX_PINS)
             self.parts[name] = Part(name, unknown_type(size), "unknown", " ".join(rest[1:]), self.origin)
+            return
+        if marking == "marked":
+            try:
+                printed = first_type(name, rest)
+            except MarkedMistake as mistake:
+                self.parts[name] = Part(name, unknown_type(MAX_PINS), marking, " ".join(rest), self.origin)
+                raise _Mistake(str(mistake)) from mistake
+            self.parts[name] = Part(name, printed, marking, " ".join(rest), self.origin)
+            self.marked[name] = rest
             return
         kind = passive_type(marking) or primitive_type(marking) or find_type(marking)
         if kind is None:
@@ -436,7 +455,7 @@ class _Reader:
         if self.mistakes:
             order = {file: k for k, file in enumerate(self.files)}
             raise BadInput.of_all(sorted(set(self.mistakes), key=lambda m: (order[m[0].file], m[0].number, m[1])))
-        return self._build(pulls)
+        return settle_parts(self._build(pulls), self.marked, self.years)
 
     def _add_host_pins(self) -> None:
         """A net with the name of a host signal is that host line."""

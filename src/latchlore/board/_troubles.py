@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from latchlore.board._board import PinAt
+from latchlore.board._catalogue import find_type
+from latchlore.board._markings import Fit, near_types
 from latchlore.board._parts import Role
 from latchlore.board._registermap import PinDrive, Trouble
 
@@ -17,7 +19,8 @@ if TYPE_CHECKING:
 def find_troubles(network: Network, drives: list[PinDrive]) -> Iterator[Trouble]:
     """Every trouble, parts in file order, then nets, then doubts.
 
-    Kinds: ``not traced``, ``floating input``, ``no driver``, ``two outputs``, ``no pull-up``, ``supply``, ``doubt``.
+    Kinds: ``not traced``, ``floating input``, ``no driver``, ``two outputs``, ``no pull-up``, ``supply``,
+    ``near type``, ``doubt``.
     """
     yield from _inputs(network)
     for node in network.nets:
@@ -31,6 +34,7 @@ def find_troubles(network: Network, drives: list[PinDrive]) -> Iterator[Trouble]
                 f"{drive.pin.signal} is open collector and no pull-up is on this board",
                 drive.pin.origin,
             )
+    yield from _near_types(network)
     for doubt in network.board.doubts:
         yield Trouble("doubt", doubt.place, doubt.words, doubt.origin)
 
@@ -44,6 +48,21 @@ def _inputs(network: Network) -> Iterator[Trouble]:
             elif pin.role is Role.INPUT and at in network.board.open_pins and _is_used(network, at):
                 words = f"input {pin.name} of {part.marking} is connected to nothing"
                 yield Trouble("floating input", str(at), words, part.origin)
+
+
+def _near_types(network: Network) -> Iterator[Trouble]:
+    """Parts whose type is easily taken for another that differs at some pins."""
+    fit: Fit | None = None
+    for part in network.board.parts:
+        for other, pins, words in near_types(part.type.name):
+            fit = fit or Fit(network.board)
+            which = f"pin{'s' if len(pins) > 1 else ''} {', '.join(str(pin) for pin in pins)}"
+            said = f"{part.marking} and {other} differ at {which}: {words}"
+            row = find_type(other)
+            against = next(iter(fit.misfits(part.name, part.type)), "")
+            if against and row is not None and not any(fit.misfits(part.name, row)):
+                said = f"{said}; the nets fit the {other} better: {against}"
+            yield Trouble("near type", part.name, said, part.origin)
 
 
 def _is_used(network: Network, at: PinAt) -> bool:

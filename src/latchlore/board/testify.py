@@ -62,6 +62,7 @@ def testify(board: Board, registers: RegisterMap | None = None) -> tuple[Testimo
     said += _straps(board)
     said += _collisions(found)
     said += _pulses(board)
+    said += _markings(board)
     return tuple(said)
 
 
@@ -257,6 +258,20 @@ def _pulses(board: Board) -> Iterator[Testimony]:
             wording.PULSED,
             Strength.COMPUTED if one.band is not None else Strength.GUESSED,
             "; ".join(notes),
+        )
+
+
+def _markings(board: Board) -> Iterator[Testimony]:
+    """What the words on chips come to."""
+    for name, marking in board.markings:
+        yield _say(
+            SubjectKind.NOTE,
+            (wording.marking_subject(name),),
+            Words(" or ".join(kind.name for kind in marking.types) or wording.NO_TYPE),
+            (board.part(name).origin,),
+            wording.MARKED,
+            Strength.COMPUTED if marking.settled is not None else Strength.GUESSED,
+            "; ".join(wording.marking_notes(marking)),
         )
 
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from latchlore.base import AddressSet, Span, SpanRange
+    from latchlore.board._markings import Marking
 
 DECODED = "all addresses evaluated through the traced nets"
 FOLLOWED = "the way of the bit followed through the parts: {way}"
@@ -49,6 +50,30 @@ def rule_words(source: str, formula: SpanRange) -> str:
 def retrigger_words(dead: Span) -> str:
     """How soon a second trigger is ignored."""
     return f"a second trigger sooner than {dead} after the first is ignored [TI SDLA006A]"
+
+
+MARKED = "words of the chip read as type and date, then its pins compared with the nets"
+NO_TYPE = "no type"
+
+
+def marking_subject(name: str) -> str:
+    """The subject of a chip's marking."""
+    return f"marking of {name}"
+
+
+def marking_notes(marking: Marking) -> list[str]:
+    """The date, what was ruled out, and what else the words may mean."""
+    notes = []
+    for reading in marking.readings:
+        if reading.dates:
+            weeks = " or ".join(str(date) for date in reading.dates)
+            notes.append(
+                f"{reading.date_word} is {weeks}" + (f" on a {reading.type.name}" if marking.types[1:] else "")
+            )
+        if reading.rest:
+            notes.append(f"not read: {' '.join(reading.rest)}")
+    notes += [f"not a {words}" for words in marking.dropped]
+    return list(dict.fromkeys([*notes, *marking.notes]))
 
 
 def way_words(way: tuple[object, ...]) -> str:
