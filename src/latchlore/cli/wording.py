@@ -27,6 +27,7 @@ PROGRAM_COMMANDS: dict[str, tuple[str, str]] = {
     "drivers": ("_program_drivers", "Find the routines that touch each register, through all mirrors."),
     "tree": ("_program_tree", "Follow every path and print which bits lead to which bytes."),
     "handshake": ("_program_handshake", "Print what is done for one byte, in cycles and in time."),
+    "bytes": ("_program_bytes", "Say which bytes a register can ever get, from what, and whether a code can be sent."),
 }
 """Command of `latchlore program` → the module of this package that holds it as ``NAME_command``, and its line.
 

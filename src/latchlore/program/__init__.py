@@ -9,7 +9,15 @@ from latchlore.program._disassemble import Line, disassemble
 from latchlore.program._image import Image
 
 if TYPE_CHECKING:
-    from latchlore.program._codemap import CodeMap, Instruction, NotFollowed, cpu_names, has_ports, map_code
+    from latchlore.program._codemap import (
+        CodeMap,
+        Instruction,
+        NotFollowed,
+        cpu_names,
+        has_ports,
+        map_code,
+        unknown_registers,
+    )
     from latchlore.program._drivers import Driver, Drivers, NamedRegister, Touch, find_drivers, touch_origin
     from latchlore.program._explore import explore
     from latchlore.program._formats import RomFile, parse_rom
@@ -24,9 +32,11 @@ if TYPE_CHECKING:
     from latchlore.program._repairfaults import compare_known, find_faults
     from latchlore.program._repairreads import MergedReads, Rule, merge_reads
     from latchlore.program._repairwiring import Wiring
+    from latchlore.program._sending import Reach, Reaching, Sending, Witness, may_send, what_reaches
     from latchlore.program._tidy import tidy
     from latchlore.program._timeline import Figure, Handshake, Moment, Polling, Pulse, pick_handshake, read_handshake
     from latchlore.program._treewords import Names, condition_words, cycles_words, event_words, place_words
+    from latchlore.program.wording import value_set
 
 __all__ = [
     "Access",
@@ -52,15 +62,19 @@ __all__ = [
     "PartKind",
     "Polling",
     "Pulse",
+    "Reach",
+    "Reaching",
     "RepairReport",
     "RomFile",
     "Row",
     "RowKind",
     "Rule",
     "Run",
+    "Sending",
     "Space",
     "Touch",
     "Wiring",
+    "Witness",
     "compare_known",
     "condition_words",
     "cpu_names",
@@ -77,6 +91,7 @@ __all__ = [
     "infer_load",
     "make_listing",
     "map_code",
+    "may_send",
     "merge_reads",
     "outline",
     "parse_rom",
@@ -87,6 +102,9 @@ __all__ = [
     "run",
     "tidy",
     "touch_origin",
+    "unknown_registers",
+    "value_set",
+    "what_reaches",
 ]
 
 _LATER = {
@@ -110,15 +128,19 @@ _LATER = {
     "PartKind": "_listing",
     "Polling": "_timeline",
     "Pulse": "_timeline",
+    "Reach": "_sending",
+    "Reaching": "_sending",
     "RepairReport": "_repair",
     "RomFile": "_formats",
     "Row": "_outline",
     "RowKind": "_outline",
     "Rule": "_repairreads",
     "Run": "_machine",
+    "Sending": "_sending",
     "Space": "_loadspace",
     "Touch": "_drivers",
     "Wiring": "_repairwiring",
+    "Witness": "_sending",
     "compare_known": "_repairfaults",
     "condition_words": "_treewords",
     "cpu_names": "_codemap",
@@ -134,6 +156,7 @@ _LATER = {
     "infer_load": "_load",
     "make_listing": "_listing",
     "map_code": "_codemap",
+    "may_send": "_sending",
     "merge_reads": "_repairreads",
     "outline": "_outline",
     "parse_rom": "_formats",
@@ -144,6 +167,9 @@ _LATER = {
     "run": "_machine",
     "tidy": "_tidy",
     "touch_origin": "_drivers",
+    "unknown_registers": "_codemap",
+    "value_set": "wording",
+    "what_reaches": "_sending",
 }
 
 

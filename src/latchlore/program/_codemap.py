@@ -40,6 +40,13 @@ def has_ports(cpu: str) -> bool:
     return get_cpu(cpu).space > SPACE
 
 
+def unknown_registers(cpu: str, given: Iterable[str]) -> tuple[str, ...]:
+    """Registers (no flags) of which nothing is known at an entry where only `given` ones are."""
+    processor = get_cpu(cpu)
+    known = {*given, *processor.at_entry, *processor.volatile, processor.stack}
+    return tuple(name for name in processor.registers if name not in known)
+
+
 @dataclass(frozen=True, slots=True)
 class Instruction:
     """One instruction that is reached.

@@ -66,6 +66,19 @@ def unknown_cell(address: int) -> str:
 NO_DATA_REGISTER = "no register is known to carry the data"
 MAY = "a walk through the graph writes it; whether its conditions can hold together is not checked"
 
+NO_WALK = "no walk through the tree writes it"
+NO_CONSISTENT_WALK = "no walk whose conditions can hold together writes it"
+WITNESS = "a walk whose conditions can hold together writes it"
+REACHES = "reaches it"
+DECIDES = "decides what is written, and is not copied"
+
+
+def witness_cut(states: int) -> str:
+    """A search that was given up."""
+    return (
+        f"a walk writes it, but whether the conditions of one can hold together was not settled within {states} states"
+    )
+
 
 def exhausted(num_nodes: int, entry: int) -> str:
     """What a "never" rests on."""

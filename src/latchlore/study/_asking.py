@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from latchlore.base import AddressSet, BadInput, Clock, InputBit, InputKind, Origin, Write, no_progress
+from latchlore.base import AddressSet, BadInput, Clock, InputBit, InputKind, Origin, UnknownName, Write, no_progress
 from latchlore.study import _askwords as wording
 from latchlore.study import _notation
 from latchlore.study._banks import images_seen, memory_at
@@ -23,7 +23,7 @@ from latchlore.study._study import (
     Study,
     StudyFile,
 )
-from latchlore.study._weighing import ADDRESS_LINES, Hearing, _devices_of, _hear_together, _tree
+from latchlore.study._weighing import ADDRESS_LINES, Hearing, _devices_of, _hear_together, _pattern, _tree
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -151,6 +151,36 @@ class AskedProgram:
             raise BadInput(self.part.origin, wording.NO_ENTRY)
         return self.entries
 
+    def codes(self, texts: Sequence[str]) -> tuple[tuple[str, tuple[frozenset[int], ...]], ...]:
+        """Codes by what they are called: those typed, or else what the study looks for."""
+        if texts:
+            return tuple((text, _read("--code", lambda text=text: _notation.parse_code(text))) for text in texts)  # type: ignore[misc]
+        return tuple((asked.name, _pattern(self.hearing, asked)) for asked in self.hearing.study.look_for)
+
+    def asked_registers(self, texts: Sequence[str]) -> tuple[NamedRegister, ...]:
+        """Written registers by address; where none is typed, those that carry the data, or else all.
+
+        Refuses an address that no path writes.
+        """
+        written = self.written()
+        if not texts:
+            data = [one for one in written if one.name == "DATA"]
+            return tuple(data) or written
+        found = []
+        for text in texts:
+            place = _read("--register", lambda text=text: _notation.parse_place(text, "write"))  # type: ignore[misc]
+            mine = [one for one in written if one.kind is place.kind and place.address in one]
+            if not mine:
+                raise UnknownName(wording.not_written(text), [str(one) for one in written])
+            found += mine
+        return tuple(dict.fromkeys(found))
+
+    def arguments(self, entry: EntryPart) -> tuple[str, ...]:
+        """Registers of the processor of which nothing is known at an entry."""
+        from latchlore.program import unknown_registers
+
+        return unknown_registers(self.cpu, [one.name for one in entry.given if one.address is None])
+
     @property
     def has_ports(self) -> bool:
         """Whether the processor has a space of ports, all of which are devices where none are stated."""
@@ -218,8 +248,6 @@ def _chosen(study: Study, names: Sequence[str]) -> tuple[EntryPart, ...]:
     known = {entry.name: entry for entry in study.program.entries}
     for name in names:
         if name not in known:
-            from latchlore.base import UnknownName
-
             raise UnknownName(f"there is no entry {name!r}", known)
     return tuple(known[name] for name in names) or study.program.entries
 

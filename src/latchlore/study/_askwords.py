@@ -45,3 +45,8 @@ def banks_differ(entries: Sequence[str]) -> str:
 def role_place(text: str) -> str:
     """A role without a place."""
     return f"a role has a place, such as 'strobe C802 bit 0', not {text!r}"
+
+
+def not_written(text: str) -> str:
+    """A register that no path writes."""
+    return f"no path from these entries writes {text!r}"
