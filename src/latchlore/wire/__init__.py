@@ -31,6 +31,20 @@ if TYPE_CHECKING:
         find_text_convention,
     )
     from latchlore.wire._lines import Concluded, Latch, ParallelLines
+    from latchlore.wire._listener import (
+        Belief,
+        HostTimes,
+        Listener,
+        Poller,
+        Prediction,
+        Search,
+        least_delay,
+        most_service,
+        next_setting,
+        predict_misses,
+        simulate_listener,
+        weigh_listeners,
+    )
     from latchlore.wire._merge import merge
     from latchlore.wire._serial import Framing, Parity, SerialReading, read_serial
     from latchlore.wire._tables import PackedMap, TableMap, Thresholds, read_packed, read_table
@@ -44,6 +58,7 @@ __all__ = [
     "Access",
     "AlignedRun",
     "Alternative",
+    "Belief",
     "BusLog",
     "Capture",
     "Channel",
@@ -57,11 +72,13 @@ __all__ = [
     "Framing",
     "Gap",
     "HostRule",
+    "HostTimes",
     "Latch",
     "Layout",
     "LineFaults",
     "LineHints",
     "LineRule",
+    "Listener",
     "Log",
     "Merge",
     "Numbers",
@@ -70,11 +87,14 @@ __all__ = [
     "ParallelLines",
     "ParallelReading",
     "Parity",
+    "Poller",
+    "Prediction",
     "RampReport",
     "Rates",
     "Repeat",
     "Rule",
     "Run",
+    "Search",
     "Seen",
     "SerialReading",
     "Step",
@@ -87,11 +107,15 @@ __all__ = [
     "explain_host",
     "find_hints",
     "find_text_convention",
+    "least_delay",
     "measure_handshake",
     "merge",
+    "most_service",
+    "next_setting",
     "open_vcd",
     "parse_bus_log",
     "parse_log",
+    "predict_misses",
     "read_log",
     "read_packed",
     "read_parallel",
@@ -101,6 +125,8 @@ __all__ = [
     "runs_for_counts",
     "runs_for_order",
     "runs_needed",
+    "simulate_listener",
+    "weigh_listeners",
     "written_bytes",
 ]
 
@@ -119,6 +145,13 @@ _LAZY = {  # these need numba or numpy, which are slow to load
     **dict.fromkeys(
         ("LineFaults", "LineHints", "LineRule", "Rule", "compare_lines", "find_hints", "find_text_convention"),
         "_linefaults",
+    ),
+    **dict.fromkeys(
+        (
+            *("Belief", "HostTimes", "Listener", "Poller", "Prediction", "Search", "least_delay", "most_service"),
+            *("next_setting", "predict_misses", "simulate_listener", "weigh_listeners"),
+        ),
+        "_listener",
     ),
     "PackedMap": "_tables",
     "Parity": "_serial",

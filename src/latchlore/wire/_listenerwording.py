@@ -1,0 +1,15 @@
+"""Sentences about listeners."""
+
+UNEQUAL = "a host's times are as many puts as strobes and widths, and not none: {counts}"
+RISING = "strobes come one after the other; these do not rise"
+NEGATIVE = "the {name} of a listener is not negative: {value}"
+DEPTH = "a listener remembers 0 to 4096 strobes and its jitter has a shape of 1 to 20, not {depth} and {shape}"
+READS = "a listener reads the port before it is ready again: reads after {reads}, ready after {service}"
+FIGURE = "a figure of a listener is latency, service, jitter or turn, not {figure!r}"
+EMPTY_SEARCH = "no listener to weigh: the service time {service} ends before the moment of reading, {reads}"
+INDEX = "a run holds indices of bytes sent, 0 to {count} less 1"
+POLLER = (
+    "a polling listener looks every 1 ps or more and reads before it looks again: "
+    "looks every {period}, reads after {reads}, ready after {service}"
+)
+WEIGHING = "weighing listeners"
