@@ -23,6 +23,9 @@ lifted u1
 side solder
 ohms 4k7 u1.1 p1.50
 diode u1.1 u2.3
+press u1 1-7
+sweep u2 1-8 2
+sweep u2 9-16
 """
 
 
@@ -38,6 +41,8 @@ def test_parse_readings() -> None:
     assert readings[3].joined == (PinAt("u2", 15),)
     assert readings[4].pressed
     assert readings[4].silent == (PinAt("u2", 1), PinAt("u2", 2))
+    assert readings[7].clues == ((PinAt("u2", 2), tuple(PinAt("u1", k) for k in range(1, 8))),)
+    assert (readings[7].beeped, len(readings[8].silent)) == ((), 8)
     assert (readings[5].ohms, readings[5].lifted, readings[5].side) == (((PinAt("p1", 50), 4700.0),), ("u1",), "solder")
 
 
@@ -52,26 +57,30 @@ def test_text_of() -> None:
     """Written readings read back as they were."""
     readings = parse_readings(TEXT, "a", BOARD)
     again = parse_readings(text_of(readings), "a", BOARD)
-    plain = [(r.held, r.touched, r.joined, r.ohms, r.diodes, r.pressed, r.lifted, r.side) for r in readings]
-    assert plain == [(r.held, r.touched, r.joined, r.ohms, r.diodes, r.pressed, r.lifted, r.side) for r in again]
+    plain = [(r.held, r.touched, r.joined, r.ohms, r.diodes, r.pressed, r.strip, r.lifted, r.side) for r in readings]
+    assert plain == [
+        (r.held, r.touched, r.joined, r.ohms, r.diodes, r.pressed, r.strip, r.lifted, r.side) for r in again
+    ]
 
 
 def test_parse_readings_wrong() -> None:
     """All mistakes of a file are told at once."""
     text = (
         "sweep u2 1-8\nhold u9.1\nhold u1.3\nsweep u2 0-8\nsweep u2 1-8 9\nbeep u1.1\njoined u1.1\nside left\n"
-        "ohms x u1.1 u1.2\njoined u1.1 u1.1\n"
+        "ohms x u1.1 u1.2\njoined u1.1 u1.1\npress u1 1-7\nsweep u1 7-14\npress u1 left\n"
     )
     wanted = """\
 a:1: a sweep needs a pin that is held: write 'hold' and the pin above it
 a:2: 'u9.1': the board has no part, connector or strap 'u9'
 a:4: a row of 'u2' is odd, even, all or two pins such as 1-16, not '0-8'
 a:5: pin u2.9 does not lie in the row 1 to 8 that was swept
-a:6: statement 'beep' is not known; known are hold, sweep, joined, apart, ohms, diode, lifted, side
+a:6: statement 'beep' is not known; known are hold, press, sweep, joined, apart, ohms, diode, lifted, side
 a:7: too few words in 'joined u1.1'; the form is: joined PIN PIN...
 a:8: a side is parts or solder, not 'left'
 a:9: a resistance is a number of ohms such as 30, 0.3 or 4k7, not 'x'
-a:10: pin u1.1 is read against itself"""
+a:10: pin u1.1 is read against itself
+a:12: the strip lies on pins of the row of 'u1' that was swept
+a:13: a row of 'u1' is odd, even, all or two pins such as 1-14, not 'left'"""
     with pytest.raises(BadInput, match=f"^{re.escape(wanted)}$"):
         parse_readings(text, "a", BOARD)
 

@@ -204,9 +204,10 @@ class Bench:
         """Whether two pins are truly joined."""
         return one in self.net and self.net[one] == self.net.get(other)
 
-    def read(self, held: PinAt, row: tuple[PinAt, ...]) -> Reading:
+    def read(self, held: PinAt, row: tuple[PinAt, ...], strip: tuple[PinAt, ...] = ()) -> Reading:
         """A sweep; a mistake is a beep not typed, the next pin typed instead, or a beep from nowhere."""
-        beeps = [at for at in row if self.joined(held, at)]
+        holds = strip or (held,)
+        beeps = [at for at in row if any(self.joined(one, at) for one in holds)]
         if self.rng.random() < self.wrong:
             changed = set(beeps)
             if beeps:
@@ -218,9 +219,9 @@ class Bench:
             else:
                 changed.add(self.rng.choice(row))
             for at in changed ^ set(beeps):
-                self.mistaken.add(frozenset((held, at)))
+                self.mistaken.update(frozenset((one, at)) for one in holds)
             beeps = [at for at in row if at in changed]
-        return Reading(held, row, tuple(beeps))
+        return Reading(held, row, tuple(beeps), strip=strip)
 
 
 def wrong_joints(drawn: Drawn, label: dict[PinAt, int]) -> tuple[int, int]:

@@ -27,8 +27,9 @@ class Reading:
 
     `joined` are those that beeped, `ohms` (pin, ohms) those that showed a resistance instead, `diodes` those that
     showed a junction; the rest showed nothing.  `pressed`: the touched pins were pressed together, so a beep
-    means one of them at least.  `lifted` names the parts out of their sockets, `side` the side of the board the
-    probes stood on (may be empty).
+    means one of them at least.  `strip`: pins that a conducting strip held together, the held one among them; a
+    beep then means one of these at least, and silence none.  `lifted` names the parts out of their sockets, `side`
+    the side of the board the probes stood on (may be empty).
     """
 
     held: PinAt
@@ -37,6 +38,7 @@ class Reading:
     ohms: tuple[tuple[PinAt, float], ...] = ()
     diodes: tuple[PinAt, ...] = ()
     pressed: bool = False
+    strip: tuple[PinAt, ...] = ()
     lifted: tuple[str, ...] = ()
     side: str = ""
     words: str = ""
@@ -45,7 +47,7 @@ class Reading:
     @property
     def beeped(self) -> tuple[PinAt, ...]:
         """Pins believed to be joined: beeps, and resistances that copper has."""
-        if self.pressed and len(self.touched) > 1:
+        if self.strip or (self.pressed and len(self.touched) > 1):
             return ()
         copper = tuple(at for at, ohms in self.ohms if ohms <= facts.JOINT_OHMS)
         return (*self.joined, *copper)
@@ -55,8 +57,15 @@ class Reading:
         """Pins seen not to be joined to the held one."""
         if self.pressed and len(self.touched) > 1 and (self.joined or self.ohms or self.diodes):
             return ()
-        heard = set(self.beeped)
+        heard = set(self.joined) | {at for at, ohms in self.ohms if ohms <= facts.JOINT_OHMS}
         return tuple(at for at in self.touched if at not in heard)
+
+    @property
+    def clues(self) -> tuple[tuple[PinAt, tuple[PinAt, ...]], ...]:
+        """Pins that are joined to one at least of several: (pin, the several)."""
+        if self.strip:
+            return tuple((at, self.strip) for at in self.joined)
+        return ((self.held, self.touched),) if self.pressed and len(self.touched) > 1 and self.joined else ()
 
 
 class _Mistake(Exception):
@@ -127,11 +136,13 @@ class _Reader:
         self.board = board
         self.readings: list[Reading] = []
         self.held: PinAt | None = None
+        self.strip: tuple[PinAt, ...] = ()
         self.lifted: tuple[str, ...] = ()
         self.side = ""
         self.origin = Origin("")
         self.statements: dict[str, tuple[int, Callable[[list[str]], None], str]] = {
             "hold": (1, self._hold, "hold PIN"),
+            "press": (2, self._press, "press PART ROW"),
             "sweep": (2, self._sweep, "sweep PART ROW [PIN...] [ohms PIN VALUE]... [diode PIN]..."),
             "joined": (2, self._joined, "joined PIN PIN..."),
             "apart": (2, self._apart, "apart PIN PIN..."),
@@ -165,12 +176,13 @@ class _Reader:
         self.readings.append(_with(base, more))
 
     def _hold(self, words: list[str]) -> None:
-        self.held = self._pin(words[0])
+        self.held, self.strip = self._pin(words[0]), ()
 
-    def _sweep(self, words: list[str]) -> None:
-        if self.held is None:
-            raise _Mistake("a sweep needs a pin that is held: write 'hold' and the pin above it")
-        owner, row = words[0], words[1]
+    def _press(self, words: list[str]) -> None:
+        self.strip = self._row(words[0], words[1])
+        self.held = self.strip[0]
+
+    def _row(self, owner: str, row: str) -> tuple[PinAt, ...]:
         if _size(self.board, owner) is None:
             raise _Mistake(f"{owner!r} is no part, connector or strap of this board")
         pins = row_of(self.board, owner, row)
@@ -178,6 +190,15 @@ class _Reader:
             raise _Mistake(
                 f"a row of {owner!r} is odd, even, all or two pins such as 1-{_size(self.board, owner)}, not {row!r}"
             )
+        return pins
+
+    def _sweep(self, words: list[str]) -> None:
+        if self.held is None:
+            raise _Mistake("a sweep needs a pin that is held: write 'hold' and the pin above it")
+        owner = words[0]
+        pins = self._row(owner, words[1])
+        if set(pins) & set(self.strip):
+            raise _Mistake(f"the strip lies on pins of the row of {owner!r} that was swept")
         joined, ohms, diodes = self._heard(owner, pins, words[2:])
         self._add(
             self.held,
@@ -185,6 +206,7 @@ class _Reader:
             joined=tuple(at for at in joined if at != self.held),
             ohms=tuple(ohms),
             diodes=tuple(diodes),
+            strip=self.strip,
         )
 
     def _heard(
@@ -286,7 +308,7 @@ def text_of(readings: Sequence[Reading]) -> str:
     lines: list[str] = []
     lifted: tuple[str, ...] = ()
     side = ""
-    held: PinAt | None = None
+    held: tuple[PinAt, tuple[PinAt, ...]] | None = None
     for reading in readings:
         if reading.lifted != lifted:
             lifted = reading.lifted
@@ -296,9 +318,9 @@ def text_of(readings: Sequence[Reading]) -> str:
             lines.append(f"side {side}")
         sweep = _sweep_text(reading)
         if sweep is not None:
-            if held != reading.held:
-                held = reading.held
-                lines.append(f"hold {held}")
+            if held != (reading.held, reading.strip):
+                held = (reading.held, reading.strip)
+                lines.append(f"press {_row_text(reading.strip)}" if reading.strip else f"hold {reading.held}")
             lines.append(sweep)
         else:
             lines.append(_plain_text(reading))
@@ -306,22 +328,26 @@ def text_of(readings: Sequence[Reading]) -> str:
 
 
 def _sweep_text(reading: Reading) -> str | None:
-    pins = sorted({*reading.touched} | ({reading.held} if reading.pressed is False else set()))
+    pins = sorted({*reading.touched} | ({reading.held} if not reading.strip else set()))
     owners = {at.owner for at in reading.touched}
-    if reading.pressed or len(reading.touched) < 2 or len(owners) != 1:
+    if not reading.strip and (reading.pressed or len(reading.touched) < 2 or len(owners) != 1):
         return None
     owner = owners.pop()
     pins = [at for at in pins if at.owner == owner]
-    numbers = [at.pin for at in pins]
-    steps = {b - a for a, b in pairwise(numbers)}
-    side = "odd" if numbers[0] % 2 else "even"
-    row = side if steps == {2} else f"{numbers[0]}-{numbers[-1]}"
-    words = ["sweep", owner, row, *(str(at.pin) for at in reading.joined)]
+    words = ["sweep", _row_text(pins), *(str(at.pin) for at in reading.joined)]
     for at, ohms in reading.ohms:
         words += ["ohms", str(at.pin), f"{ohms:g}"]
     for at in reading.diodes:
         words += ["diode", str(at.pin)]
     return " ".join(words)
+
+
+def _row_text(pins: Sequence[PinAt]) -> str:
+    """A row as it is typed: the part, and its odd or even pins or those from one to another."""
+    numbers = [at.pin for at in pins]
+    steps = {b - a for a, b in pairwise(numbers)}
+    side = "odd" if numbers[0] % 2 else "even"
+    return f"{pins[0].owner} " + (side if steps == {2} else f"{numbers[0]}-{numbers[-1]}")
 
 
 def _plain_text(reading: Reading) -> str:

@@ -11,13 +11,16 @@ import numpy as np
 
 from latchlore.board import tracefacts as facts
 from latchlore.board import tracewording as wording
-from latchlore.board._trace_state import MISSED, State, pair_of
-from latchlore.board.tracefacts import Kind
+from latchlore.board._trace_likelihood import Picture, picture_of
+from latchlore.board._trace_roles import RAILS
+from latchlore.board._trace_state import State, pair_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     import numpy.typing as npt
+
+    Matrix = npt.NDArray[np.float32]
 
     from latchlore.board._board import Board, PinAt
     from latchlore.board._readings import Reading
@@ -37,6 +40,8 @@ class Aim(StrEnum):
 class Proposal:
     """The next action: hold `held`, drag along the pins of `row` (one pin: touch it), say what beeps.
 
+    Where `strip` is not empty, a conducting strip is pressed on all its pins instead of a probe on `held`.
+
     `row_word` is how a readings file names the row.  `likely` are pins with the likelihood that they beep, likeliest
     first.  `left` is about how many more actions are needed, `missing` how many joints are likely not found yet.
     `not_done` are pins that may still be joined to something unread; `suspects` the pairs likeliest to have been read
@@ -45,6 +50,7 @@ class Proposal:
 
     aim: Aim
     held: PinAt | None
+    strip: tuple[PinAt, ...]
     owner: str
     row_word: str
     row: tuple[PinAt, ...]
@@ -56,43 +62,36 @@ class Proposal:
     suspects: tuple[tuple[PinAt, PinAt], ...]
 
 
-@dataclass(slots=True)
-class _Picture:
-    """Likelihoods between the groups of one moment."""
-
-    groups: list[list[int]]
-    of_pin: npt.NDArray[np.int64]
-    joint: npt.NDArray[np.float32]  # [group, group]: likelihood of standing in one net
-    bits: float  # what is not known of the groups' heads
-    heads: npt.NDArray[np.float32]
-
-
 class Guide:
     """A tracing in progress: take readings, propose the next."""
 
-    def __init__(self, board: Board, readings: Iterable[Reading] = ()) -> None:
+    def __init__(self, board: Board, readings: Iterable[Reading] = (), *, strips: bool = False) -> None:
         self.state = State(board)
+        self.strips = strips
+        self._strip = -1
+        self._pressed: dict[tuple[int, int], int] = {}
         ground = self.state.ground
         self._in_row = np.zeros((self.state.count, len(ground.rows)), dtype=np.float32)
         for k, (_, _, pins) in enumerate(ground.rows):
             self._in_row[list(pins), k] = 1
-        ports = int(ground.port.max(initial=-1)) + 1
-        self._in_port = np.zeros((self.state.count, max(ports, 1)), dtype=np.float32)
-        has = np.flatnonzero(ground.port >= 0)
-        self._in_port[has, ground.port[has]] = 1
-        firsts = [[k for k, kind in enumerate(ground.kinds) if kind is rail][:1] for rail in _RAILS]
-        self._rails = {k for first in firsts for k in first}
+        self._row_at = {pins: k for k, (_, _, pins) in enumerate(ground.rows)}
         for reading in readings:
-            self.state.take(reading)
+            self.take(reading)
 
     def take(self, reading: Reading) -> None:
         """Add a reading."""
         self.state.take(reading)
+        if reading.strip:
+            index = self.state.ground.index
+            strip = self._row_at.get(tuple(index[at] for at in reading.strip), -1)
+            row = self._row_at.get(tuple(index[at] for at in reading.touched), -1)
+            self._strip = strip
+            self._pressed[strip, row] = self._pressed.get((strip, row), 0) + 1
 
     def propose(self) -> Proposal:
         """The next action."""
         state = self.state
-        picture = self.picture()
+        picture = picture_of(state)
         quarrels = state.quarrels()
         for quarrel in quarrels:
             for pair in quarrel.suspects[:3]:
@@ -102,94 +101,103 @@ class Guide:
         weak = [pair for pair in bridges if state.odds(pair) < _AT_ONCE]
         if weak:
             return self._confirm(picture, min(weak, key=lambda p: (state.odds(p), p)), bridges)
-        found = self._best_sweep(picture)
+        found = self._best_sweep(picture, bridges)
         if found is not None:
             return found
         if bridges:
             return self._confirm(picture, bridges[0], bridges)
         return self._shape(picture, Aim.DONE, None, None, wording.DONE, bridges)
 
-    # --- likelihoods ---
-
-    def picture(self) -> _Picture:
-        """Likelihoods between groups, from the shares of heads and the readings that found nothing."""
-        state, ground = self.state, self.state.ground
-        groups = state.groups()
-        size = len(groups)
-        of_pin = np.zeros(state.count, dtype=np.int64)
-        member = np.zeros((state.count, size), dtype=np.float32)
-        for k, group in enumerate(groups):
-            of_pin[group] = k
-            member[group, k] = 1
-        headed = np.log(state.weight.astype(np.float32) @ member + 1e-9)
-        heads = member.T @ headed
-        apart = member.T @ (state.no @ member)
-        heads += np.minimum(apart, 3) * np.float32(MISSED)
-        ports = (member.T @ self._in_port) > 0
-        rail = np.array([any(ground.kinds[k] in _RAILS for k in group) for group in groups])
-        twice = (ports.astype(np.float32) @ ports.T.astype(np.float32)) > 0
-        twice &= ~rail[:, None] & ~rail[None, :]
-        np.fill_diagonal(twice, val=False)
-        heads += np.where(twice, np.float32(math.log(facts.SAME_PORT_TWICE)), np.float32(0))
-        fixed = np.array([bool(ground.hard[group].any()) or any(k in self._rails for k in group) for group in groups])
-        heads[fixed] = -1e9
-        heads[fixed, np.flatnonzero(fixed)] = 0
-        heads -= heads.max(axis=1, keepdims=True)
-        heads = np.exp(heads)
-        heads /= heads.sum(axis=1, keepdims=True)
-        away = heads.copy()
-        np.fill_diagonal(away, 0)
-        missed = np.float32(math.exp(MISSED)) ** np.minimum(apart, 3)
-        missed = np.where(twice, missed * np.float32(facts.SAME_PORT_TWICE), missed)
-        joint = np.minimum(away + away.T + (away @ away.T) * missed, np.float32(0.999))
-        joint[np.ix_(fixed, fixed)] = 0
-        np.fill_diagonal(joint, 0)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            bits = float(-np.nansum(np.where(heads > 0, heads * np.log2(heads), 0)))
-        return _Picture(groups, of_pin, joint, bits, heads)
-
     # --- actions ---
 
-    def _best_sweep(self, picture: _Picture) -> Proposal | None:
-        """The group and the row with the most to find: see `worth`."""
-        joint = picture.joint
+    def _best_sweep(self, picture: Picture, bridges: list[Pair]) -> Proposal | None:
+        """The group and the row with the most to find: see `worth`.
+
+        A row that holds a pin of the group itself also closes a ring over its joints, which would cost an action of
+        its own later; that counts the more the less the net is likely to grow.
+        """
+        joint = picture.ask
         rows = np.zeros((len(picture.groups), self._in_row.shape[1]), dtype=np.float32)
         np.maximum.at(rows, picture.of_pin, self._in_row)
         gain = worth(joint) @ rows
+        weak = sorted({int(picture.of_pin[one]) for one, _ in bridges})
+        calm = np.exp(-joint[weak].sum(axis=1))
+        gain[weak] += facts.RING_WORTH * rows[weak] * calm[:, None]
+        found = joint @ rows
+        gain[found < facts.STOP_BELOW] = 0
         best = int(np.argmax(gain))
         group, row = divmod(best, rows.shape[1])
-        if float((joint @ rows)[group, row]) < facts.STOP_BELOW:
+        if self.strips:
+            pressed = self._best_strip(picture, rows, float(gain[group, row]))
+            if pressed is not None:
+                return self._shape(picture, Aim.FIND, None, pressed[1], wording.STRIP, bridges, strip=pressed[0])
+        if gain[group, row] <= 0:
             return None
-        held = self._holder(picture.groups[group], row)
-        rail = self.state.ground.kinds[held] in _RAILS
+        held = self._holder(picture.groups[group], row, [b for b in bridges if picture.of_pin[b[0]] == group])
+        rail = self.state.ground.kinds[held] in RAILS
         return self._shape(picture, Aim.FIND, held, row, wording.SUPPLY if rail else wording.FIND, ())
 
-    def _holder(self, group: list[int], row: int) -> int:
-        """Which pin of a group to hold: one with few joints, so that the ways form rings, the latest found."""
+    def _best_strip(self, picture: Picture, rows: Matrix, least: float) -> tuple[int, int] | None:
+        """The side to press a strip on and the row to drag along, where that tells more than `least` bits."""
+        some = picture.ask
+        none = rows.T @ np.log1p(-np.minimum(some, np.float32(0.999)))
+        beeps = 1 - np.exp(none)
+        beeps[rows.T > 0] = 0
+        gain = entropy(beeps) @ rows
+        np.fill_diagonal(gain, 0)
+        for (strip, row), times in self._pressed.items():
+            if times >= 2:
+                gain[strip, row] = 0
+        gain[beeps @ rows < facts.STOP_BELOW] = 0
+        if self._strip >= 0:
+            gain[self._strip] *= facts.STAYS
+        best = int(np.argmax(gain))
+        strip, row = divmod(best, gain.shape[1])
+        return (strip, row) if gain[strip, row] > max(least, 0) else None
+
+    def _holder(self, group: list[int], row: int, bridges: list[Pair]) -> int:
+        """Which pin of a group to hold.
+
+        One from which the row closes a ring over the most joints; else one with few joints, so that the ways form
+        rings, the latest found.
+        """
         links, last = self.state.links, self.state.last
         pins = set(self.state.ground.rows[row][2])
-        return min(group, key=lambda k: (k in pins and len(pins) < 2, len(links[k]), -int(last[k]), k))
+        closes = dict.fromkeys(group, 0)
+        if bridges:
+            parent = self._parents(group[0])
+            for held in group:
+                closes[held] = len(self._closed(held, row, parent, set(bridges)))
+        return min(
+            group, key=lambda k: (k in pins and len(pins) < 2, -closes[k], len(links[k]), k in pins, -int(last[k]), k)
+        )
 
-    def _confirm(self, picture: _Picture, pair: Pair, bridges: list[Pair]) -> Proposal:
-        """Close a ring over as many joints as one sweep can."""
+    def _closed(self, held: int, row: int, parent: dict[int, int], weak: set[Pair]) -> set[Pair]:
+        """Joints over which a sweep from `held` along `row` closes a ring."""
+        above = _to_root(held, parent)
+        ends = [k for k in self.state.ground.rows[row][2] if k in parent and k != held]
+        return {b for k in ends for b in above ^ _to_root(k, parent)} & weak
+
+    def _confirm(self, picture: Picture, pair: Pair, bridges: list[Pair]) -> Proposal:
+        """Close a ring over as many joints as one sweep can; of equals, where most may be found beside."""
         ground = self.state.ground
-        own = {p for b in bridges if picture.of_pin[b[0]] == picture.of_pin[pair[0]] for p in b}
-        weak = {b for b in bridges if picture.of_pin[b[0]] == picture.of_pin[pair[0]]}
+        group = int(picture.of_pin[pair[0]])
+        weak = {b for b in bridges if picture.of_pin[b[0]] == group}
+        own = {p for b in weak for p in b}
         parent = self._parents(pair[0])
-        best: tuple[int, int, int] = (0, pair[0], -1)
-        for held in sorted(own):
-            above = _to_root(held, parent)
-            for row, (_, _, pins) in enumerate(ground.rows):
-                ends = [k for k in pins if k in parent and k != held]
-                if not ends:
-                    continue
-                closed = {b for k in ends for b in above ^ _to_root(k, parent)} & weak
-                if pair in closed and len(closed) > best[0]:
-                    best = (len(closed), held, row)
+        best: tuple[int, float, int, int] = (0, 0.0, pair[0], -1)
+        for row, (_, _, pins) in enumerate(ground.rows):
+            if not any(k in parent for k in pins):
+                continue
+            beside = float(picture.ask[group, picture.of_pin[list(pins)]].sum())
+            for held in sorted(own):
+                closed = self._closed(held, row, parent, weak)
+                if pair in closed and (len(closed), beside) > best[:2]:
+                    best = (len(closed), beside, held, row)
         if best[0] == 0:
-            best = (1, max(pair), self._row_with(min(pair)))
+            best = (1, 0.0, max(pair), self._row_with(min(pair)))
         words = wording.CONFIRM.format(first=ground.pins[pair[0]], second=ground.pins[pair[1]])
-        return self._shape(picture, Aim.CONFIRM, best[1], best[2], words, bridges)
+        return self._shape(picture, Aim.CONFIRM, best[2], best[3], words, bridges)
 
     def _parents(self, root: int) -> dict[int, int]:
         parent = {root: root}
@@ -204,7 +212,7 @@ class Guide:
     def _row_with(self, pin: int) -> int:
         return next(k for k, (_, _, pins) in enumerate(self.state.ground.rows) if pin in pins)
 
-    def _again(self, picture: _Picture, quarrel: Quarrel, pair: Pair) -> Proposal:
+    def _again(self, picture: Picture, quarrel: Quarrel, pair: Pair) -> Proposal:
         pins = self.state.ground.pins
         rule = wording.RULES[quarrel.rule].format(first=pins[quarrel.first], second=pins[quarrel.second])
         held, touched = max(pair), min(pair)
@@ -214,7 +222,7 @@ class Guide:
 
     def _shape(
         self,
-        picture: _Picture,
+        picture: Picture,
         aim: Aim,
         held: int | None,
         row: int | None,
@@ -222,6 +230,7 @@ class Guide:
         bridges: Iterable[Pair],
         touched: int | None = None,
         suspects: tuple[tuple[PinAt, PinAt], ...] = (),
+        strip: int | None = None,
     ) -> Proposal:
         ground = self.state.ground
         owner, word = "", ""
@@ -237,32 +246,48 @@ class Guide:
                 if k != held:
                     share = 0.999 if same else float(picture.joint[picture.of_pin[held], picture.of_pin[k]])
                     likely.append((ground.pins[k], share))
+        pressed: tuple[int, ...] = () if strip is None else ground.rows[strip][2]
+        for k in numbers if pressed else ():
+            beside = {int(picture.of_pin[j]) for j in pressed}
+            share = (
+                0.999
+                if picture.of_pin[k] in beside
+                else 1 - math.prod(1 - float(picture.joint[g, picture.of_pin[k]]) for g in beside)
+            )
+            likely.append((ground.pins[k], share))
         likely.sort(key=lambda pair: (-pair[1], pair[0]))
         total = picture.joint.sum(axis=1)
         open_groups = np.flatnonzero(total > _PIN_LEFT)
         return Proposal(
             aim,
-            None if held is None else ground.pins[held],
+            ground.pins[pressed[0]] if pressed else None if held is None else ground.pins[held],
+            tuple(ground.pins[k] for k in pressed),
             owner,
             word,
             tuple(ground.pins[k] for k in numbers if k != held),
             tuple(likely),
             words,
             self._left(picture, list(bridges) or self.state.bridges()),
-            float(picture.joint.sum() / 2),
+            picture.missing,
             tuple(sorted(ground.pins[k] for g in open_groups for k in picture.groups[g])),
             suspects,
         )
 
-    def _left(self, picture: _Picture, bridges: list[Pair]) -> int:
+    def _left(self, picture: Picture, bridges: list[Pair]) -> int:
         """About how many actions are left: what is unknown by what a sweep tells, and a ring for every net."""
         nets = {int(picture.of_pin[one]) for one, _ in bridges}
         return math.ceil(picture.bits / facts.BITS_OF_A_SWEEP) + len(nets)
 
 
-_RAILS = (Kind.GROUND, Kind.SUPPLY)
 _AT_ONCE = math.log(facts.CONFIRM_AT_ONCE / (1 - facts.CONFIRM_AT_ONCE))
 _PIN_LEFT = 0.05
+
+
+def entropy(shares: Matrix) -> Matrix:
+    """Bits that an answer of this likelihood tells."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        bits = -(shares * np.log2(shares) + (1 - shares) * np.log2(1 - shares))
+    return np.asarray(np.nan_to_num(bits), dtype=np.float32)
 
 
 def worth(joint: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
@@ -270,10 +295,7 @@ def worth(joint: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
 
     A joint that was inferred still has to be seen, so a sure one keeps its worth.
     """
-    with np.errstate(divide="ignore", invalid="ignore"):
-        low = np.minimum(joint, np.float32(0.5))
-        bits = -(low * np.log2(low) + (1 - low) * np.log2(1 - low))
-    return np.asarray(np.nan_to_num(bits) + joint, dtype=np.float32)
+    return np.asarray(entropy(np.minimum(joint, np.float32(0.5))) + joint, dtype=np.float32)
 
 
 def _to_root(pin: int, parent: dict[int, int]) -> set[Pair]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from latchlore.board import tracewording as wording
 from latchlore.board._board import Board, Doubt, Net, PinAt
 from latchlore.board._trace_guide import Guide
+from latchlore.board._trace_likelihood import picture_of
 from latchlore.board._trace_state import STATED
 from latchlore.board.tracefacts import Kind
 
@@ -88,9 +89,9 @@ def conclude(board: Board, readings: Sequence[Reading]) -> TracedNets:
         for q in state.quarrels()
     )
     aside = tuple(r for r in readings if r.diodes or any(at not in r.beeped for at, _ in r.ohms))
-    picture = guide.picture()
+    picture = picture_of(guide.state)
     made = _board_of(board, guide, tuple(readings), joints, quarrels, aside)
-    return TracedNets(made, joints, quarrels, aside, float(picture.joint.sum() / 2))
+    return TracedNets(made, joints, quarrels, aside, picture.missing)
 
 
 def _likelihood(odds: float) -> float:
@@ -177,7 +178,7 @@ def _open_doubts(guide: Guide, origin: Origin) -> list[Doubt]:
     """Inputs without a driver, and pins that may still be joined to others."""
     found: list[Doubt] = []
     pins, kinds = guide.state.ground.pins, guide.state.ground.kinds
-    picture = guide.picture()
+    picture = picture_of(guide.state)
     ranks = {kind: k for k, kind in enumerate(Kind)}
     for k, group in enumerate(picture.groups):
         if ranks[kinds[group[0]]] >= ranks[Kind.DATA_IN] and kinds[group[0]] is not Kind.IDLE:

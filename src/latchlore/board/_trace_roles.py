@@ -20,10 +20,11 @@ if TYPE_CHECKING:
     from latchlore.board._board import Board, Connector
     from latchlore.board._parts import PartType
 
-    Shares = npt.NDArray[np.float64]  # [pin, pin]: share of the first pin's net being headed by the second
+    Matrix = npt.NDArray[np.float32]
 
-_KINDS = list(Kind)
-_RANK = {kind: k for k, kind in enumerate(_KINDS)}
+KINDS = list(Kind)
+_RANK = {kind: k for k, kind in enumerate(KINDS)}
+RAILS = (Kind.GROUND, Kind.SUPPLY)
 _HARD = (Kind.DECODED, Kind.GATED, Kind.STORED)
 """Outputs that head their net and are never joined to another of their like."""
 
@@ -83,20 +84,34 @@ def _kind_of_input(row: PartType, number: int, name: str) -> Kind:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Ground:
-    """What is known of a board before tracing.
+    """What is known of a board before tracing; arrays by pin index.
 
     `pins` in order of heads (kinds first); `rows` are the sides to sweep along, as (owner, row word, pin indices).
-    `port` is a number for pins that form a bus (-1: none) with `place` their index in it.
+    `port` is a number for pins that form a bus (-1: none) with `place` their index in it; `in_port` the same as 0
+    and 1 for every port.  `hard` are outputs that bear no second one, `anchor` the first pin of each rail, `spends`
+    outputs that usually drive few pins, `learns` pins that show what such pins are joined to on this board.
+    `kind_table[k, h]` is the share of nets of a pin of kind k headed by kind h, `table` the same for each pin,
+    `alone` the share of nets that the pin heads itself.  `pull[x, y]` is how much likelier y heads x by its place.
     """
 
     pins: tuple[PinAt, ...]
     index: dict[PinAt, int]
     kinds: tuple[Kind, ...]
+    kind_index: npt.NDArray[np.int64]
     hard: npt.NDArray[np.bool_]
+    is_rail: npt.NDArray[np.bool_]
+    anchor: npt.NDArray[np.bool_]
+    spends: npt.NDArray[np.bool_]
+    learns: Matrix
     port: npt.NDArray[np.int64]
     place: npt.NDArray[np.int64]
+    in_port: Matrix
+    same_kind: Matrix
     rows: tuple[tuple[str, str, tuple[int, ...]], ...]
-    shares: Shares
+    kind_table: Matrix
+    table: Matrix
+    alone: Matrix
+    pull: Matrix
 
 
 def survey(board: Board) -> Ground:
@@ -106,16 +121,51 @@ def survey(board: Board) -> Ground:
     kinds = tuple(told[at] for at in pins)
     index = {at: k for k, at in enumerate(pins)}
     port, place = _ports(board, pins)
+    in_port = np.zeros((len(pins), max(int(port.max(initial=-1)) + 1, 1)), dtype=np.float32)
+    in_port[np.flatnonzero(port >= 0), port[port >= 0]] = 1
+    kind_index = np.array([_RANK[kind] for kind in kinds], dtype=np.int64)
+    same_kind = np.zeros((len(pins), len(KINDS)), dtype=np.float32)
+    same_kind[np.arange(len(pins)), kind_index] = 1
+    kind_table, alone = _tables()
+    anchors = [[k for k, kind in enumerate(kinds) if kind is rail][:1] for rail in RAILS]
+    anchor = np.zeros(len(pins), dtype=np.bool_)
+    anchor[[k for own in anchors for k in own]] = True
     return Ground(
         pins,
         index,
         kinds,
+        kind_index,
         np.array([kind in _HARD for kind in kinds], dtype=np.bool_),
+        np.array([kind in RAILS for kind in kinds], dtype=np.bool_),
+        anchor,
+        np.array([kind in facts.SPENDS for kind in kinds], dtype=np.bool_),
+        np.array([kind not in _HARD and kind not in RAILS for kind in kinds], dtype=np.float32),
         port,
         place,
+        in_port,
+        same_kind,
         _rows(board, index),
-        _shares(board, pins, kinds),
+        kind_table,
+        kind_table[kind_index],
+        alone[kind_index][:, None],
+        _pull(board, pins, kinds, port, place),
     )
+
+
+def _tables() -> tuple[Matrix, Matrix]:
+    """`facts.COMPANY` as an array with a floor for every pair that a trade's board may show, and the shares alone."""
+    table = np.zeros((len(KINDS), len(KINDS)), dtype=np.float32)
+    alone = np.zeros(len(KINDS), dtype=np.float32)
+    for kind in KINDS:
+        row = facts.COMPANY.get(kind, {})
+        is_input = kind in facts.INPUTS
+        if kind not in _HARD and kind not in RAILS:
+            for head in KINDS[: _RANK[kind] + 1]:
+                table[_RANK[kind], _RANK[head]] = facts.SELDOM if head in facts.DRIVES and is_input else facts.STRAY
+        for head, share in row.items():
+            table[_RANK[kind], _RANK[head]] = max(share, table[_RANK[kind], _RANK[head]])
+        alone[_RANK[kind]] = facts.UNDRIVEN if is_input else max(1 - sum(row.values()), facts.UNDRIVEN)
+    return table, alone
 
 
 def _natural(name: str) -> tuple[str, int, str]:
@@ -237,35 +287,47 @@ def _distances(board: Board, pins: tuple[PinAt, ...]) -> npt.NDArray[np.float64]
     return np.asarray(np.abs(xy[:, None, :] - xy[None, :, :]).sum(axis=2), dtype=np.float64)
 
 
-def _shares(board: Board, pins: tuple[PinAt, ...], kinds: tuple[Kind, ...]) -> Shares:
-    """Share of every pin's net being headed by every other pin; the diagonal is the net it heads itself."""
+def _own_section(board: Board, pins: tuple[PinAt, ...]) -> npt.NDArray[np.float64]:
+    """An output seldom feeds an input of its own section."""
+    factor = np.ones((len(pins), len(pins)))
+    index = {at: k for k, at in enumerate(pins)}
+    for part in board.parts:
+        for block in part.type.blocks:
+            ends = (
+                [index[PinAt(part.name, k)] for k in block.inputs],
+                [index[PinAt(part.name, k)] for k in block.outputs],
+            )
+            factor[np.ix_(*ends)] = facts.OWN_SECTION
+    return factor
+
+
+def _in_order(
+    pins: tuple[PinAt, ...],
+    kinds: tuple[Kind, ...],
+    port: npt.NDArray[np.int64],
+    place: npt.NDArray[np.int64],
+) -> npt.NDArray[np.float64]:
+    """The host's lines mostly go to a port's pins in their order, line 0 to the first."""
+    rank = np.array([place[k] - place[port == port[k]].min() if port[k] >= 0 else -1 for k in range(len(pins))])
+    host = np.array([kind in (Kind.HOST_DATA, Kind.HOST_ADDRESS) for kind in kinds])
+    same = (rank[:, None] % 8 == rank[None, :] % 8) & (rank >= 0)[:, None] & host[None, :] & ~host[:, None]
+    return np.where(same, facts.IN_ORDER, 1.0)
+
+
+def _pull(
+    board: Board,
+    pins: tuple[PinAt, ...],
+    kinds: tuple[Kind, ...],
+    port: npt.NDArray[np.int64],
+    place: npt.NDArray[np.int64],
+) -> Matrix:
+    """How much likelier a pin (column) heads another's net (row) by its place; 0 where it cannot."""
     count = len(pins)
-    members: dict[Kind, npt.NDArray[np.int64]] = {
-        kind: np.array([k for k in range(count) if kinds[k] is kind], dtype=np.int64) for kind in Kind
-    }
-    shares = np.zeros((count, count))
-    for kind in Kind:
-        own = members[kind]
-        if not own.size or kind in _HARD:
-            continue
-        for head, share in facts.COMPANY.get(kind, {}).items():
-            if members[head].size:
-                heads = members[head][:1] if head in (Kind.GROUND, Kind.SUPPLY) else members[head]
-                shares[np.ix_(own, heads)] += share / len(heads)
-        shares[own, :] += facts.STRAY / count
-        if _RANK[kind] >= _RANK[Kind.DATA_IN]:
-            shares[own, members[Kind.DATA_IN][0] if members[Kind.DATA_IN].size else own[0] :] += facts.SIBLINGS / count
     far = _distances(board, pins)
     loose = np.array([kind in _NO_BUS for kind in kinds])
     with np.errstate(invalid="ignore"):
         pull = facts.NEAR ** np.clip(1.0 - far / 2.0, -1.0, 1.0)
-    shares *= np.where(np.isnan(pull) | ~(loose[:, None] & loose[None, :]), 1.0, pull)
-    shares = np.tril(shares, -1)  # a head stands before the pins it heads
-    # An input without a driver is rare whatever the board has, so what its kinds leave over is shared out again.
-    inputs = np.array([_RANK[kind] >= _RANK[Kind.DATA_IN] and kind is not Kind.IDLE for kind in kinds])
-    total = shares.sum(axis=1)
-    whole = np.where(inputs & (total > 0), (1 - facts.UNDRIVEN) / np.where(total > 0, total, 1), 1.0)
-    shares *= whole[:, None]
-    left = np.clip(1.0 - shares.sum(axis=1), facts.UNDRIVEN, 1.0)
-    shares[np.arange(count), np.arange(count)] = left
-    return shares
+    pull = np.where(np.isnan(pull) | ~(loose[:, None] & loose[None, :]), 1.0, pull)
+    pull = pull * _own_section(board, pins)
+    pull = pull * _in_order(pins, kinds, port, place)
+    return np.tril(pull, -1).astype(np.float32).reshape(count, count)  # a head stands before the pins it heads

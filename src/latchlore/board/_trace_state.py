@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from latchlore.board import tracefacts as facts
+from latchlore.board._trace_likelihood import MISSED, picture_of
 from latchlore.board._trace_roles import survey
 from latchlore.board.tracefacts import Kind
 
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 Pair = tuple[int, int]
 
 YES = math.log((1 - facts.MISSED_BEEP) / facts.FALSE_BEEP)
-MISSED = NO = math.log(facts.MISSED_BEEP / (1 - facts.FALSE_BEEP))
+NO = MISSED
 STATED = 1000
 """Readings that a joint stated in the net file counts for."""
 
@@ -54,13 +55,7 @@ class State:
         self.board = board
         self.ground = survey(board)
         self.count = len(self.ground.pins)
-        shares = self.ground.shares
-        self.weight = shares.copy()
-        mixed = shares @ shares.T + shares + shares.T
-        np.fill_diagonal(mixed, 1.0)
-        self.before: npt.NDArray[np.float64] = np.clip(mixed, _LEAST, 0.98)
-        for one, other in _forbidden(self.ground.kinds, self.ground.hard):
-            self.before[np.ix_(one, other)] = _LEAST
+        self.step = np.ones((self.count, self.count), dtype=np.float32)
         self.yes: dict[Pair, int] = {}
         self.no = np.zeros((self.count, self.count), dtype=np.float32)
         self.label = np.arange(self.count)
@@ -68,7 +63,12 @@ class State:
         self.readings_of: dict[Pair, list[Reading]] = {}
         self.last = np.zeros(self.count, dtype=np.int64)
         self.actions = 0
+        self.clues: list[tuple[int, frozenset[int]]] = []
         self._steps: set[tuple[int, int, int]] = set()
+        first = picture_of(self)
+        self.before = np.clip(first.joint, _LEAST, 0.98)
+        for one, other in _forbidden(self.ground.kinds, self.ground.hard):
+            self.before[np.ix_(one, other)] = _LEAST
         for net in board.nets:
             at = [self.ground.index[pin] for pin in net.pins if pin in self.ground.index]
             for k in at[1:]:
@@ -83,16 +83,12 @@ class State:
         held = index[reading.held]
         self.actions += 1
         torn = False
-        for at in reading.silent:
-            k = index[at]
-            self.no[held, k] += 1
-            self.no[k, held] += 1
-            pair = pair_of(held, k)
-            self.readings_of.setdefault(pair, []).append(reading)
-            if k in self.links[held] and self.odds(pair) <= 0:
-                torn = True
-            elif self.yes.get(pair) and self.odds(pair) > 0 and k not in self.links[held]:
-                self._link(held, k)
+        holds = [index[at] for at in reading.strip] or [held]
+        for one in holds:
+            for at in reading.silent:
+                torn |= self._silence(one, index[at], reading)
+        for at, several in reading.clues:
+            self.clues.append((index[at], frozenset(index[other] for other in several if other != at)))
         for at in reading.beeped:
             k = index[at]
             pair = pair_of(held, k)
@@ -103,16 +99,20 @@ class State:
         if torn:
             self._regroup()
 
+    def _silence(self, held: int, k: int, reading: Reading) -> bool:
+        """Count a pair read apart; whether that tears a joint."""
+        if held == k:
+            return False
+        self.no[held, k] += 1
+        self.no[k, held] += 1
+        pair = pair_of(held, k)
+        self.readings_of.setdefault(pair, []).append(reading)
+        return k in self.links[held] and self.odds(pair) <= 0
+
     def odds(self, pair: Pair) -> float:
         """Log odds of the pair being joined, from its own readings and what its pins are."""
-        prior = min(self.before[pair] * self.weight_gain(pair), 0.98)
+        prior = min(self.before[pair] * self.step[pair], 0.98)
         return math.log(prior / (1 - prior)) + self.yes.get(pair, 0) * YES + float(self.no[pair]) * NO
-
-    def weight_gain(self, pair: Pair) -> float:
-        """How much likelier the pair has become by its ports' other joints."""
-        shares, high, low = self.ground.shares, max(pair), min(pair)
-        base = shares[high, low]
-        return float(self.weight[high, low] / base) if base > 0 else 1.0
 
     def _link(self, one: int, other: int) -> None:
         self.links[one].add(other)
@@ -147,8 +147,9 @@ class State:
                     facts.IN_STEP,
                     np.where(total == place[y] + place[x], facts.IN_REVERSE, facts.SAME_PORTS),
                 )
-                self.weight[np.ix_(ps, qs)] *= gain
-                self.weight[np.ix_(qs, ps)] *= gain.T
+                both = np.minimum(self.step[np.ix_(ps, qs)] * gain, facts.MOST_STEP)
+                self.step[np.ix_(ps, qs)] = both
+                self.step[np.ix_(qs, ps)] = both.T
 
     def _regroup(self) -> None:
         """Groups anew from all pairs; what ports made likelier stays."""
@@ -170,8 +171,37 @@ class State:
             found.setdefault(name, []).append(k)
         return list(found.values())
 
+    def open_clues(self) -> list[tuple[int, frozenset[int]]]:
+        """Pins read joined to one of several that no joint explains yet, in order of reading, each once."""
+        label = self.label.tolist()
+        found = {clue: None for clue in self.clues if label[clue[0]] not in {label[k] for k in clue[1]}}
+        return list(found)
+
     def bridges(self) -> list[Pair]:
-        """Joints that one reading alone holds: no second reading and no other way round, in order."""
+        """Joints that one reading alone holds, in order.
+
+        There is no second reading, no other way round, and no reading of a strip that needs the joint.
+        """
+        return [pair for pair in self._single() if not self._needed(pair)]
+
+    def _needed(self, pair: Pair) -> bool:
+        """Whether a pin read joined to a strip has no other way to it than this joint."""
+        one, other = pair
+        beyond, queue = {other}, [other]
+        for at in queue:
+            for to in self.links[at]:
+                if to not in beyond and (at, to) != (other, one):
+                    beyond.add(to)
+                    queue.append(to)
+        label = self.label[one]
+        for pin, several in self.clues:
+            if self.label[pin] == label:
+                ends = [k in beyond for k in several if self.label[k] == label]
+                if ends and all(end is not (pin in beyond) for end in ends):
+                    return True
+        return False
+
+    def _single(self) -> list[Pair]:
         found: list[Pair] = []
         order = [-1] * self.count
         low = [0] * self.count

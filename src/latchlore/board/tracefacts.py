@@ -22,10 +22,10 @@ class Kind(StrEnum):
     HOST_DATA = "host data line"
     HOST_ADDRESS = "host address line"
     HOST_CONTROL = "host control line"
-    PLUG = "connector pin"
     DRIVER = "three-state output"
     BOTH_WAYS = "two-way pin"
     OPEN_COLLECTOR = "open-collector output"
+    PLUG = "connector pin"
     UNKNOWN = "pin of an unknown chip"
     LEGS = "leg of a passive part"
     STRAP = "strap pin"
@@ -50,11 +50,12 @@ COMPANY: Final[dict[Kind, dict[Kind, float]]] = {
     K.HOST_CONTROL: {K.GATED: 0.06, K.STORED: 0.02, K.HOST_CONTROL: 0.01, K.SUPPLY: 0.01, K.GROUND: 0.01},
     K.PLUG: {
         K.STORED: 0.22, K.GATED: 0.14, K.DECODED: 0.02, K.GROUND: 0.10, K.SUPPLY: 0.02, K.HOST_DATA: 0.02,
-        K.HOST_CONTROL: 0.02, K.HOST_ADDRESS: 0.01, K.PLUG: 0.01,
+        K.HOST_CONTROL: 0.02, K.HOST_ADDRESS: 0.01, K.PLUG: 0.01, K.DRIVER: 0.10, K.BOTH_WAYS: 0.05,
+        K.OPEN_COLLECTOR: 0.08,
     },
-    K.DRIVER: {K.HOST_DATA: 0.60, K.PLUG: 0.12, K.DRIVER: 0.08, K.HOST_CONTROL: 0.03},
-    K.BOTH_WAYS: {K.HOST_DATA: 0.50, K.PLUG: 0.12, K.DRIVER: 0.12, K.BOTH_WAYS: 0.10, K.STORED: 0.02},
-    K.OPEN_COLLECTOR: {K.HOST_CONTROL: 0.20, K.PLUG: 0.25, K.OPEN_COLLECTOR: 0.10, K.HOST_DATA: 0.02},
+    K.DRIVER: {K.HOST_DATA: 0.60, K.DRIVER: 0.08, K.HOST_CONTROL: 0.03},
+    K.BOTH_WAYS: {K.HOST_DATA: 0.50, K.DRIVER: 0.12, K.BOTH_WAYS: 0.10, K.STORED: 0.02},
+    K.OPEN_COLLECTOR: {K.HOST_CONTROL: 0.20, K.OPEN_COLLECTOR: 0.10, K.HOST_DATA: 0.02},
     K.UNKNOWN: {
         K.HOST_DATA: 0.12, K.HOST_ADDRESS: 0.10, K.HOST_CONTROL: 0.08, K.PLUG: 0.05, K.STORED: 0.08, K.GATED: 0.12,
         K.DECODED: 0.06, K.GROUND: 0.10, K.SUPPLY: 0.10, K.DRIVER: 0.05, K.UNKNOWN: 0.02,
@@ -108,19 +109,48 @@ COMPANY: Final[dict[Kind, dict[Kind, float]]] = {
 }  # fmt: skip
 """Shares of heads for each kind of pin; what is missing to one is the share of a net that it heads itself."""
 
-STRAY: Final = 0.012
-"""Share of a pin's net being headed by any other pin at all, against every table."""
+INPUTS: Final = (
+    K.DATA_IN, K.DRIVER_IN, K.SELECT, K.COMPARED, K.ENABLE, K.CLOCK, K.CLEAR, K.GATE_IN,
+)  # fmt: skip
+"""Kinds that want a driver."""
 
-UNDRIVEN: Final = 0.02
+DRIVES: Final = tuple(Kind)[: tuple(Kind).index(K.STRAP) + 1]
+"""Kinds that give a net its level, or may."""
+
+SPENDS: Final = (K.DECODED, K.GATED, K.STORED, K.DRIVER, K.BOTH_WAYS, K.OPEN_COLLECTOR, K.PLUG)
+"""Kinds whose net usually has one or two loads."""
+
+LOADED: Final = 0.4
+"""How likely one of `SPENDS` gets a further load, against one that has none yet."""
+
+SELDOM: Final = 0.01
+"""Least share of an input's net for every kind of driver, against the table."""
+
+STRAY: Final = 0.002
+"""The same for every other pair of kinds."""
+
+UNDRIVEN: Final = 0.03
 """Share of inputs that nothing drives."""
 
-SIBLINGS: Final = 0.02
-"""Share of an input whose net has inputs only."""
+TABLE_WEIGHS: Final = 12.0
+"""Pins of a kind that the table counts for beside what is seen on the board itself."""
+
+KIND_WEIGHS: Final = 2.0
+"""Pins of a port that its kind's shares count for beside what is seen of the port itself."""
+
+IN_ORDER: Final = 4.0
+"""How much likelier a host's data or address line goes to the pin of a port that has its place in the order."""
+
+OWN_SECTION: Final = 0.05
+"""How much seldomer an output feeds an input of its own section than any other."""
 
 IN_STEP: Final = 30.0
 """How much likelier a joint becomes when its neighbours of the same two ports are joined in step."""
 
 IN_REVERSE: Final = 5.0
+MOST_STEP: Final = 60.0
+"""Most that all joints of two ports together add."""
+
 SAME_PORTS: Final = 2.0
 SAME_PORT_TWICE: Final = 0.03
 """Two pins of one port on one net: rare, save for spare sections tied together."""
@@ -131,6 +161,9 @@ NEAR: Final = 1.6
 MISSED_BEEP: Final = 0.004
 """Share of joints that a sweep passes over: a dirty pin, a beep not typed."""
 
+ASK_AT_MOST: Final = 4
+"""Readings between two groups that find nothing, after which the guide asks no more."""
+
 FALSE_BEEP: Final = 0.0006
 """Share of pins not joined that a sweep names: the neighbour's number typed, a slipped probe."""
 
@@ -140,7 +173,13 @@ JOINT_OHMS: Final = 2.0
 STOP_BELOW: Final = 0.02
 """The guide stops where no sweep is expected to find this many joints."""
 
-CONFIRM_AT_ONCE: Final = 0.97
+STAYS: Final = 1.3
+"""How much more a strip is worth where it lies already."""
+
+RING_WORTH: Final = 1.0
+"""Bits that closing a ring is worth to a sweep that would have been made anyhow."""
+
+CONFIRM_AT_ONCE: Final = 0.8
 """A joint less likely than this after its reading is read again before anything else."""
 
 BITS_OF_A_SWEEP: Final = 0.9

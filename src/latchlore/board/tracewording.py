@@ -12,6 +12,7 @@ RULES = {
 
 SUPPLY = "supply pins first"
 FIND = "likeliest to find joints"
+STRIP = "a strip across one side tells which pins have anything to do with it"
 AGAIN = "read again: {rule}"
 CONFIRM = "the joint {first} to {second} hangs on one reading; this confirms it from the other end"
 DONE = "nothing likely is left to be read"
