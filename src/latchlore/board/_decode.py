@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from latchlore.base import AddressSet
     from latchlore.board._accesses import Access
     from latchlore.board._board import Board
+    from latchlore.board._evaluate import Phase
     from latchlore.board._network import Network
 
 
@@ -30,7 +31,8 @@ def decode(board: Board) -> RegisterMap:
     if not board.cycles:
         raise Unsupported(board.origin, "the board states no host; write for instance: host 6502")
     network = build_network(board)
-    accesses = [evaluate_cycle(network, cycle) for cycle in board.cycles]
+    shared: dict[int, Phase] = {}
+    accesses = [evaluate_cycle(network, cycle, shared) for cycle in board.cycles]
     registers: list[Register] = []
     floating: list[tuple[str, AddressSet]] = []
     writes = find_writes(network, accesses)

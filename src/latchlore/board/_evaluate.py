@@ -11,16 +11,23 @@ if TYPE_CHECKING:
     from latchlore.board._network import Network
 
 
+Outs = tuple[tuple[Levels, ...], Levels | None]
+Memo = dict[int, list[tuple[tuple[Levels, ...], Outs]]]
+"""What a block gave for which inputs, by block: phases of one board share most of their levels."""
+
+
 class Phase:
     """The levels of one phase: `nets` by net index, `outs` by block (values, enable or None)."""
 
-    __slots__ = ("full", "nets", "network", "outs", "unknown")
+    __slots__ = ("full", "memo", "nets", "network", "outs", "rails", "unknown")
 
-    def __init__(self, network: Network, full: int) -> None:
+    def __init__(self, network: Network, full: int, like: Phase | None = None) -> None:
         self.network, self.full = network, full
-        self.unknown = Levels(full, full)
+        self.memo: Memo = {} if like is None else like.memo
+        self.unknown = Levels(full, full) if like is None else like.unknown
+        self.rails: tuple[Levels, Levels] = (Levels(full, 0), Levels(0, full)) if like is None else like.rails
         self.nets: list[Levels] = [self.unknown] * len(network.nets)
-        self.outs: list[tuple[tuple[Levels, ...], Levels | None]] = [((), None)] * len(network.blocks)
+        self.outs: list[Outs] = [((), None)] * len(network.blocks)
 
     def inputs(self, block: int) -> tuple[Levels, ...]:
         """The levels at a block's inputs."""
@@ -37,15 +44,18 @@ class Clash(NamedTuple):
     possible: int
 
 
-def evaluate(network: Network, forced: dict[int, Levels], full: int, *, host_drives_data: bool) -> Phase:
+def evaluate(
+    network: Network, forced: dict[int, Levels], full: int, *, host_drives_data: bool, like: Phase | None = None
+) -> Phase:
     """The levels of all nets.
 
-    `forced` gives the host's lines; `full` is the plane of all situations.  Where `host_drives_data` is false the
-    host's data lines are driven by the board alone.  Storing blocks are cut: what their inputs do not force is
-    unknown.  Feedback loops start unknown and run to their fixpoint, which exists because more knowledge at the
-    inputs never takes knowledge away from the outputs.
+    `like`: another phase of the same network with the same `full`, whose work is used again.  `forced` gives the
+    host's lines; `full` is the plane of all situations.  Where `host_drives_data` is false the host's data lines are
+    driven by the board alone.  Storing blocks are cut: what their inputs do not force is unknown.  Feedback loops
+    start unknown and run to their fixpoint, which exists because more knowledge at the inputs never takes knowledge
+    away from the outputs.
     """
-    phase = Phase(network, full)
+    phase = Phase(network, full, like)
     waiting = [len(node.drivers) for node in network.nets]
     quiet = frozenset() if host_drives_data else _data_lines(network)
     for net, node in enumerate(network.nets):
@@ -88,31 +98,45 @@ def _feeds_itself(network: Network, block: int) -> bool:
 
 
 def _run(phase: Phase, number: int) -> None:
-    block = phase.network.blocks[number].block
     levels = phase.inputs(number)
+    had = phase.memo.setdefault(number, [])
+    for before, outs in had:
+        # Levels are never changed, so the same objects are the same levels; equal ones are rare enough to do again.
+        if all(a is b for a, b in zip(before, levels, strict=True)):
+            phase.outs[number] = outs
+            return
+    phase.outs[number] = _work(phase, number, levels)
+    had.append((levels, phase.outs[number]))
+
+
+def _work(phase: Phase, number: int, levels: tuple[Levels, ...]) -> Outs:
+    block = phase.network.blocks[number].block
     enable = block.enable(*levels) if block.enable is not None else None
     if block.programmed:
         enable = phase.unknown
     elif block.masked and enable is not None:
         enable &= phase.unknown
     if block.step is None:
-        phase.outs[number] = (block.function(*levels), enable)
-        return
+        return block.function(*levels), enable
     state = block.step(levels, levels, (phase.unknown,) * block.states)
-    phase.outs[number] = (block.function(levels, state), enable)
+    return block.function(levels, state), enable
 
 
 def _resolve(phase: Phase, net: int, quiet: frozenset[int]) -> Levels:
     """The level of a net from all that drives it; see `NetNode` for what may stand on a net."""
     node = phase.network.nets[net]
     if node.rail is not None:
-        return Levels(0, phase.full) if node.rail else Levels(phase.full, 0)
+        return phase.rails[node.rail]
+    if len(node.drivers) == 1:
+        block, output = node.drivers[0]
+        if phase.network.blocks[block].block.drive is Role.OUTPUT and phase.outs[block][0]:
+            return phase.outs[block][0][output]
     can0, can1, nobody = drive_planes(phase, net)
     if nobody:
         may0, may1 = rest_levels(phase, net, outside=node.outside and net not in quiet)
         can0 |= nobody & may0
         can1 |= nobody & may1
-    return Levels(can0, can1)
+    return phase.unknown if can0 == can1 == phase.full else Levels(can0, can1)
 
 
 def drive_planes(phase: Phase, net: int) -> tuple[int, int, int]:

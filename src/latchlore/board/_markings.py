@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 from latchlore.board._board import Direction, PinAt
@@ -323,6 +324,7 @@ def differing_pins(one: PartType, other: PartType) -> tuple[tuple[int, str, str]
     )
 
 
+@lru_cache(maxsize=256)
 def near_types(name: str) -> tuple[tuple[str, tuple[int, ...], str], ...]:
     """Types that are easily taken for one another: (other type, pins at which they differ, how), by number.
 

@@ -64,6 +64,7 @@ class Network:
     order: list[tuple[int, ...]]
     index: dict[PinAt, int]
     host: dict[str, int]
+    kept: dict[str, frozenset[int]] = field(default_factory=dict)  # what is asked for again and again
 
 
 def build_network(board: Board) -> Network:

@@ -13,6 +13,7 @@ from latchlore.board._registermap import PinDrive, Trouble
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from latchlore.base import Origin
     from latchlore.board._network import NetNode, Network
 
 
@@ -23,9 +24,11 @@ def find_troubles(network: Network, drives: list[PinDrive]) -> Iterator[Trouble]
     ``near type``, ``doubt``.
     """
     yield from _inputs(network)
+    firsts = {net.pins[0]: (k, net.origin) for k, net in enumerate(network.board.nets) if net.pins}
     for node in network.nets:
-        if node.pins:
-            yield from _net_troubles(network, node)
+        named = [firsts[at] for at in node.pins if at in firsts]
+        if named:
+            yield from _net_troubles(network, node, min(named, key=lambda pair: pair[0])[1])
     for drive in drives:
         if drive.open_collector and not drive.pulled:
             yield Trouble(
@@ -54,12 +57,14 @@ def _near_types(network: Network) -> Iterator[Trouble]:
     """Parts whose type is easily taken for another that differs at some pins."""
     fit: Fit | None = None
     for part in network.board.parts:
-        for other, pins, words in near_types(part.type.name):
+        against = ""
+        for k, (other, pins, words) in enumerate(near_types(part.type.name)):
             fit = fit or Fit(network.board)
+            if k == 0:
+                against = next(iter(fit.misfits(part.name, part.type)), "")
             which = f"pin{'s' if len(pins) > 1 else ''} {', '.join(str(pin) for pin in pins)}"
             said = f"{part.marking} and {other} differ at {which}: {words}"
             row = find_type(other)
-            against = next(iter(fit.misfits(part.name, part.type)), "")
             if against and row is not None and not any(fit.misfits(part.name, row)):
                 said = f"{said}; the nets fit the {other} better: {against}"
             yield Trouble("near type", part.name, said, part.origin)
@@ -78,10 +83,7 @@ def _is_used(network: Network, at: PinAt) -> bool:
     return False
 
 
-def _net_troubles(network: Network, node: NetNode) -> Iterator[Trouble]:
-    origin = next((net.origin for net in network.board.nets if net.pins and net.pins[0] in node.pins), None)
-    if origin is None:
-        return
+def _net_troubles(network: Network, node: NetNode, origin: Origin) -> Iterator[Trouble]:
     firm = [
         network.blocks[b].out_pin(k)
         for b, k in node.drivers

@@ -294,6 +294,8 @@ class Tracer:
 
 def strapped_nets(network: Network) -> frozenset[int]:
     """The nets at a strap, a rail or a pull, and those that follow one through blocks without memory."""
+    if "strapped" in network.kept:
+        return network.kept["strapped"]
     found = {k for k, node in enumerate(network.nets) if node.straps or node.rail is not None or node.pulls}
     stack = list(found)
     while stack:
@@ -302,7 +304,8 @@ def strapped_nets(network: Network) -> frozenset[int]:
                 more = [net for net in network.blocks[block].outputs if net not in found]
                 found.update(more)
                 stack += more
-    return frozenset(found)
+    network.kept["strapped"] = frozenset(found)
+    return network.kept["strapped"]
 
 
 def _guesses(node: BlockNode, levels: tuple[Levels, ...], full: int) -> list[tuple[Levels, ...]]:
