@@ -24,7 +24,7 @@ class Phase:
     def __init__(self, network: Network, full: int, like: Phase | None = None) -> None:
         self.network, self.full = network, full
         self.memo: Memo = {} if like is None else like.memo
-        self.unknown = Levels(full, full) if like is None else like.unknown
+        self.unknown: Levels = Levels(full, full) if like is None else like.unknown
         self.rails: tuple[Levels, Levels] = (Levels(full, 0), Levels(0, full)) if like is None else like.rails
         self.nets: list[Levels] = [self.unknown] * len(network.nets)
         self.outs: list[Outs] = [((), None)] * len(network.blocks)
