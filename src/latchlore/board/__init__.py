@@ -41,6 +41,7 @@ from latchlore.board._compare import Change, Claim, Comparison, Turn, compare_bo
 from latchlore.board._decode import decode
 from latchlore.board._electrical import Electrical, electrical_of, fan_out, get_electrical, margins, pull_up_range
 from latchlore.board._face import Face, PinMap, SeenFrom, WayKind, pin_maps
+from latchlore.board._hops import BitWay, Step, StepKind, bit_ways, way_to_plain
 from latchlore.board._levels import Levels
 from latchlore.board._markings import (
     DateCode,
@@ -88,6 +89,7 @@ __all__ = [
     "FAMILIES",
     "Amount",
     "Bench",
+    "BitWay",
     "Block",
     "Board",
     "Bus",
@@ -149,6 +151,8 @@ __all__ = [
     "Severity",
     "Side",
     "StatedLevels",
+    "Step",
+    "StepKind",
     "Strap",
     "Timing",
     "Trouble",
@@ -157,6 +161,7 @@ __all__ = [
     "Way",
     "WayKind",
     "Works",
+    "bit_ways",
     "compare_boards",
     "comparison_to_plain",
     "data_registers",
@@ -208,6 +213,7 @@ __all__ = [
     "settle_marking",
     "split_type",
     "testify",
+    "way_to_plain",
     "write_register",
     "write_verilog",
 ]

@@ -28,13 +28,19 @@ def command(study: Path, target: Path) -> int:
     (docs/weigh-json.md).  The same study gives the same bytes.  A folder that holds anything else is refused.
     """
     from latchlore.cli._progress import ProgressLine
-    from latchlore.dossier import draw_papers, image_loads, write_dossier
+    from latchlore.dossier import draw_papers, find_board, image_loads, write_dossier
     from latchlore.study import weigh_study
 
     with ProgressLine() as progress:
         table = weigh_study(study, progress)
         written = write_dossier(
-            study, table, target, pictures=draw_papers(study, table), loads=image_loads(study), progress=progress
+            study,
+            table,
+            target,
+            pictures=draw_papers(study, table),
+            board=find_board(study),
+            loads=image_loads(study),
+            progress=progress,
         )
     click.echo(wording.DOSSIER_MADE.format(files=" and ".join(written), folder=target))
     return 0

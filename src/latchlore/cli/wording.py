@@ -18,6 +18,7 @@ BOARD_COMMANDS: dict[str, tuple[str, str]] = {
     "mate": ("_board_mate", "Put connectors together in every way: what is safe, what is not, and why."),
     "compare": ("_board_compare", "Tell what differs between two versions of a board, as changed claims."),
     "map": ("_board_map", "Print the register map: addresses, mirrors, bits and what they follow."),
+    "picture": ("_board_picture", "Draw the board, its register map, its addresses and the ways of its bits."),
 }
 """Command of `latchlore board`, as in `PROGRAM_COMMANDS`."""
 
@@ -58,4 +59,5 @@ DEMO_FOUND = "The demonstration study in {folder} is an untouched copy (its peop
 DEMO_NEXT = "Open its desk with:  latchlore desk {typed}"
 
 NEW_MADE = "{folder} is ready; study.toml explains itself.  Weigh it with:  latchlore weigh {typed}"
+BOARD_DRAWN = "Wrote {page}"
 DOSSIER_MADE = "Wrote {files} to {folder}"

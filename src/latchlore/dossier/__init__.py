@@ -1,6 +1,8 @@
 """The published page, and the look that it shares with the desk."""
 
 from latchlore.dossier._alone import stand_alone
+from latchlore.dossier._boardpage import board_page_to_plain, render_board_page, write_board_page
+from latchlore.dossier._boardview import BoardView, find_board, view_board
 from latchlore.dossier._excerpt import Excerpt, Line, find_file, read_excerpt
 from latchlore.dossier._handshake import draw_handshake
 from latchlore.dossier._paper import Picture, draw_papers
@@ -11,23 +13,29 @@ from latchlore.dossier._view import TableView, row_anchors, view_table
 from latchlore.dossier._write import render_dossier, write_dossier
 
 __all__ = [
+    "BoardView",
     "Excerpt",
     "Line",
     "Picture",
     "TableView",
+    "board_page_to_plain",
     "cited_by",
     "draw_handshake",
     "draw_papers",
     "draw_tree",
+    "find_board",
     "find_file",
     "image_loads",
     "iter_files",
     "look_file",
     "read_excerpt",
+    "render_board_page",
     "render_dossier",
     "row_anchors",
     "stand_alone",
     "templates",
+    "view_board",
     "view_table",
+    "write_board_page",
     "write_dossier",
 ]

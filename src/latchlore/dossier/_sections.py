@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from latchlore.base import ByteSequence, ByteTree, SubjectKind
 from latchlore.dossier import wording
+from latchlore.dossier._boardview import board_picture, view_matings, way_pictures
 from latchlore.dossier._handshake import draw_handshake, shape_of
 from latchlore.dossier._registers import draw_registers, draw_ribbons
 from latchlore.dossier._sequence import draw_sequence, missing_everywhere
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from latchlore.base import Origin, Subject, Testimony
+    from latchlore.dossier._boardview import BoardView
     from latchlore.dossier._paper import Picture
     from latchlore.dossier._sources import Source
     from latchlore.evidence import Row, Table
@@ -62,6 +64,7 @@ class Material:
     pictures: tuple[Picture, ...]
     rows: dict[Subject, str]
     places: dict[Origin, str]
+    board: BoardView | None = None
 
     def link_to(self, subject: Subject) -> str:
         """Where a subject's row stands on the page."""
@@ -81,6 +84,24 @@ def make_sections(material: Material) -> tuple[Section, ...]:
 def _contradictions(material: Material) -> Section | None:
     view = view_table(material.table, material.link_to_origin, (Standing.CONTRADICTED,))
     return Section("contradictions", "contradictions.html", data=view) if view.rows else None
+
+
+def _matings(material: Material) -> Section | None:
+    if material.board is None or not material.board.matings:
+        return None
+    return Section("matings", "matings.html", data=view_matings(material.board, material.link_to_origin))
+
+
+def _ways(material: Material) -> Section | None:
+    pictures = () if material.board is None else way_pictures(material.board)
+    return Section("ways", "ways.html", data=pictures) if pictures else None
+
+
+def _board(material: Material) -> Section | None:
+    if material.board is None:
+        return None
+    drawing, nets = board_picture(material.board)
+    return Section("board", "board.html", data=(drawing, nets)) if drawing else None
 
 
 def _registers(material: Material) -> Section | None:
@@ -174,7 +195,10 @@ def _sources(material: Material) -> Section:
 
 SECTIONS: tuple[Callable[[Material], Section | None], ...] = (
     _contradictions,
+    _matings,
     _registers,
+    _ways,
+    _board,
     _sequences,
     _handshake,
     _times,

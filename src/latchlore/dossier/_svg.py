@@ -52,13 +52,24 @@ class Drawing:
         self._parts.append(f'<use href="#{shape}" x="{_n(x)}" y="{_n(y)}" width="{_n(size)}" height="{_n(size)}"/>')
         self._grow(y + size)
 
-    def open_link(self, href: str) -> None:
-        """What follows, up to `close_link`, leads to `href`."""
-        self._parts.append(f'<a href="{escape(href)}">')
+    def open_link(self, href: str, *, by_tab: bool = True) -> None:
+        """What follows, up to `close_link`, leads to `href`.  `by_tab` false: the keyboard has another way there."""
+        skipped = "" if by_tab else ' tabindex="-1"'
+        self._parts.append(f'<a href="{escape(href)}"{skipped}>')
 
     def close_link(self) -> None:
         """End what `open_link` began."""
         self._parts.append("</a>")
+
+    def open_group(self, classes: str, anchor: str = "", name: str = "") -> None:
+        """What follows, up to `close_group`, belongs together; `anchor` can be linked to, `name` says what it is."""
+        placed = f' id="{escape(anchor)}"' if anchor else ""
+        told = f"<title>{escape(name)}</title>" if name else ""
+        self._parts.append(f'<g class="{classes}"{placed}>{told}')
+
+    def close_group(self) -> None:
+        """End what `open_group` began."""
+        self._parts.append("</g>")
 
     def _grow(self, y: float) -> None:
         self._height = max(self._height, y)

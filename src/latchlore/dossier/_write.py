@@ -6,7 +6,9 @@ import json
 from typing import TYPE_CHECKING
 
 from latchlore.base import BadInput, Origin, no_progress
+from latchlore.board import mating_to_plain
 from latchlore.dossier import wording
+from latchlore.dossier._boardview import iter_board_origins
 from latchlore.dossier._render import look_file, templates
 from latchlore.dossier._sections import Material, make_sections
 from latchlore.dossier._sources import anchors_of, cited_by, read_sources
@@ -18,6 +20,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from latchlore.base import Progress
+    from latchlore.dossier._boardview import BoardView
     from latchlore.dossier._paper import Picture
     from latchlore.evidence import Table
 
@@ -34,6 +37,7 @@ def write_dossier(
     target: Path,
     *,
     pictures: Sequence[Picture] = (),
+    board: BoardView | None = None,
     loads: Mapping[str, int] | None = None,
     progress: Progress = no_progress,
 ) -> tuple[str, ...]:
@@ -46,7 +50,7 @@ def write_dossier(
     from latchlore.study import write_files
 
     _check_target(folder, target)
-    files = render_dossier(folder, table, pictures=pictures, loads=loads or {}, progress=progress)
+    files = render_dossier(folder, table, pictures=pictures, board=board, loads=loads or {}, progress=progress)
     _check_target(folder, target)
     target.mkdir(parents=True, exist_ok=True)
     write_files(target, files)
@@ -58,15 +62,18 @@ def render_dossier(
     table: Table,
     *,
     pictures: Sequence[Picture] = (),
+    board: BoardView | None = None,
     loads: Mapping[str, int],
     progress: Progress = no_progress,
 ) -> dict[str, bytes]:
     """The files of the dossier: name → bytes."""
     from markupsafe import Markup
 
-    cited = cited_by(table, (origin for picture in pictures for origin in picture.origins))
+    besides = [origin for picture in pictures for origin in picture.origins]
+    besides += iter_board_origins(board) if board is not None else ()
+    cited = cited_by(table, besides)
     sources = read_sources(folder, cited, loads, progress)
-    material = Material(table, sources, tuple(pictures), row_anchors(table), anchors_of(cited))
+    material = Material(table, sources, tuple(pictures), row_anchors(table), anchors_of(cited), board)
     page = (
         templates()
         .get_template("dossier.html")
@@ -86,6 +93,8 @@ def render_dossier(
         "sources": [{"file": one.file, "size": one.size, "sha256": one.sha256 or None} for one in sources],
         "cautions": [caution._asdict() for caution in wording.CAUTIONS],
     }
+    if board is not None and board.matings:
+        twin["matings"] = [mating_to_plain(mating) for mating in board.matings]
     return {
         PAGE: f"{page.rstrip()}\n".encode(),
         TWIN: f"{json.dumps(twin, indent=1, ensure_ascii=False)}\n".encode(),

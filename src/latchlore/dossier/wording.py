@@ -73,7 +73,10 @@ INVENTED = "Everything in this study is invented for demonstration: people, make
 
 SECTION_TITLES = {
     "contradictions": "What cannot all be true",
+    "matings": "What it is put together with",
     "registers": "The registers",
+    "ways": "The way of each bit",
+    "board": "The board",
     "sequences": "What is sent",
     "handshake": "How a byte is handed over",
     "times": "Times against limits",
@@ -85,6 +88,11 @@ SECTION_TITLES = {
 }
 SECTION_LEADS = {
     "contradictions": "Each with the fewest statements whose withdrawal would end it.",
+    "matings": "Computed pin by pin, danger first; the right way, then the wrong ones.  Read the cautions before "
+    "anything is put together.",
+    "ways": "From outside on the left to the data line on the right.  A circle turns the level over; a box with double "
+    "sides stores it; arrows show which way the data flow.",
+    "board": "Every part with its pins and the nets they stand in.",
     "register map": "One line a register, bit 7 on the left.  Upper words: what the bit is wired to, as the board "
     "says.  Lower words: what the code does with it.  The standing stands at the register's name.",
     "ribbons": "Which addresses reach which register, from the whole space down to the registers.  "
