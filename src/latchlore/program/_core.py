@@ -1,4 +1,4 @@
-"""What the compiled cores share: stops, attributes of addresses, the book, and the slow side of an access.
+"""What the compiled cores share: stops, attributes of addresses, the book, and the careful side of an instruction.
 
 A core is ``run(regs, cells, book, watch, seen) -> status``.
 
@@ -7,12 +7,17 @@ A core is ``run(regs, cells, book, watch, seen) -> status``.
   first the contents, then the attributes below, then 1 for each cell written.  One array, because every array
   that crosses a call makes the core slower to compile.
 - `book`: int64, the control cells named below, from ANSWERS on the values for the device reads of the next
-  instruction, from LOG_ROWS on rows of five (what, address, value, cycle, PC of the instruction): accesses of cells
-  with LOG and writes to devices.
+  instruction, from WORK on the work area of `careful`, from LOG_ROWS on rows of five (what, address, value, cycle, PC
+  of the instruction): accesses of cells with LOG and writes to devices.
 - `watch`, `seen`: int64[k], uint8[r + k, 256]: whenever PC comes to SITE, the values of the r registers and flags
   (not PC) and of the k watched cells are noted.
 
-An instruction that cannot be finished is undone: PC, cycle and log are as before it, and `status` says why.
+An instruction that cannot be finished is undone: PC, cycle, cells and log are as before it, and `status` says why.
+
+A core has two sides.  The fast side, written for each processor, runs instructions that touch plain cells only: it
+adds up the attributes of all cells that it reads before it changes anything, and hands an instruction with an
+unusual one over to the careful side.  That interprets the same texts step by step (see `_micro.py`), with every
+access in its order on the bus, for any processor.
 """
 
 from __future__ import annotations
@@ -27,70 +32,230 @@ DEVICE = 2  # a device register: reads need an answer, writes are logged
 LOG = 4  # every access is logged
 FIXED = 8  # a write has no effect
 COUNTED = 16  # reads are counted
+SPOT = 32  # the core's own mark at SITE and WANTED while it runs
+TRAPS = UNKNOWN | DEVICE | LOG | COUNTED | SPOT  # reads of such cells are left to the careful side
 
 # Control cells of the book
 LEFT, WANTED, CYCLES, NUM_LOGGED, ADDRESS, STOP, NUM_ANSWERS, NUM_USED, STOP_ON_WRITE = 0, 1, 2, 3, 4, 5, 6, 7, 8
 SITE, VISITS, STOP_VISIT, LEAST_PERIOD, MOST_PERIOD, LAST_VISIT, COUNT = 9, 10, 11, 12, 13, 14, 15
 TAINT = 16  # bit k set: register k is unknown
+FRESH = 17  # the core's own mark: still in front of the first instruction, at WANTED
 STOP_AT_HALT = 1 << 61  # in TAINT: stop in front of an opcode that waits for an interrupt
 STOP_AT_REFRESH = 1 << 62  # in TAINT: stop in front of an opcode that looks at a volatile register
-ANSWERS, MAX_ANSWERS, LOG_ROWS = 32, 16, 48
+ANSWERS, MAX_ANSWERS = 32, 16
+WORK = 48  # the work area: slots of `_micro.py`
+UNDO, MAX_UNDO = (
+    240,
+    12,
+)  # how many cells the instruction has written, then (cell, content, attributes, written) of each
+LOG_ROWS = 289
 
 # Stops
 DONE, NEEDS_ANSWER, UNKNOWN_CELL, UNKNOWN_REGISTER, NO_SUCH_OPCODE, VISIT_REACHED = 0, 1, 2, 3, 4, 5
+ARRIVED = 6  # between the two sides only: at WANTED
 
 # What a log row records
 READ, DUMMY, WRITE = 0, 1, 2
 
 
-def _append(what: Any, address: Any, value: Any, pc: Any, cycle: Any, book: Any) -> None:
-    row = 48 + 5 * book[3]
-    book[row] = what
-    book[row + 1] = address
-    book[row + 2] = value
-    book[row + 3] = cycle
-    book[row + 4] = pc
-    book[3] += 1
-    if row + 200 > book.shape[0]:
-        book[5] = 1
-
-
-append = njit(cache=True)(_append)
-
-
 @njit(cache=True)
-def slow_read(a: Any, used: Any, pc: Any, cycle: Any, cells: Any, book: Any) -> Any:
-    """The value of a cell with attributes, or minus the stop."""
-    kind = cells[a + cells.shape[0] // 3]
-    value = int(cells[a])
-    if kind & 2:
-        if book[7] >= book[6]:
-            book[4] = a
-            book[7] = 0
-            return -1
-        value = int(book[32 + book[7]])
-        book[7] += 1
-    elif kind & 1 and used:
-        book[4] = a
-        book[7] = 0
-        return -2
-    if kind & 16:
-        book[15] += 1
-    if kind & 4:
-        append(0 if used else 1, a, value, pc, cycle, book)
-    return value
-
-
-@njit(cache=True)
-def slow_write(a: Any, value: Any, pc: Any, cycle: Any, cells: Any, book: Any) -> None:
-    """Write a cell with attributes."""
-    at = a + cells.shape[0] // 3
-    kind = cells[at]
+def slow_write(a: Any, value: Any, pc: Any, cycle: Any, cells: Any, book: Any) -> Any:
+    """Write a cell with attributes; whether the core is to stop behind the instruction."""
+    space = cells.shape[0] // 3
+    kind = cells[a + space]
+    cells[a + 2 * space] = 1
     if kind & 6:
-        append(2, a, value, pc, cycle, book)
+        row = 289 + 5 * book[3]
+        book[row] = 2
+        book[row + 1] = a
+        book[row + 2] = value
+        book[row + 3] = cycle
+        book[row + 4] = pc
+        book[3] += 1
+        if row + 200 > book.shape[0]:
+            book[5] = 1
     if kind & 2:
         if book[8]:
             book[5] = 1
     elif not kind & 8:
         cells[a] = value
-        cells[at] = kind & 0xFE
+        cells[a + space] = kind & 0xFE
+    return book[5]
+
+
+@njit(cache=True)
+def careful(
+    regs: Any,
+    cells: Any,
+    book: Any,
+    watch: Any,
+    seen: Any,
+    steps: Any,
+    entries: Any,
+    looked_at: Any,
+    set_by: Any,
+    op_slot: Any,
+) -> Any:
+    """One instruction with everything that can happen; `steps` and `entries` are those of `Micro`.
+
+    `looked_at`, `set_by`: the registers that each opcode looks at and sets, as masks.  All in one function, since
+    each more makes the cores slower to compile.
+    """
+    num = regs.shape[0] - 1
+    start = regs[num]
+    if start == book[1]:
+        if book[17] == 0:
+            return 6
+        book[17] = 0
+    if start == book[9]:
+        if book[10] == book[11]:
+            return 5
+        if book[10] > 0:
+            book[12] = min(book[12], book[2] - book[14])
+            book[13] = max(book[13], book[2] - book[14])
+        book[14] = book[2]
+        book[10] += 1
+        for k in range(num):
+            seen[k, regs[k] & 255] = 1
+        for k in range(watch.shape[0]):
+            seen[num + k, cells[watch[k]]] = 1
+    began, stop, count, logged = book[2], book[5], book[15], book[3]
+    book[240] = 0
+    for k in range(num + 1):
+        book[48 + k] = regs[k]
+    space = cells.shape[0] // 3
+    pc = 48 + num
+    at = status = 0
+    op = -1
+    while True:
+        kind = steps[at]
+        to = 48 + steps[at + 1]
+        a = book[48 + steps[at + 2]]
+        b = book[48 + steps[at + 3]]
+        n = int(steps[at + 4])
+        at += 5
+        if kind == 0:
+            if op >= 0:
+                break
+            op = book[48 + op_slot]
+            at = int(entries[op])
+            if book[16] & looked_at[op]:
+                status = 3
+                break
+            if at < 0:
+                status = 4
+                break
+        elif kind == 1:
+            book[to] = a
+        elif kind == 2:
+            book[to] = n
+        elif kind == 3:
+            book[to] = a + b
+        elif kind == 4:
+            book[to] = a - b
+        elif kind == 5:
+            book[to] = a * b
+        elif kind == 6:
+            book[to] = a & b
+        elif kind == 7:
+            book[to] = a | b
+        elif kind == 8:
+            book[to] = a ^ b
+        elif kind == 9:
+            book[to] = a << b
+        elif kind == 10:
+            book[to] = a >> b
+        elif kind == 11:
+            book[to] = ~a
+        elif kind == 12:
+            book[to] = int(a == 0)
+        elif kind == 13:
+            book[to] = int(a > b)
+        elif kind == 14:
+            book[to] = 0x9669 >> ((a ^ (a >> 4)) & 15) & 1
+        elif kind == 15:
+            book[to] = a + n
+        elif kind == 16:
+            book[to] = a - n
+        elif kind == 17:
+            book[to] = a * n
+        elif kind == 18:
+            book[to] = a & n
+        elif kind == 19:
+            book[to] = a | n
+        elif kind == 20:
+            book[to] = a ^ n
+        elif kind == 21:
+            book[to] = a << n
+        elif kind == 22:
+            book[to] = a >> n
+        elif kind == 23:
+            book[to] = (a >> n) & 1
+        elif kind == 24:
+            book[to] = int(a > n)
+        elif kind == 25:
+            at = n
+        elif kind == 26:
+            if a == 0:
+                at = n
+        elif kind == 33:
+            book[2] += a
+        elif kind in (30, 32):
+            if kind == 32:
+                a += 65536
+            row = 241 + 4 * book[240]
+            book[row] = a
+            book[row + 1] = cells[a]
+            book[row + 2] = cells[a + space]
+            book[row + 3] = cells[a + 2 * space]
+            book[240] += 1
+            slow_write(a, b, start, book[2], cells, book)
+            book[2] += n
+        else:
+            if kind == 27:
+                a = book[pc]
+                book[pc] = (a + 1) & 0xFFFF
+            elif kind == 31:
+                a += 65536
+            traits = cells[a + space]
+            b = int(cells[a])
+            if traits & 2:
+                if book[7] >= book[6]:
+                    status = 1
+                    break
+                b = book[32 + book[7]]
+                book[7] += 1
+            elif traits & 1 and kind != 29:
+                status = 2
+                break
+            if traits & 16:
+                book[15] += 1
+            if traits & 4:
+                row = 289 + 5 * book[3]
+                book[row] = int(kind == 29)
+                book[row + 1] = a
+                book[row + 2] = b
+                book[row + 3] = book[2]
+                book[row + 4] = start
+                book[3] += 1
+                if row + 200 > book.shape[0]:
+                    book[5] = 1
+            book[to] = b
+            book[2] += n
+    if status == 0:
+        for k in range(num + 1):
+            regs[k] = book[48 + k]
+        book[16] &= ~set_by[op]
+        return 0
+    if status < 3:
+        book[4] = a
+        book[7] = 0
+    while book[240] > 0:
+        book[240] -= 1
+        row = 241 + 4 * book[240]
+        at = book[row]
+        cells[at] = book[row + 1]
+        cells[at + space] = book[row + 2]
+        cells[at + 2 * space] = book[row + 3]
+    book[2], book[5], book[15], book[3] = began, stop, count, logged
+    return status

@@ -49,10 +49,10 @@ def _plain(run: Any, shared: Any) -> Callable[..., int]:
         inner = getattr(function, "py_func", function)
         return FunctionType(inner.__code__, {**inner.__globals__, **names}, inner.__name__)
 
-    append = plain(shared.append)
-    names = {
-        "int64": int,
-        "slow_read": plain(shared.slow_read, append=append),
-        "slow_write": plain(shared.slow_write, append=append),
-    }
-    return plain(run, **names)
+    slow_write = plain(shared.slow_write)
+    inner = plain(run, int64=int, slow_write=slow_write, careful=plain(shared.careful, slow_write=slow_write))
+
+    def views(*arrays: Any) -> int:
+        return int(inner(*(memoryview(array) for array in arrays)))  # their elements are plain numbers
+
+    return views

@@ -86,6 +86,10 @@ class Cpu:
     them and takes them as unknown where code looks at them.  `length_at`, `operand_at`: length and operand where the
     row alone does not tell them.  `write_number`: how the maker's assembler writes a number of so many digits.
     `space`: memory cells and ports.
+
+    For the core's size and speed alone (see `_generate.py`): the first `num_finding` of a row's stages find and read
+    the operand; `reads`: texts that end these stages in many rows; `shared`: texts that follow the operation in many
+    rows; `rare`: opcodes that are run the careful way.
     """
 
     name: str
@@ -111,6 +115,10 @@ class Cpu:
     operand_at: Callable[[ByteAt, int], str] | None = None
     write_number: Callable[[int, int], str] = hexadecimal
     space: int = 65536
+    num_finding: int = 1
+    reads: tuple[str, ...] = ("m = rd(ea)",)
+    shared: tuple[str, ...] = ()
+    rare: frozenset[int] = frozenset()
 
     def is_at_base(self, pointer: int, base: int) -> bool:
         """Whether nothing of the routine's own is left on the stack."""

@@ -130,8 +130,8 @@ class Rewrite(ast.NodeTransformer):
         texts = [ast.unparse(argument) for argument in arguments]
         forms = {
             "bit": "(({0}) >> ({1})) & 1",
-            "zero": "1 if ({0}) == 0 else 0",
-            "gt": "1 if ({0}) > ({1}) else 0",
+            "zero": "int64(({0}) == 0)",
+            "gt": "int64(({0}) > ({1}))",
             "parity": "0x9669 >> ((({0}) ^ (({0}) >> 4)) & 15) & 1",
         }
         return ast.parse(f"({forms[name].format(*texts)})", mode="eval").body

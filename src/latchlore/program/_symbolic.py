@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Protocol, TypeAlias
 
 import numpy as np
 
+from latchlore.base import LeafKind
 from latchlore.program import _core as core
 from latchlore.program import _values as values
 from latchlore.program._language import Rewrite, parse_text
@@ -21,9 +22,7 @@ from latchlore.program._values import Constraints, Sym, Value
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from latchlore.base import LeafKind
     from latchlore.program._cpu import Cpu, Row
-    from latchlore.program._memory import Cells
 
 
 class NeedsReadError(Exception):
@@ -66,11 +65,11 @@ class Unknowns(Protocol):
 class Step:
     """One instruction in the making.
 
-    `writes`: (address, value, least and most cycle) in order.  `cycles`: least and most so far.
+    `cells`: the bytes of the core's `cells`.  `writes`: (address, value, least and most cycle) in order.  `cycles`: least and most so far.
     """
 
     cpu: Cpu
-    cells: Cells
+    cells: bytearray
     unknowns: Unknowns
     constraints: Constraints
     answers: tuple[Value, ...]
@@ -87,7 +86,7 @@ class Step:
 
     def kind(self, address: int) -> int:
         """The attributes of a cell."""
-        return int(self.cells[self.cpu.space + address])
+        return self.cells[self.cpu.space + address]
 
     def tick(self, cycles: int) -> None:
         """Let cycles pass."""
@@ -118,8 +117,6 @@ class Step:
 
     def too_many(self, value: Sym, count: int) -> None:
         """Give up on an address that can be almost anything."""
-        from latchlore.base import LeafKind
-
         raise StopError(LeafKind.UNKNOWN_JUMP, f"an address has {count} possible values by {len(value.vars)} bits")
 
     def device(self, address: int, *, used: bool) -> Value:
@@ -133,7 +130,7 @@ class Step:
         """The content of a cell that is no device."""
         if address in self.pending:
             return self.pending[address]
-        return self.unknowns.cell(address) if self.kind(address) & core.UNKNOWN else int(self.cells[address])
+        return self.unknowns.cell(address) if self.kind(address) & core.UNKNOWN else self.cells[address]
 
     def opcode(self, pc: int) -> tuple[Value, int]:
         """The opcode at PC, and PC behind it."""
@@ -141,14 +138,12 @@ class Step:
 
     def fetch(self, pc: int, cost: str = "fetch") -> tuple[Value, int]:
         """The byte at PC, and PC behind it."""
-        from latchlore.base import LeafKind
-
-        kind = self.kind(pc)
+        kind = self.cells[self.cpu.space + pc]
         if kind & core.DEVICE:
             raise StopError(LeafKind.UNKNOWN_CODE, f"runs into device registers at {pc:04X}")
         if kind & core.UNKNOWN and self.unknowns.is_from_entry(pc):
             raise StopError(LeafKind.UNKNOWN_CODE, f"the content of {pc:04X} is not known")
-        value = self.load(pc)
+        value = self.load(pc) if kind & core.UNKNOWN or self.pending else self.cells[pc]
         self._cost(cost)
         return value, (pc + 1) & 0xFFFF
 
@@ -305,10 +300,11 @@ def step_function(cpu: Cpu, row: Row) -> StepFunction:
     names = ", ".join(cpu.names)
     translate = _Translate({}, inline=False)
     body = [translate.visit(statement) for statement in parse_text(row.text)]
-    module = ast.parse(f"def do(step_, registers_, d=0, m1=1):\n    ({names},) = registers_\n    return [{names}]\n")
+    head = f"def do(step_, registers_, d=0, m1=1):\n    op = {row.code}\n    ({names},) = registers_\n"
+    module = ast.parse(f"{head}    return [{names}]\n")
     function = module.body[0]
     assert isinstance(function, ast.FunctionDef)
-    function.body[1:1] = body
+    function.body[2:2] = body
     scope: dict[str, Any] = {name: getattr(values, name) for name in ("bit", "zero", "gt", "parity")}
     exec(compile(ast.fix_missing_locations(module), f"<{cpu.name} {row.name}>", "exec"), scope)
     done: StepFunction = scope["do"]

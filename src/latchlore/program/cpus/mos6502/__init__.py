@@ -33,4 +33,6 @@ def cpu() -> Cpu:
         entry_stack=table.ENTRY_STACK,
         at_entry={"S": table.ENTRY_STACK, "D": 0, "I": 1},
         stopping=table.stopping_opcodes(),
+        num_finding=3,
+        shared=(),
     )

@@ -35,4 +35,7 @@ def cpu() -> Cpu:
         prefixes={0x100: "CB", 0x200: "ED", 0x300: "DD", 0x400: "FD", 0x500: "DD CB d", 0x600: "FD CB d"},
         write_number=table.write_number,
         space=0x20000,
+        reads=table.READS,
+        shared=table.SHARED,
+        rare=table.rare(),
     )

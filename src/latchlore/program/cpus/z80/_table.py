@@ -83,13 +83,13 @@ _ADD = "HF = bit(A ^ m ^ s, 4)\nPF = bit((A ^ s) & ~(A ^ m), 7)\nNF = 0\nCF = bi
 _SUB = "HF = bit(A ^ m ^ s, 4)\nPF = bit((A ^ m) & (A ^ s), 7)\nNF = 1\nCF = bit(s, 8)\n"
 ARITHMETIC: tuple[tuple[str, str, str], ...] = (
     # name, operands before the source, text; the source is in m
-    ("ADD", "A,", f"s = A + m\nr = s & 0xFF\n{_ADD}{SIGN}A = r"),
-    ("ADC", "A,", f"s = A + m + CF\nr = s & 0xFF\n{_ADD}{SIGN}A = r"),
-    ("SUB", "", f"s = A - m\nr = s & 0xFF\n{_SUB}{SIGN}A = r"),
-    ("SBC", "A,", f"s = A - m - CF\nr = s & 0xFF\n{_SUB}{SIGN}A = r"),
-    ("AND", "", f"r = A & m\nHF = 1\nPF = parity(r)\nNF = 0\nCF = 0\n{SIGN}A = r"),
-    ("XOR", "", f"r = A ^ m\nHF = 0\nPF = parity(r)\nNF = 0\nCF = 0\n{SIGN}A = r"),
-    ("OR", "", f"r = A | m\nHF = 0\nPF = parity(r)\nNF = 0\nCF = 0\n{SIGN}A = r"),
+    ("ADD", "A,", f"s = A + m\nr = s & 0xFF\n{_ADD}{SIGN}"),
+    ("ADC", "A,", f"s = A + m + CF\nr = s & 0xFF\n{_ADD}{SIGN}"),
+    ("SUB", "", f"s = A - m\nr = s & 0xFF\n{_SUB}{SIGN}"),
+    ("SBC", "A,", f"s = A - m - CF\nr = s & 0xFF\n{_SUB}{SIGN}"),
+    ("AND", "", f"r = A & m\nHF = 1\nPF = parity(r)\nNF = 0\nCF = 0\n{SIGN}"),
+    ("XOR", "", f"r = A ^ m\nHF = 0\nPF = parity(r)\nNF = 0\nCF = 0\n{SIGN}"),
+    ("OR", "", f"r = A | m\nHF = 0\nPF = parity(r)\nNF = 0\nCF = 0\n{SIGN}"),
     ("CP", "", f"s = A - m\nr = s & 0xFF\n{_SUB}SF = bit(r, 7)\nZF = zero(r)\nYF = bit(m, 5)\nXF = bit(m, 3)"),
 )
 INCREMENT = f"r = (m + 1) & 0xFF\nHF = zero(r & 0x0F)\nPF = zero(r ^ 0x80)\nNF = 0\n{SIGN}".rstrip()
@@ -168,13 +168,20 @@ _WORD = "lo = fetch()\nhi = fetch()\nv = (hi << 8) | lo"
 _JUMP = "PC = (PC + e - ((e & 0x80) << 1)) & 0xFFFF"
 _PUSH = "wr((SP - 1) & 0xFFFF, v >> 8)\nwr((SP - 2) & 0xFFFF, v & 0xFF)\nSP = (SP - 2) & 0xFFFF"
 _POP = "lo = rd(SP)\nhi = rd((SP + 1) & 0xFFFF)\nv = (hi << 8) | lo"
+RETURN = f"if yes:\n    {_POP}\n    SP = (SP + 2) & 0xFFFF\n    PC = v".replace("\nhi", "\n    hi").replace(
+    "\nv =", "\n    v ="
+)
 _LOAD = "lo = rd(v)\nhi = rd((v + 1) & 0xFFFF)\nv = (hi << 8) | lo"
 
 
 def _row(
     code: int, name: str, operands: str, length: int, *stages: str, flow: str = "next", refresh: str = REFRESH
 ) -> Entry:
-    return Entry(code, name, operands, length, (*stages, *[""] * (3 - len(stages)), refresh), flow)
+    return Entry(code, name, operands, length, (*stages, *[""] * (3 - len(stages)), refresh), flow)  # find, work, put
+
+
+def _kept(name: str) -> str:
+    return "" if name == "CP" else "A = r"
 
 
 def _main() -> list[Entry]:
@@ -187,27 +194,30 @@ def _main() -> list[Entry]:
         change = f"{get}\ntick(1)" if memory else get
         rows.append(_row(0x04 | k << 3, "INC", target, 1, change, INCREMENT, put))
         rows.append(_row(0x05 | k << 3, "DEC", target, 1, change, DECREMENT, put))
-        rows.append(_row(0x06 | k << 3, "LD", f"{target},{{n}}", 2, "r = fetch()", _HL if memory else "", put))
+        rows.append(
+            _row(0x06 | k << 3, "LD", f"{target},{{n}}", 2, "m = fetch()", f"{_HL}\nr = m" if memory else "r = m", put)
+        )
         for j, source in enumerate(EIGHT):
             if target == source == "(HL)":
                 continue
-            take = f"{_HL}\nr = rd(ea)" if source == "(HL)" else f"r = {source}"
-            rows.append(_row(0x40 | k << 3 | j, "LD", f"{target},{source}", 1, take, _HL if memory else "", put))
+            take = f"{_HL}\nm = rd(ea)" if source == "(HL)" else f"m = {source}"
+            work = f"{_HL}\nr = m" if memory else "r = m"
+            rows.append(_row(0x40 | k << 3 | j, "LD", f"{target},{source}", 1, take, work, put))
         for j, (name, before, text) in enumerate(ARITHMETIC):
-            rows.append(_row(0x80 | j << 3 | k, name, f"{before}{target}", 1, get, text))
+            rows.append(_row(0x80 | j << 3 | k, name, f"{before}{target}", 1, get, text, _kept(name)))
     for j, (name, before, text) in enumerate(ARITHMETIC):
-        rows.append(_row(0xC6 | j << 3, name, f"{before}{{n}}", 2, "m = fetch()", text))
+        rows.append(_row(0xC6 | j << 3, name, f"{before}{{n}}", 2, "m = fetch()", text, _kept(name)))
     rows += _pairs("HL", 0, 1)
     for k, (pair, point) in enumerate((("BC", "(BC)"), ("DE", "(DE)"))):
         rows.append(_row(0x02 | k << 4, "LD", f"{point},A", 1, f"ea = {PAIRS[pair]}", "r = A", "wr(ea, r)"))
-        rows.append(_row(0x0A | k << 4, "LD", f"A,{point}", 1, f"ea = {PAIRS[pair]}\nr = rd(ea)", "", "A = r"))
+        rows.append(_row(0x0A | k << 4, "LD", f"A,{point}", 1, f"ea = {PAIRS[pair]}\nm = rd(ea)", "r = m", "A = r"))
     for k, pair in ((0, "BC"), (1, "DE"), (3, "SP")):
         rows += _sixteen(pair, k, 0, 1)
     for k, pair in ((0, "BC"), (1, "DE"), (3, "AF")):
-        rows.append(_row(0xC5 | k << 4, "PUSH", pair, 1, "tick(1)", f"v = {PAIRS[pair]}", _PUSH))
-        rows.append(_row(0xC1 | k << 4, "POP", pair, 1, _POP, SET_PAIR[pair], "SP = (SP + 2) & 0xFFFF"))
+        rows.append(_row(0xC5 | k << 4, "PUSH", pair, 1, f"v = {PAIRS[pair]}", f"tick(1)\n{_PUSH}"))
+        rows.append(_row(0xC1 | k << 4, "POP", pair, 1, _POP, "SP = (SP + 2) & 0xFFFF", SET_PAIR[pair]))
     rows.append(_row(0x32, "LD", "({nn}),A", 3, f"{_WORD}\nea = v", "r = A", "wr(ea, r)"))
-    rows.append(_row(0x3A, "LD", "A,({nn})", 3, f"{_WORD}\nr = rd(v)", "", "A = r"))
+    rows.append(_row(0x3A, "LD", "A,({nn})", 3, f"{_WORD}\nea = v\nm = rd(ea)", "r = m", "A = r"))
     rows.append(_row(0xD3, "OUT", "({n}),A", 2, "n = fetch()", "out((A << 8) | n, A)"))
     rows.append(_row(0xDB, "IN", "A,({n})", 2, "n = fetch()", "r = inp((A << 8) | n)", "A = r"))
     return rows + _flow()
@@ -237,29 +247,34 @@ def _flow() -> list[Entry]:
                 "JR",
                 f"{name},{{e}}",
                 2,
-                "e = fetch()",
-                f"if {test}:\n    tick(5)\n    {_JUMP}",
+                f"e = fetch()\nyes = {test}",
+                f"if yes:\n    tick(5)\n    {_JUMP}",
                 flow="branch",
             )
         )
     for k, (name, test) in enumerate(CONDITIONS):
         push = f"t = v\nv = PC\n{_PUSH}\nPC = t".replace("\n", "\n    ")
-        pop = f"{_POP}\nSP = (SP + 2) & 0xFFFF\nPC = v".replace("\n", "\n    ")
-        rows.append(_row(0xC2 | k << 3, "JP", f"{name},{{nn}}", 3, _WORD, f"if {test}:\n    PC = v", flow="branch"))
+        rows.append(
+            _row(
+                0xC2 | k << 3, "JP", f"{name},{{nn}}", 3, f"{_WORD}\nyes = {test}", "if yes:\n    PC = v", flow="branch"
+            )
+        )
         rows.append(
             _row(
                 0xC4 | k << 3,
                 "CALL",
                 f"{name},{{nn}}",
                 3,
-                _WORD,
-                f"if {test}:\n    tick(1)\n    {push}",
+                f"{_WORD}\nyes = {test}",
+                f"if yes:\n    tick(1)\n    {push}",
                 flow="call if",
             )
         )
-        rows.append(_row(0xC0 | k << 3, "RET", name, 1, "tick(1)", f"if {test}:\n    {pop}", flow="return if"))
+        rows.append(_row(0xC0 | k << 3, "RET", name, 1, f"tick(1)\nyes = {test}", RETURN, flow="return if"))
         rows.append(
-            _row(0xC7 | k << 3, "RST", f"{8 * k:02X}h", 1, "tick(1)", f"v = PC\n{_PUSH}\nPC = {8 * k}", flow="restart")
+            _row(
+                0xC7 | k << 3, "RST", f"{8 * k:02X}h", 1, "tick(1)", f"v = PC\n{_PUSH}\nPC = op & 0x38", flow="restart"
+            )
         )
     return rows
 
@@ -283,31 +298,26 @@ def _pairs(pair: str, base: int, extra: int) -> list[Entry]:
             f"{_WORD}\nt = {value}",
             "wr(v, t & 0xFF)\nwr((v + 1) & 0xFFFF, t >> 8)",
         ),
-        _row(base | 0x2A, "LD", f"{pair},({{nn}})", extra + 2, _WORD, f"{_LOAD}\n{put}"),
-        _row(base | 0xE1, "POP", pair, extra, _POP, put, "SP = (SP + 2) & 0xFFFF"),
-        _row(base | 0xE5, "PUSH", pair, extra, "tick(1)", f"v = {value}", _PUSH),
+        _row(base | 0x2A, "LD", f"{pair},({{nn}})", extra + 2, f"{_WORD}\n{_LOAD}", "", put),
+        _row(base | 0xE1, "POP", pair, extra, _POP, "SP = (SP + 2) & 0xFFFF", put),
+        _row(base | 0xE5, "PUSH", pair, extra, f"v = {value}", f"tick(1)\n{_PUSH}"),
         _row(base | 0xE3, "EX", f"(SP),{pair}", extra, swap, put),
-        _row(base | 0xE9, "JP", f"({pair})", extra, "", f"PC = {value}", flow="jump indirect"),
-        _row(base | 0xF9, "LD", f"SP,{pair}", extra, "tick(2)", f"SP = {value}"),
+        _row(base | 0xE9, "JP", f"({pair})", extra, f"v = {value}", "PC = v", flow="jump indirect"),
+        _row(base | 0xF9, "LD", f"SP,{pair}", extra, f"v = {value}", "tick(2)", "SP = v"),
     ]
 
 
 def _add(pair: str, other: str) -> tuple[str, ...]:
-    text = (
-        f"tick(7)\nt = {PAIRS[pair]}\nm = {PAIRS[other]}\ns = t + m\nHF = bit(t ^ m ^ s, 12)\nCF = bit(s, 16)\nNF = 0\n"
-    )
-    return "", text + f"YF = bit(s, 13)\nXF = bit(s, 11)\nv = s & 0xFFFF\n{SET_PAIR[pair]}"
+    text = f"tick(7)\nt = {PAIRS[pair]}\ns = t + v\nHF = bit(t ^ v ^ s, 12)\nCF = bit(s, 16)\nNF = 0\n"
+    return f"v = {PAIRS[other]}", text + "YF = bit(s, 13)\nXF = bit(s, 11)\nv = s & 0xFFFF", SET_PAIR[pair]
 
 
 def _sixteen(pair: str, k: int, base: int, extra: int) -> list[Entry]:
+    value, put = f"v = {PAIRS[pair]}", SET_PAIR[pair]
     return [
-        _row(base | 0x01 | k << 4, "LD", f"{pair},{{nn}}", extra + 2, _WORD, SET_PAIR[pair]),
-        _row(
-            base | 0x03 | k << 4, "INC", pair, extra, "tick(2)", f"v = (({PAIRS[pair]}) + 1) & 0xFFFF\n{SET_PAIR[pair]}"
-        ),
-        _row(
-            base | 0x0B | k << 4, "DEC", pair, extra, "tick(2)", f"v = (({PAIRS[pair]}) - 1) & 0xFFFF\n{SET_PAIR[pair]}"
-        ),
+        _row(base | 0x01 | k << 4, "LD", f"{pair},{{nn}}", extra + 2, _WORD, "", put),
+        _row(base | 0x03 | k << 4, "INC", pair, extra, value, "tick(2)\nv = (v + 1) & 0xFFFF", put),
+        _row(base | 0x0B | k << 4, "DEC", pair, extra, value, "tick(2)\nv = (v - 1) & 0xFFFF", put),
     ]
 
 
@@ -331,8 +341,8 @@ def _bit_rows(base: int, target: str, length: int, get: str, put: str) -> list[E
         if shift is not None:
             rows.append(_row(base | j << 3, shift[0], target, length, get, shift[1], put))
     for number in range(8):
-        sign = "bit(m, 7)" if number == 7 else "0"
-        text = f"ZF = bit(m, {number}) ^ 1\nPF = ZF\nSF = {sign}\nHF = 1\nNF = 0\nYF = bit(m, 5)\nXF = bit(m, 3)"
+        text = "n = (op >> 3) & 7\nZF = bit(m, n) ^ 1\nPF = ZF\nSF = bit(m & (1 << n), 7)\nHF = 1\nNF = 0\n"
+        text += "YF = bit(m, 5)\nXF = bit(m, 3)"
         rows.append(_row(base | 0x40 | number << 3, "BIT", f"{number},{target}", length, get, text))
         rows.append(
             _row(
@@ -341,12 +351,20 @@ def _bit_rows(base: int, target: str, length: int, get: str, put: str) -> list[E
                 f"{number},{target}",
                 length,
                 get,
-                f"r = m & {0xFF ^ 1 << number}",
+                "n = (op >> 3) & 7\nr = m & ~(1 << n)",
                 put,
             )
         )
         rows.append(
-            _row(base | 0xC0 | number << 3, "SET", f"{number},{target}", length, get, f"r = m | {1 << number}", put)
+            _row(
+                base | 0xC0 | number << 3,
+                "SET",
+                f"{number},{target}",
+                length,
+                get,
+                "n = (op >> 3) & 7\nr = m | (1 << n)",
+                put,
+            )
         )
     return rows
 
@@ -363,11 +381,19 @@ def _indexed(base: int, index: str) -> list[Entry]:
     for k, register in enumerate(EIGHT):
         if register != "(HL)":
             rows.append(
-                _row(base | 0x46 | k << 3, "LD", f"{register},{place}", 3, f"{find}\nr = rd(ea)", "", f"{register} = r")
+                _row(
+                    base | 0x46 | k << 3,
+                    "LD",
+                    f"{register},{place}",
+                    3,
+                    f"{find}\nm = rd(ea)",
+                    "r = m",
+                    f"{register} = r",
+                )
             )
             rows.append(_row(base | 0x70 | k, "LD", f"{place},{register}", 3, find, f"r = {register}", "wr(ea, r)"))
     for j, (name, before, text) in enumerate(ARITHMETIC):
-        rows.append(_row(base | 0x86 | j << 3, name, f"{before}{place}", 3, f"{find}\nm = rd(ea)", text))
+        rows.append(_row(base | 0x86 | j << 3, name, f"{before}{place}", 3, f"{find}\nm = rd(ea)", text, _kept(name)))
     return rows
 
 
@@ -380,14 +406,14 @@ def _extended() -> list[Entry]:
             rows.append(_row(0x240 | k << 3, "IN", f"{register},(C)", 2, "r = inp((B << 8) | C)", text))
             rows.append(_row(0x241 | k << 3, "OUT", f"(C),{register}", 2, "", f"out((B << 8) | C, {register})"))
     for k, pair in enumerate(("BC", "DE", "HL", "SP")):
-        start = f"tick(7)\nt = (H << 8) | L\nm = {PAIRS[pair]}\n"
-        end = "NF = {0}\nHF = bit(t ^ m ^ s, 12)\nCF = bit(s, 16)\nSF = bit(s, 15)\nYF = bit(s, 13)\nXF = bit(s, 11)\n"
-        end += "v = s & 0xFFFF\nZF = zero(v)\n"
-        end += SET_PAIR["HL"]
-        less = f"{start}s = t - m - CF\nPF = bit((t ^ m) & (t ^ s), 15)\n" + end.format(1)
-        more = f"{start}s = t + m + CF\nPF = bit((t ^ s) & ~(t ^ m), 15)\n" + end.format(0)
-        rows.append(_row(0x242 | k << 4, "SBC", f"HL,{pair}", 2, "", less))
-        rows.append(_row(0x24A | k << 4, "ADC", f"HL,{pair}", 2, "", more))
+        start = "tick(7)\nt = (H << 8) | L\n"
+        end = "NF = {0}\nHF = bit(t ^ v ^ s, 12)\nCF = bit(s, 16)\nSF = bit(s, 15)\nYF = bit(s, 13)\nXF = bit(s, 11)\n"
+        end += "v = s & 0xFFFF\nZF = zero(v)"
+        less = f"{start}s = t - v - CF\nPF = bit((t ^ v) & (t ^ s), 15)\n" + end.format(1)
+        more = f"{start}s = t + v + CF\nPF = bit((t ^ s) & ~(t ^ v), 15)\n" + end.format(0)
+        value = f"v = {PAIRS[pair]}"
+        rows.append(_row(0x242 | k << 4, "SBC", f"HL,{pair}", 2, value, less, SET_PAIR["HL"]))
+        rows.append(_row(0x24A | k << 4, "ADC", f"HL,{pair}", 2, value, more, SET_PAIR["HL"]))
         rows.append(
             _row(
                 0x243 | k << 4,
@@ -398,7 +424,7 @@ def _extended() -> list[Entry]:
                 "wr(v, t & 0xFF)\nwr((v + 1) & 0xFFFF, t >> 8)",
             )
         )
-        rows.append(_row(0x24B | k << 4, "LD", f"{pair},({{nn}})", 4, _WORD, f"{_LOAD}\n{SET_PAIR[pair]}"))
+        rows.append(_row(0x24B | k << 4, "LD", f"{pair},({{nn}})", 4, f"{_WORD}\n{_LOAD}", "", SET_PAIR[pair]))
     rows.append(
         _row(
             0x244,
@@ -554,3 +580,20 @@ def undocumented_lengths() -> dict[int, int]:
         found[0x500 | code] = found[0x600 | code] = 4
         found[0x300 | code] = found[0x400 | code] = (2 + (code in (0x26, 0x2E))) if code in _HALVES else 1
     return {code: length for code, length in sorted(found.items()) if code not in documented}
+
+
+# For the core's speed alone (see `Cpu.reads`, `Cpu.shared` and `Cpu.rare`).
+READS = ("m = rd(ea)", RETURN)
+SHARED = (REFRESH, SIGN.strip(), "PF = parity(r)")
+_OFTEN_BEHIND_ED = frozenset((0x2A0, 0x2B0, 0x2B8, 0x243, 0x24B, 0x253, 0x25B, 0x244, 0x242, 0x252, 0x24A, 0x25A))
+
+
+def rare() -> frozenset[int]:
+    """Opcodes that the core need not run at full speed: ports, where a device answers anyway, and seldom ones."""
+    found = set()
+    for entry in entries():
+        is_port_or_swap = entry.name in ("IN", "OUT", "EX", "EXX", "DI", "EI") and entry.code != 0xEB
+        is_seldom = entry.code >> 8 == 2 and entry.code not in _OFTEN_BEHIND_ED
+        if is_port_or_swap or is_seldom or entry.code >= 0x500:
+            found.add(entry.code)
+    return frozenset(found)
