@@ -46,6 +46,7 @@ if TYPE_CHECKING:
         weigh_listeners,
     )
     from latchlore.wire._merge import merge
+    from latchlore.wire._propose import Activity, Proposal, propose_lines
     from latchlore.wire._serial import Framing, Parity, SerialReading, read_serial
     from latchlore.wire._tables import PackedMap, TableMap, Thresholds, read_packed, read_table
     from latchlore.wire._timing import FIGURES, Figure, Violation, measure_handshake
@@ -56,6 +57,7 @@ __all__ = [
     "MAX_LOG_BYTES",
     "TIMING_ROWS",
     "Access",
+    "Activity",
     "AlignedRun",
     "Alternative",
     "Belief",
@@ -89,6 +91,7 @@ __all__ = [
     "Parity",
     "Poller",
     "Prediction",
+    "Proposal",
     "RampReport",
     "Rates",
     "Repeat",
@@ -116,6 +119,7 @@ __all__ = [
     "parse_bus_log",
     "parse_log",
     "predict_misses",
+    "propose_lines",
     "read_log",
     "read_packed",
     "read_parallel",
@@ -154,6 +158,7 @@ _LAZY = {  # these need numba or numpy, which are slow to load
         "_listener",
     ),
     "PackedMap": "_tables",
+    **dict.fromkeys(("Activity", "Proposal", "propose_lines"), "_propose"),
     "Parity": "_serial",
     "Seen": "_handshake",
     "SerialReading": "_serial",

@@ -1,0 +1,12 @@
+"""Sentences about what lines may be."""
+
+NO_STROBE = "no line pulses as a strobe does, shortly after others have moved: state what the lines are"
+STROBE = "{name} may be the strobe: it pulses {count} times, each time shortly after the data has moved"
+BUSY = "{name} may be busy: it answers every strobe once, for {width}"
+ACK = "{name} may be the acknowledge line: it answers every strobe once, for {width}"
+DATA = "{count} lines move between strobes and stand still during them: {names}"
+NONE = "none"
+REST = "not placed: {names}"
+ORDER_NAMES = "data lines in the order of the numbers in their names, D0 first: {names}"
+ORDER_TEXT = "data lines in the order that makes text of them, D0 first: {names} ({lead:.0f} nats ahead)"
+ORDER_OPEN = "the order of the data lines cannot be told; likeliest, D0 first: {names} ({lead:.0f} nats ahead)"
