@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from fractions import Fraction
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 import pytest
 
@@ -29,9 +30,6 @@ from latchlore.board import (
     pin_maps,
 )
 from latchlore.study import mate_folder, weigh_study
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 
 def board_of(text: str, file: str = "one.nets") -> Board:
@@ -640,8 +638,6 @@ def test_drive_of_the_pc_adapter(pc_adapter: Board) -> None:
 @pytest.fixture
 def pc_adapter() -> Board:
     """The printer half of the PC adapter of 1981, as it is in the exams."""
-    from pathlib import Path
-
     folder = Path(__file__).resolve().parent.parent / "exams" / "pc-parallel-1981" / "study" / "board"
     (file,) = folder.glob("*.nets")
     return parse_board(file.read_text("utf-8"), file.name)
@@ -780,3 +776,15 @@ def test_study_wrong(tmp_path: Path) -> None:
     (tmp_path / "mating" / "far.nets").unlink()
     with pytest.raises(BadInput, match=r"^mating: the study states no mating; write one: mating/NAME\.nets "):
         mate_folder(tmp_path)
+
+
+def test_documented_file() -> None:
+    """The net file of docs/mating.md is one that mates, and every statement it explains is one that is read."""
+    page = (Path(__file__).resolve().parent.parent / "docs" / "mating.md").read_text("utf-8")
+    text = page.split("```")[1]
+    cut = "\n".join(re.split(r" {4,}", line)[0] for line in text.split("\n"))
+    far = parse_board(cut, "far.nets")
+    (found,) = mate_all(board_of("plug j2 16; pin j2.16 gnd; face j2 rows seen rear"), (far,))
+    assert found.right_known is True
+    known = {"face", "levels", "volts", "mate", "cable"}
+    assert known <= set(re.findall(r"^\| `([a-z]+) ", page, flags=re.MULTILINE))
