@@ -142,7 +142,7 @@ def over_all(name: str, code: bytes, register: str, **known: int) -> dict[str, n
         space.kinds[last] |= core.UNKNOWN
     registers: list[Value] = [known.get(one, 0) for one in cpu.names[:-1]]
     registers[cpu.names.index(register)] = values.byte_of(list(range(8)))
-    step = Step(cpu, space.cells, Operand(last), (), (), 256)
+    step = Step(cpu, space.memory, Operand(last), (), (), 256)
     number, after, displacement, fetches = decode_function(cpu)(step, at)
     assert number == row.code
     found = step_functions(name)[row.code](step, [*registers, after], displacement, fetches)

@@ -72,7 +72,7 @@ def symbolic(
     cpu: Cpu, space: Space, cells: Cells, registers: list[Value], constraints: values.Constraints, depth: int = 0
 ) -> list[tuple[values.Constraints, list[Value], Step]]:
     """Every way through one instruction."""
-    step = Step(cpu, space.cells, cells, constraints, (), 256)
+    step = Step(cpu, space.memory, cells, constraints, (), 256)
     try:
         code, after = step.fetch(0x2000)
         assert isinstance(code, int)

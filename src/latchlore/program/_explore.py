@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -41,6 +41,7 @@ from latchlore.program._values import Sym, TooWideError, Value
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from latchlore.program._polls import Known
     from latchlore.program._replay import Measure
 
 LOG_ROOM = 512
@@ -88,6 +89,7 @@ class Explorer:
         self.nodes: list[Growing] = []
         self.known: dict[Key, int] = {}
         self.loops: dict[int, Measure] = {}  # waits that give up, by the place of their read
+        self.turns: dict[tuple[object, ...], list[Known]] = {}  # what is known of waits, by how they begin
         self.tries: dict[int, int] = {}  # reads whose turns were not shown to be alike
         self.work: list[int] = []
         self.urgent: list[int] = []  # arms of choices: siblings come to their next read before any goes on from there
@@ -95,6 +97,7 @@ class Explorer:
         self.book = np.zeros(core.LOG_ROWS + 5 * LOG_ROOM, dtype=np.int64)
         self.watch = np.zeros(0, dtype=np.int64)
         self.seen = np.zeros((len(self.names) - 1, 256), dtype=np.uint8)
+        self.opcodes: dict[int, tuple[tuple[int, int, Value, int], Cycles]] = {}  # with the cycles of their fetching
         self.state: State  # the point being worked on; its pages lie in `space`
         self.site = -1  # the place of the read behind which the node being expanded begins
         self.instructions = 0
@@ -144,14 +147,14 @@ class Explorer:
 
     def put(self, address: int, value: Value) -> None:
         """Set a cell of the state being worked on."""
-        space = self.space
-        space.written[address] = 1
-        kind = int(space.kinds[address])
+        memory, size = self.space.memory, self.space.size
+        memory[2 * size + address] = 1
+        kind = memory[size + address]
         if isinstance(value, int):
-            space.cells[address], space.kinds[address] = value, kind & ~core.UNKNOWN
+            memory[address], memory[size + address] = value, kind & ~core.UNKNOWN
             self.state.cells.pop(address, None)
         else:
-            space.cells[address], space.kinds[address] = 0, kind | core.UNKNOWN
+            memory[address], memory[size + address] = 0, kind | core.UNKNOWN
             self.state.cells[address] = value
 
     # -- nodes -------------------------------------------------------------------------------------------------
@@ -228,7 +231,7 @@ class Explorer:
         """Bytes below the stack pointer are as unknown as at the entry."""
         low, high = self.cpu.below(pointer)
         start = self.space.start
-        if self.space.written[low:high].any() or self.space.loaded.intersection((low // 256, (high - 1) // 256)):
+        if self.space.is_written(low, high) or self.space.loaded.intersection((low // 256, (high - 1) // 256)):
             self.space.cells[low:high] = start[0, low:high]
             self.space.kinds[low:high] = start[1, low:high]
             for address in [a for a in self.state.cells if low <= a < high]:
@@ -272,7 +275,7 @@ class Explorer:
         constraints, forced = found
         registers, cells, answers, kept = state.registers, state.cells, state.answers, state.forced
         if forced:
-            registers = tuple(values.substitute(value, forced) for value in registers)
+            registers = tuple(v if isinstance(v, int) else values.substitute(v, forced) for v in registers)
             answers = tuple(values.substitute(value, forced) for value in answers)
             kept = {**kept, **{v: level for v, level in forced.items() if self.bits[v].turn == HELD}}
             pages, cells = dict(state.pages), {}
@@ -312,7 +315,7 @@ class Explorer:
         watch = _Repeats()
         while True:
             try:
-                if not self.state.answers and not self.stretch(node):
+                if not (self.state.answers or self.is_blocked() or self.stretch(node)):
                     return
                 if watch.is_back(self):
                     self.leaf(node, LeafKind.ENDLESS, wording.ENDLESS, self.state.pc, self.state.pending)
@@ -385,26 +388,35 @@ class Explorer:
     def run_core(self, limit: int, wanted: int) -> tuple[int, int, bool]:
         """One call of the core: (stop, instructions done, whether anything was logged)."""
         state, book = self.state, self.book
-        taint = core.STOP_AT_HALT | core.STOP_AT_REFRESH
-        for k, value in enumerate(state.registers):
-            if isinstance(value, int):
-                self.regs[k] = value
-            else:
-                self.regs[k] = 0
-                taint |= 1 << k
+        registers = state.registers
+        unknown = [k for k, value in enumerate(registers) if not isinstance(value, int)]
+        plain: list[Any] = list(registers)
+        for k in unknown:
+            plain[k] = 0
+        self.regs[:] = plain
+        taint = core.STOP_AT_HALT | core.STOP_AT_REFRESH | sum(1 << k for k in unknown)
         book[: core.ANSWERS] = 0
         book[core.LEFT], book[core.WANTED], book[core.SITE], book[core.TAINT] = limit, wanted, -1, taint
         status = int(self.core(self.regs, self.space.cells, book, self.watch, self.seen))
         taint = int(book[core.TAINT])
-        state.registers = tuple(
-            value if taint >> k & 1 else known
-            for k, (value, known) in enumerate(zip(state.registers, self.regs.tolist(), strict=True))
-        )
+        known: list[Any] = self.regs.tolist()
+        for k in unknown:
+            if taint >> k & 1:
+                known[k] = registers[k]
+        state.registers = tuple(known)
         wrote = book[core.NUM_LOGGED] > 0
         if not wrote:
             passed = int(book[core.CYCLES])
             state.pending = (state.pending[0] + passed, state.pending[1] + passed)
         return status, limit - int(book[core.LEFT]), bool(wrote)
+
+    def is_blocked(self) -> bool:
+        """Whether the next instruction is known to look at an unknown register, so that the core need not be asked."""
+        registers = self.state.registers
+        look = self.liveness.looks.get(self.state.pc)
+        if look is None:
+            return False
+        return any(look.reads >> k & 1 and not isinstance(value, int) for k, value in enumerate(registers))
 
     def take_log(self, node: Growing) -> None:
         """Turn the core's log into events."""
@@ -427,11 +439,9 @@ class Explorer:
         """The instruction at PC over unknown values.  Raises where it cannot go on; commits nothing."""
         state = self.state
         step = Step(
-            self.cpu, self.space.cells, self, state.constraints, state.answers, self.bounds.ways, self.bounds.port_mask
+            self.cpu, self.space.memory, self, state.constraints, state.answers, self.bounds.ways, self.bounds.port_mask
         )
-        code, after, displacement, fetches = self.decode(step, state.pc)
-        if isinstance(code, Sym):
-            code = step.split(code)[0]
+        code, after, displacement, fetches = self.decoded(step, state.pc)
         row = self.cpu.rows.get(code)
         if row is None:
             raise StopError(*self.unlisted(code))
@@ -455,6 +465,21 @@ class Explorer:
                 raise StopError(LeafKind.UNKNOWN_JUMP, wording.unknown_jump(len(found)))
             registers[-1] = step.split(target)[0]
         return Outcome(registers, step.cycles, step.writes)
+
+    def decoded(self, step: Step, pc: int) -> tuple[int, int, Value, int]:
+        """The opcode's number, PC behind it, displacement and fetches; from read-only memory kept for the next time."""
+        known = self.opcodes.get(pc)
+        if known is not None:
+            step.cycles = known[1]
+            return known[0]
+        code, after, displacement, fetches = self.decode(step, pc)
+        if isinstance(code, Sym):
+            code = step.split(code)[0]
+        found = (code, after, displacement, fetches)
+        cells = range(pc, pc + ((after - pc) & 0xFFFF))
+        if all(self.space.kinds[cell & 0xFFFF] == core.FIXED for cell in cells):
+            self.opcodes[pc] = (found, step.cycles)
+        return found
 
     def is_callers(self, pointer: int) -> bool:
         """Whether the bytes on top of the stack are the caller's, from before the entry."""

@@ -51,7 +51,8 @@ class Space:
             numbers = range(SPACE) if ports is None else ports.iter_addresses()
             self.mark(start, (SPACE + port for port in numbers))
         self.start = start
-        self.cells: Cells = start.reshape(-1).copy()
+        self.memory = bytearray(start.tobytes())  # the same bytes as `cells`, for searches
+        self.cells: Cells = np.frombuffer(self.memory, dtype=np.uint8)
         self.kinds = self.cells[self.size : 2 * self.size]
         self.written = self.cells[2 * self.size :]
         self.loaded: set[int] = set()
@@ -80,8 +81,18 @@ class Space:
 
     def touched(self) -> set[int]:
         """Numbers of the pages written since `load`, or loaded by it."""
-        rows = self.written.reshape(-1, PAGE).any(axis=1)
-        return self.loaded.union(np.flatnonzero(rows).tolist())
+        found = set(self.loaded)
+        first = 2 * self.size
+        at = self.memory.find(1, first)
+        while at >= 0:
+            number = (at - first) // PAGE
+            found.add(number)
+            at = self.memory.find(1, first + (number + 1) * PAGE)
+        return found
+
+    def is_written(self, first: int, last: int) -> bool:
+        """Whether one of the cells from `first` up to `last`, itself left out, was written since `load`."""
+        return self.memory.find(1, 2 * self.size + first, 2 * self.size + last) >= 0
 
     def save(self) -> dict[int, Page]:
         """The pages that differ from the entry."""

@@ -10,6 +10,7 @@ within the values noted), or it never did.  What cannot be shown stays unrolled.
 from __future__ import annotations
 
 import contextlib
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from latchlore.program._replay import Measure
     from latchlore.program._state import State
 
+MAX_KNOWN = 32  # findings about one loop that are kept
 MAX_TRIES = 4  # of one read, to find its turns alike
 
 
@@ -56,15 +58,65 @@ def count_polls(explorer: Explorer, at: int, target: int) -> None:
 
 def _shorten(explorer: Explorer, start: int, head: State, waiting: Sym, address: int) -> bool:
     """Put the loop in the place of its turns, if they are alike for all waiting answers."""
-    _, held = polled_values(waiting, explorer.bits)
+    mask, held = polled_values(waiting, explorer.bits)
+    explorer.load(head)
+    context = (head.pc, address, mask, tuple(held), *_signature(explorer, head))
+    for known in explorer.turns.get(context, ()):
+        if known.fits(explorer):
+            return _rewrite(explorer, start, waiting, _Turns(explorer, head, known.measured, known.run, known.alike))
+    found = _look(explorer, head, waiting, address, held[0])
+    if found is None:
+        return False
+    measured, run, alike = found
+    explorer.load(head)
+    places = np.array(sorted(measured.met | run.covered), dtype=np.int64)
+    known = Known(measured, run, alike, places, _content(explorer, places))
+    kept = explorer.turns.setdefault(context, [])
+    if len(kept) < MAX_KNOWN:
+        kept.append(known)
+    return _rewrite(explorer, start, waiting, _Turns(explorer, head, measured, run, alike))
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What was found out about a loop, and the cells on which it depends."""
+
+    measured: Measure
+    run: Replay
+    alike: Alike
+    places: npt.NDArray[np.int64]
+    content: bytes
+
+    def fits(self, explorer: Explorer) -> bool:
+        """Whether the cells hold the same now."""
+        return _content(explorer, self.places) == self.content
+
+
+def _content(explorer: Explorer, places: npt.NDArray[np.int64]) -> bytes:
+    space = explorer.space
+    content: bytes = space.cells[places].tobytes() + space.kinds[places].tobytes()
+    return content
+
+
+def _signature(explorer: Explorer, state: State) -> tuple[object, ...]:
+    """The registers as a replay sees them, and which of them matter."""
+    pointer = state.registers[explorer.stack_index]
+    live = explorer.liveness.live(state.pc, pointer, explorer.base) if isinstance(pointer, int) else -1
+    return live, tuple(value if isinstance(value, int) else None for value in state.registers)
+
+
+def _look(
+    explorer: Explorer, head: State, waiting: Sym, address: int, answer: int
+) -> tuple[Measure, Replay, Alike] | None:
+    """Run the loop, and show that its turns are alike."""
     for way in ("known", "whole", "frame"):
         if way == "known":
             measured = explorer.loops.get(head.pc)
         else:
-            measured = measure(explorer, head, address, held[0], in_frame=way == "frame")
+            measured = measure(explorer, head, address, answer, in_frame=way == "frame")
         if measured is None:
             continue
-        run = replay(explorer, head, address, held[0], measured, is_guess=way == "known")
+        run = replay(explorer, head, address, answer, measured, is_guess=way == "known")
         if run is None:
             continue
         explorer.load(head)
@@ -73,8 +125,8 @@ def _shorten(explorer: Explorer, start: int, head: State, waiting: Sym, address:
             continue
         if not measured.is_endless:
             explorer.loops[head.pc] = measured
-        return _rewrite(explorer, start, waiting, _Turns(explorer, head, measured, run, alike))
-    return False
+        return measured, run, alike
+    return None
 
 
 def _address(explorer: Explorer, at: int) -> int:
@@ -165,12 +217,13 @@ class _Turns:
         for cell in self.run.written:
             row = self.run.seen[num + self.measured.cells.index(cell)]
             loose = cell in alike.loose_cells or explorer.space.kinds[cell] & core.UNKNOWN
-            explorer.put(cell, self.left(cell, "", None if loose else self.noted(row, self.run.contents[cell])))
+            noted = None if loose else self.noted(row, self.run.contents[cell]) | {int(explorer.space.cells[cell])}
+            explorer.put(cell, self.left(cell, "", noted))
         return self.settled(registers, ready)
 
     def noted(self, row: npt.NDArray[np.uint8], last: int) -> frozenset[int]:
         """The values that a register or cell took."""
-        return frozenset(np.flatnonzero(row).tolist()) | {last}
+        return frozenset(row.nonzero()[0].tolist()) | {last}
 
     def left(self, cell: int | None, name: str, among: frozenset[int] | None = None) -> Value:
         """An unknown byte (or flag) that the loop leaves behind, one of some values."""

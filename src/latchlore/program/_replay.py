@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 LEAST_POLLS = 3
 MAX_INSTRUCTIONS = 1 << 27
+MAX_TURN = 1 << 21  # instructions
 MAX_WATCHED = 64
 FIRST_LOOK = 256  # reads until it is asked for the first time whether the loop repeats itself
 LONGEST = 5  # bytes of an instruction
@@ -30,13 +31,15 @@ SKIP = core.UNKNOWN | core.DEVICE
 class Measure:
     """How a loop goes on: `polls` reads until it gives up, or until it has repeated itself where `is_endless`.
 
-    `cells`: those that it writes.  `free`: registers not known at its start were run with the value 0.
+    `cells`: those that it writes.  `free`: registers not known at its start were run with the value 0.  `met`: cells
+    on which this depends.
     """
 
     polls: int
     is_endless: bool
     cells: tuple[int, ...]
     free: bool
+    met: frozenset[int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +88,7 @@ class Runner:
                 taint |= 1 << k
         book[core.WANTED], book[core.SITE], book[core.TAINT] = -1, self.state.pc, taint
         book[core.STOP_ON_WRITE], book[core.LEAST_PERIOD] = 1, 1 << 60
-        book[core.LEFT] = min(MAX_INSTRUCTIONS, self.explorer.bounds.instructions)
+        self.left = min(MAX_INSTRUCTIONS, self.explorer.bounds.instructions)
 
     def mark(self, *, in_frame: bool) -> None:
         """Mark every cell as unknown until it is executed or read, so that the core stops there once."""
@@ -109,9 +112,17 @@ class Runner:
         return True
 
     def go(self, visit: int) -> int:
-        """Run until the site was visited so often, or to the loop's exit."""
-        self.book[core.STOP_VISIT] = visit
-        return int(self.explorer.core(self.regs, self.space.cells, self.book, self.watch, self.seen))
+        """Run until the site was visited so often, or to the loop's exit: what takes too long is no turn."""
+        book = self.book
+        book[core.STOP_VISIT] = visit
+        while True:
+            visits, room = int(book[core.VISITS]), min(self.left, MAX_TURN)
+            book[core.LEFT] = room
+            status = int(self.explorer.core(self.regs, self.space.cells, book, self.watch, self.seen))
+            rest = int(book[core.LEFT])
+            self.left -= room - rest
+            if status != core.DONE or rest or self.left <= 0 or int(book[core.VISITS]) == visits:
+                return status
 
     @property
     def reads(self) -> int | None:
@@ -177,7 +188,7 @@ def _count(runner: Runner, *, free: bool) -> tuple[Measure | None, int]:
         if now_read is None:
             break
         reads = now_read
-        if int(runner.book[core.LEFT]) == 0:
+        if runner.left <= 0:
             return None, status
         if status == core.VISIT_REACHED:
             now = (runner.counters(), runner.contents())
@@ -188,7 +199,8 @@ def _count(runner: Runner, *, free: bool) -> tuple[Measure | None, int]:
     cells = runner.written
     if reads < LEAST_POLLS or len(cells) > MAX_WATCHED:
         return None, status
-    return Measure(reads, is_endless, cells, free), status
+    stopped = {int(runner.book[core.ADDRESS])} if status in (core.UNKNOWN_CELL, core.NEEDS_ANSWER) else set()
+    return Measure(reads, is_endless, cells, free, frozenset(runner.covered | runner.closed | stopped)), status
 
 
 def replay(
@@ -208,9 +220,10 @@ def replay(
 def _replay(runner: Runner, found: Measure, *, is_guess: bool) -> Replay | None:
     runner.mark(in_frame=False)
     last = found.polls if found.is_endless else found.polls - 1
-    while runner.passes(runner.go(last)):
-        pass
-    if runner.reads != last:
+    status = runner.go(last)
+    while runner.passes(status):
+        status = runner.go(last)
+    if status != core.VISIT_REACHED or runner.reads != last:
         return None
     registers, contents, written = runner.regs.tolist(), runner.contents(), runner.written
     period = int(runner.book[core.LEAST_PERIOD]), int(runner.book[core.MOST_PERIOD])

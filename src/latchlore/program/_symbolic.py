@@ -65,7 +65,8 @@ class Unknowns(Protocol):
 class Step:
     """One instruction in the making.
 
-    `cells`: the bytes of the core's `cells`.  `writes`: (address, value, least and most cycle) in order.  `cycles`: least and most so far.
+    `cells`: the bytes of the core's `cells`.  `writes`: (address, value, least and most cycle) in order.  `cycles`:
+    least and most so far.
     """
 
     cpu: Cpu
