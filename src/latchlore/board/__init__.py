@@ -73,6 +73,7 @@ from latchlore.board._plain import comparison_to_plain, registers_to_plain
 from latchlore.board._registermap import (
     Collision,
     Conflict,
+    Inside,
     PinDrive,
     Reach,
     Register,
@@ -119,6 +120,7 @@ __all__ = [
     "Form",
     "Harm",
     "Inner",
+    "Inside",
     "LevelFigures",
     "Levels",
     "Line",

@@ -10,7 +10,7 @@ from latchlore.board._inners import inner_notes, mask_reasons, read_inners, show
 from latchlore.board._outputs import end_sense
 from latchlore.board._parts import Role
 from latchlore.board._reasons import describe_unsure
-from latchlore.board._registermap import Reach, Register, RegisterBit, RegisterKind
+from latchlore.board._registermap import Inside, Reach, Register, RegisterBit, RegisterKind
 from latchlore.board._ways import End, EndKind, Tracer
 
 if TYPE_CHECKING:
@@ -108,7 +108,7 @@ def _register(
         unsure=(describe_unsure(network, access, causes) if certain != plane else ()) + mask_reasons(inners),
         origins=tuple(network.board.part(name).origin for name in order) or (access.cycle.origin,),
         note="; ".join(inner_notes(inners)),
-        label="; ".join(f"{inner.part} {inner.register.name}" for inner in inners),
+        inside=tuple(Inside(inner.part, inner.chip, inner.register.name) for inner in inners),
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from latchlore.base import UnknownName
 
@@ -35,6 +35,14 @@ class Reach:
     active: int | None = None
 
 
+class Inside(NamedTuple):
+    """A register inside a programmable chip: the part, the chip's type, the register's name."""
+
+    part: str
+    chip: str
+    register: str
+
+
 @dataclass(frozen=True, slots=True)
 class RegisterBit:
     """One bit.  `number` counts data lines from 0.  `cell` is the latch output pin for a bit that is stored."""
@@ -56,8 +64,8 @@ class Register:
     `addresses`: where it answers or may answer; `certain`: where it does for sure (the same set unless something on
     the way is not known; `unsure` then names what).  `space` memory or port, `direction` read or write.  `bits` by
     number, only those the board connects.  `effects`: what an access does besides.  `also`: addresses at which an
-    access of the other direction does the same.  `parts` in file order.  `label`: the registers inside programmable
-    chips that it is, such as ``u5 port B``.  `home`: the lowest address that reaches no other register of its
+    access of the other direction does the same.  `parts` in file order.  `inside`: the registers inside programmable
+    chips that it is.  `home`: the lowest address that reaches no other register of its
     direction, where the very lowest reaches one; else None.
     """
 
@@ -74,13 +82,18 @@ class Register:
     unsure: tuple[str, ...]
     origins: tuple[Origin, ...]
     note: str = ""
-    label: str = ""
+    inside: tuple[Inside, ...] = ()
     home: int | None = None
 
     @property
     def lowest(self) -> int:
         """The lowest address."""
         return self.addresses.lowest
+
+    @property
+    def label(self) -> str:
+        """The registers inside programmable chips that it is, such as ``u5 port B``; empty for others."""
+        return "; ".join(f"{one.part} {one.register}" for one in self.inside)
 
     @property
     def address(self) -> int:
@@ -188,6 +201,20 @@ class RegisterMap:
             f"{owner}: {len(places)} pins are not traced" if len(places) > 1 else f"{places[0]} is not traced"
             for owner, places in counts.items()
         )
+
+    def reached(self, address: int, direction: str, space: str) -> tuple[str, ...]:
+        """Everything that an access reaches or may reach: registers by chip's name or parts, then stated cards."""
+        found = [
+            register.label or ", ".join(register.parts)
+            for register in self.registers
+            if (register.space, register.direction) == (space, direction) and _holds(register.addresses, address)
+        ]
+        found += [
+            card.name
+            for card in self.board.cards
+            if card.space == space and direction in card.directions and _holds(card.addresses, address)
+        ]
+        return tuple(dict.fromkeys(found))
 
     def register(self, address: int, direction: str, space: str | None = None) -> Register:
         """The first register that answers at an address in this direction (reads and writes that carry data first)."""

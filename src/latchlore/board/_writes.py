@@ -11,7 +11,7 @@ from latchlore.board._inners import bit_notes, find_inner, inner_notes, mask_rea
 from latchlore.board._levels import Levels
 from latchlore.board._parts import Timing
 from latchlore.board._reasons import describe_unsure
-from latchlore.board._registermap import Reach, Register, RegisterBit, RegisterKind, address_text, bit_text
+from latchlore.board._registermap import Inside, Reach, Register, RegisterBit, RegisterKind, address_text, bit_text
 from latchlore.board._ways import MAX_STATES, EndKind, Tracer
 
 if TYPE_CHECKING:
@@ -89,7 +89,7 @@ class Draft:
             origins=_part_origins(network, parts) or (cycle.origin,),
             note="; ".join([*sorted(self.timings), *inner_notes(inners)]),
             home=self.home,
-            label="; ".join(f"{inner.part} {inner.register.name}" for inner in inners),
+            inside=tuple(Inside(inner.part, inner.chip, inner.register.name) for inner in inners),
         )
 
 

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from latchlore.board._board import Board, Strap
-    from latchlore.board._registermap import Register, RegisterBit, RegisterMap
+    from latchlore.board._registermap import Collision, Register, RegisterBit, RegisterMap
 
 DATA = "DATA"
 """The signal of a role that is a whole byte of data."""
@@ -233,14 +233,18 @@ def _width(found: RegisterMap) -> Iterator[Testimony]:
 
 
 def _collisions(found: RegisterMap) -> Iterator[Testimony]:
+    """One statement for each card, and one for the registers that share addresses, by space and direction."""
+    cards = {card.name for card in found.board.cards}
+    groups: dict[str, list[Collision]] = {}
     for one in found.collisions:
-        yield _say(
-            SubjectKind.NOTE,
-            (wording.collision_subject(one.first, one.other, one.space, one.direction),),
-            Words(wording.collision_words(one.addresses)),
-            one.origins,
-            wording.COLLIDED,
-        )
+        other = one.other if one.other in cards else ""
+        groups.setdefault(wording.collision_subject(other, one.space, one.direction), []).append(one)
+    for subject, ones in groups.items():
+        parts = [
+            wording.collision_words(one.first, "" if one.other in cards else one.other, one.addresses) for one in ones
+        ]
+        origins = tuple(dict.fromkeys(origin for one in ones for origin in one.origins))
+        yield _say(SubjectKind.NOTE, (subject,), Words("; ".join(parts)), origins, wording.COLLIDED)
 
 
 def _pulses(board: Board) -> Iterator[Testimony]:

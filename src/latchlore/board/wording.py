@@ -22,15 +22,18 @@ AS_SEEN_FROM_DEVICE = {"in": "out", "out": "in", "both": "both", "ground": "grou
 COLLIDED = "address sets of the registers and the stated cards compared"
 
 
-def collision_subject(first: str, other: str, space: str, direction: str) -> str:
-    """The subject of a collision."""
-    return f"{space} {direction} that reaches both {first} and {other}"
+def collision_subject(card: str, space: str, direction: str) -> str:
+    """The subject of collisions with a card, or of registers with one another."""
+    if card:
+        return f"{space} {direction} shared with {card}"
+    return f"{space} {direction} that reaches two registers"
 
 
-def collision_words(addresses: AddressSet) -> str:
-    """How many addresses are shared, and which."""
+def collision_words(first: str, other: str, addresses: AddressSet) -> str:
+    """What shares how many addresses, and which."""
     count = addresses.count
-    return f"{count} address{'es' if count > 1 else ''}, lowest {addresses.lowest:X}: {addresses}"
+    both = f"{first} and {other}" if other else first
+    return f"{both} at {count} address{'es' if count > 1 else ''}, lowest {addresses.lowest:X} ({addresses})"
 
 
 PULSED = "resistor and capacitor from the nets, formula and limits from the data sheets; capacitor as it is marked"

@@ -46,6 +46,7 @@ if TYPE_CHECKING:
     from latchlore.wire import Log
 
 ADDRESS_LINES = 16
+PORT_LINES = 8  # of the processors' own port numbers; a board or a study may look at more
 WEIGHING_PACKAGES = tuple(f"latchlore.{name}" for name in ("board", "device", "evidence", "program", "study", "wire"))
 DATA = "DATA"
 
@@ -183,7 +184,10 @@ def _stated_roles(study: Study, known: Sequence[SignalRole]) -> list[SignalRole]
             continue
         place = role.place
         signal = _ROLE_SIGNALS.get(role.role, role.signal.upper())
-        width = 8 if place.kind is InputKind.PORT else ADDRESS_LINES
+        width = ADDRESS_LINES
+        if place.kind is InputKind.PORT:
+            lines = [one.addresses.width for one in known if one.kind is InputKind.PORT]
+            width = max([PORT_LINES if place.address < 1 << PORT_LINES else ADDRESS_LINES, *lines])
         addresses = AddressSet.of([place.address], width)
         direction: Literal["read", "write"] = "write" if place.access == "write" else "read"
         bits: tuple[int | None, ...] = place.bits or (None,)
@@ -200,16 +204,24 @@ def _devices_of(hearing: Hearing) -> tuple[AddressSet, AddressSet | None]:
     memory, ports = hearing.study.devices.memory, hearing.study.devices.ports
     for role in hearing.roles:
         if role.kind is InputKind.PORT:
-            ports = role.addresses if ports is None else ports | role.addresses
+            ports = _both(ports, role.addresses)
         else:
             memory = role.addresses if memory is None else memory | role.addresses
     if hearing.registers is not None:
         for register in hearing.registers.registers:
             if register.space == "port":
-                ports = register.addresses if ports is None else ports | register.addresses
+                ports = _both(ports, register.addresses)
             else:
                 memory = register.addresses if memory is None else memory | register.addresses
     return memory or AddressSet.of((), ADDRESS_LINES), ports
+
+
+def _both(first: AddressSet | None, other: AddressSet) -> AddressSet:
+    """The union; a set of fewer lines does not care for the others."""
+    if first is None:
+        return other
+    width = max(first.width, other.width)
+    return AddressSet.of_cubes((*first.cubes, *other.cubes), width)
 
 
 def _held_masks(hearing: Hearing, program: ProgramPart, entry: EntryPart) -> dict[int, int]:
@@ -264,6 +276,10 @@ def _hear_program(hearing: Hearing, cache: Cache, progress: Progress) -> None:
     said = cache.remember("program", stated, say, ("latchlore.program",))
     hearing.testimonies += [_on_sequence(one, sequences) for one in said]
     hearing.testimonies += _emissions(hearing, hearing.program)
+    if hearing.registers is not None and any(register.inside for register in hearing.registers.registers):
+        from latchlore.study._chipwords import explained_words
+
+        hearing.testimonies += explained_words(hearing.registers, hearing.program)
 
 
 def _hear_notes(hearing: Hearing, program: ProgramPart) -> None:
@@ -308,8 +324,9 @@ def _tree(
     }
 
     def compute() -> ByteTree:
-        from latchlore.program import explore  # loads the compiler: only where nothing is remembered
+        from latchlore.program import Bounds, explore  # loads the compiler: only where nothing is remembered
 
+        lines = PORT_LINES if ports is None else ports.width
         return explore(
             images,
             part.address,
@@ -320,6 +337,7 @@ def _tree(
             arguments=arguments,
             memory=stated,
             assumptions=there.assumptions,
+            bounds=Bounds(port_mask=(1 << lines) - 1),
             progress=progress,
         )
 
