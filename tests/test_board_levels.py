@@ -181,6 +181,18 @@ def test_rows_say_where_they_come_from() -> None:
         assert [p.level.at(5000) for p in row.high] == sorted((p.level.at(5000) for p in row.high), reverse=True)
 
 
+def test_port_chips() -> None:
+    """A port chip's bus side is not its ports: a 6821's port A pulls 2.4 mA low, its data lines next to nothing.
+
+    The figures are from memory; that the two sides differ is what any sheet of the part shows.
+    """
+    ports, bus = electrical_of("6821", None, "PA0"), electrical_of("6821", None, "D0")
+    assert ports is not None
+    assert bus is not None
+    assert (ports.iil or 0) > 100 * (bus.iil or 0)
+    assert all(electrical_of(name) for name in ("6551", "6850", "8250", "8251", "8255", "6522", "6532", "8212"))
+
+
 def test_every_part_of_the_catalogue() -> None:
     """A bare type such as 74138 has the levels of plain 74."""
     bare = [part for part in iter_types() if re.fullmatch(r"74\d+", part.name)]

@@ -122,6 +122,16 @@ def test_statements_wrong(line: str) -> None:
     assert str(caught.value) == f"one.nets:3: {FACES_WRONG[line]}"
 
 
+def test_face_holds_pins_wrong() -> None:
+    """Pins and wires that the stated layout does not hold are refused with both places."""
+    with pytest.raises(BadInput) as caught:
+        board_of("plug j1 36; face j1 1-17 19-35; pin j1.18 gnd; mate j1 j2; cable j1 1-1 36-36")
+    assert str(caught.value).split("\n") == [
+        "one.nets:3: pin j1.18 is described, and the face of 'j1' (one.nets:2) does not hold it",
+        "one.nets:5: the cable joins pin 36, which the face of 'j1' (one.nets:2) does not hold",
+    ]
+
+
 def test_statements_twice_wrong() -> None:
     """What is said twice names both places."""
     with pytest.raises(BadInput) as caught:
@@ -413,6 +423,10 @@ def test_cannot_be_told(one: str, other: str, words: str, reading: str) -> None:
             # (5.0 - 22 k x (0.25 + 0.02) mA) is below ground: the leak is from memory, 20 uA SDLS025B
             "pin j1.2 busy out; levels j1 7405; pull up j1.2 15k", "pin j2.2 busy in; levels j2 ls", Severity.FAULT,
             "the pull-up of 15 kohm brings the line to 0.95 V only, and j2.2 needs 2.0 V",
+        ),
+        (
+            "pin j1.2 d7 in; levels j1 ls", "pin j2.2 d7 out; levels j2 ls three-state", Severity.EFFECT,
+            "j1.2 floats while j2.2 is not enabled",
         ),
         (
             "pin j1.2 d7 in; levels j1 ls", "pin j2.2 gnd", Severity.EFFECT,

@@ -13,7 +13,7 @@ from latchlore.board._electrical import Electrical, Level, Point, electrical_of
 from latchlore.board._face import Face, SeenFrom, layout_rows
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Iterator, Mapping
 
     from latchlore.base import Origin
 
@@ -80,13 +80,23 @@ class BenchReader:
             tuple(self._faces.values()), tuple(self._volts.values()), tuple(self._levels.values()), tuple(mates)
         )
 
-    def lone_cables(self) -> list[tuple[Origin, str]]:
-        """Cables of connectors that are mated with nothing."""
-        return [
-            (origin, f"the cable of {name!r} leads nowhere; write: mate {name} CONNECTOR-OF-THE-BOARD")
-            for name, (_, origin) in self._cables.items()
-            if name not in self._mates
-        ]
+    def iter_loose_ends(self, described: Mapping[str, Mapping[int, Origin]]) -> Iterator[tuple[Origin, str]]:
+        """What does not fit together: cables that lead nowhere, pins and wires that the face does not hold.
+
+        `described`: connector → pin → where it is described.
+        """
+        for name, (pairs, origin) in self._cables.items():
+            if name not in self._mates:
+                yield origin, f"the cable of {name!r} leads nowhere; write: mate {name} CONNECTOR-OF-THE-BOARD"
+            face = self._faces.get(name)
+            for own, _ in pairs or ():
+                if face is not None and own not in face.numbers:
+                    yield origin, f"the cable joins pin {own}, which the face of {name!r} ({face.origin}) does not hold"
+        for name, face in self._faces.items():
+            for number, origin in described.get(name, {}).items():
+                if number not in face.numbers:
+                    at = f"{name}.{number}"
+                    yield origin, f"pin {at} is described, and the face of {name!r} ({face.origin}) does not hold it"
 
     def _connector(self, word: str) -> str:
         if word not in self._sizes():

@@ -98,17 +98,21 @@ MEMORY = "from memory"
 """Stands for the source of a figure that was set down without one."""
 
 
-def electrical_of(text: str, part: PartType | None = None) -> Electrical | None:
+def electrical_of(text: str, part: PartType | None = None, pin: str = "") -> Electrical | None:
     """The limits of a type or family as printed or typed: ``SN74LS244N``, ``74ls244``, ``ls``, ``8255``.
 
-    `part` is the catalogue's row where the caller has it.  None where the table does not know the family.
+    `part` is the catalogue's row where the caller has it, `pin` the name of the pin where it matters: the bus side of
+    a port chip is not its ports.  None where the table does not know the family.
     """
     from latchlore.board._catalogue import FAMILIES, split_type
-    from latchlore.board.levelfacts import CMOS_4000, OTHER_TYPES
+    from latchlore.board.levelfacts import CMOS_4000, FILLED_UP, OTHER_TYPES, PORT_PIN
 
     word = text.upper().replace("-", "")
     if word in OTHER_TYPES:
-        return put_together(word, [OTHER_TYPES[word]])
+        key = OTHER_TYPES[word]
+        if f"{key} BUS" in FILLED_UP and pin and not PORT_PIN.match(pin):
+            key = f"{key} BUS"
+        return put_together(key, [key, *(["NMOS"] if key in FILLED_UP else [])])
     split = split_type(word)
     if split is not None:
         number, family = split[0].removeprefix("74").removeprefix(split[1]), split[1]

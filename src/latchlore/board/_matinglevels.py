@@ -91,6 +91,9 @@ def level_findings(line: Joined) -> tuple[list[Said], list[LevelFigures]]:
         told.update(dict.fromkeys(found))
         figures.append(figure)
     told.update(dict.fromkeys(_unknown_currents(line, loads, pull)))
+    if line.loads and pull is None and all(driver.kind is DriveKind.THREE_STATE for driver, _ in line.drivers):
+        names = [" and ".join(dict.fromkeys(end.at for end, _ in ends)) for ends in (line.loads, line.drivers)]
+        told[Said(Severity.EFFECT, wording.FLOATS_OFF.format(loads=names[0], drivers=names[1]))] = None
     return [*said, *told], figures
 
 

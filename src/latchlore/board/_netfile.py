@@ -451,7 +451,9 @@ class _Reader:
         self._check_sizes(pulls)
         for doubt in self.doubts:
             self._check_place(doubt)
-        self.mistakes += self.bench.lone_cables()
+        self.mistakes += self.bench.iter_loose_ends(
+            {name: {number: pin.origin for number, pin in pins.items()} for name, pins in self.plug_pins.items()}
+        )
         if self.mistakes:
             order = {file: k for k, file in enumerate(self.files)}
             raise BadInput.of_all(sorted(set(self.mistakes), key=lambda m: (order[m[0].file], m[0].number, m[1])))

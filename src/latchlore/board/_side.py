@@ -264,7 +264,7 @@ class _Looker:
             return
         if role is Role.ANALOG and part.type.name == "capacitor":
             return  # it shapes edges, not levels
-        electrical = electrical_of(part.marking, part.type)
+        electrical = electrical_of(part.marking, part.type, part.type.pin(at.pin).name)
         if role in (Role.UNKNOWN, Role.ANALOG):
             line.unknown.append((wording.BEHIND.format(at=what), wording.READ_PART.format(at=part.name)))
         if role in (Role.INPUT, Role.BOTH):

@@ -350,6 +350,24 @@ LEVELS: tuple[LevelRow, ...] = (
         leak=10,
         technology=_MOS,
     ),
+    _mem(
+        "NMOS",
+        supply=_TTL_5,
+        vil=_v(800),
+        vih=_v(2000),
+        low=(Point(_v(400), 1600),),
+        high=(Point(_v(2400), 100),),
+        iil=10,
+        iih=10,
+        leak=10,
+        technology=_MOS,
+    ),
+    _mem("6850", high=(Point(_v(2400), 205),)),
+    _mem("8250", high=(Point(_v(2400), 1000),)),
+    _mem("8251", low=(Point(_v(450), 2200),), high=(Point(_v(2400), 400),)),
+    # The bus side of the port chips takes next to nothing, unlike some of their port pins.
+    _mem("8255 BUS", low=(Point(_v(450), 2500),), high=(Point(_v(2400), 400),)),
+    _mem("6821 BUS", high=(Point(_v(2400), 205),)),
     _row("8212", "restatements of Intel's 8212 sheet: input load 0.25 mA, sinks 15 mA", iil=250),
     _mem(
         "8212",
@@ -379,8 +397,20 @@ OTHER_TYPES = {
     "6530": "6530",
     "6532": "6530",
     "8212": "8212",
+    "NMOS": "NMOS",
+    "6551": "NMOS",
+    "6850": "6850",
+    "8250": "8250",
+    "8251": "8251",
+    "8251A": "8251",
 }
 """Types outside the 74 and 4000 series, as printed, and the row that holds for them."""
+
+FILLED_UP = ("6850", "8250", "8251", "8255 BUS", "6821 BUS", "6522 BUS", "6530 BUS")
+"""Rows whose missing figures are those of the row NMOS."""
+
+PORT_PIN = re.compile(r"^(?:P[ABC]|C[AB])\d")
+"""How the port pins of a port chip are called; its other pins are its bus side."""
 
 CMOS_4000 = re.compile(r"^(?:CD|HEF|MC1|HCF|TC)?4[05]\d{2}[A-Z]{0,3}$")
 """How a type of the CMOS 4000 series is printed."""
