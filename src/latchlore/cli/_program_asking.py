@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 SOURCES = click.argument("sources", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="STUDY|IMAGE...")
 
-_STATED = (
+STATED = (
     click.option("--cpu", default="", metavar="NAME", help="The processor of image files, or infer."),
     click.option("--load", multiple=True, metavar="ADDRESS", help="Where a raw file lies, or infer; once a file."),
     click.option("--entry", multiple=True, metavar="ENTRY", help="ADDRESS or NAME=ADDRESS; of a study, a name."),
@@ -39,7 +39,7 @@ WIDTH = click.option(
 
 def asking(command: Command) -> Command:
     """Give a command the sources, the options that state what a study would, and the two forms of output."""
-    for decorate in (WIDTH, JSON, *reversed(_STATED), SOURCES):
+    for decorate in (WIDTH, JSON, *reversed(STATED), SOURCES):
         command = decorate(command)
     return command
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from latchlore.base import ByteTree, InputKind
     from latchlore.cli._program_page import Page
-    from latchlore.program import NamedRegister, Names, Reach, Reaching, Sending, Witness
+    from latchlore.program import Example, NamedRegister, Names, Reach, Reaching, Sending, Witness
     from latchlore.study import AskedProgram, EntryPart
 
     Trees = Sequence[tuple[EntryPart, ByteTree]]
@@ -155,8 +155,8 @@ def _copies_words(copies: Sequence[tuple[int, int]]) -> str:
     for out, sources in by_out.items():
         groups.setdefault(() if sources == [out] else tuple(sources), []).append(out)
     parts = []
-    for sources, outs in groups.items():
-        how = f"by {_bit_list(sources)}" if sources else ("as they are" if len(outs) > 1 else "as it is")
+    for others, outs in groups.items():
+        how = f"by {_bit_list(others)}" if others else ("as they are" if len(outs) > 1 else "as it is")
         parts.append(f"bit{'s' * (len(outs) > 1)} {_bit_list(outs)} {how}")
     return "; ".join(parts)
 
@@ -177,10 +177,7 @@ def _witness_words(witness: Witness, names: Names) -> list[str]:
     from latchlore.base import HELD, Wait, Write
     from latchlore.program import condition_words, event_words
 
-    example = []
-    for one in witness.example():
-        masked = "" if one.mask in (0xFF, 0xFFFF) else f" (bits {_bit_list(k for k in range(16) if one.mask >> k & 1)})"
-        example.append(f"{_place(one.kind, one.address, one.name)} = {one.value:02X}{masked}")
+    example = [example_words(one) for one in witness.example()]
     lines = [f"for example with {', '.join(example)}"] if example else []
     asked = [one for one in witness.conditions if any(bit.turn != HELD for bit in one.bits)]
     lines += [f"with {condition_words(one, names)}" for one in asked]
@@ -189,6 +186,17 @@ def _witness_words(witness: Witness, names: Names) -> list[str]:
     writes = [one for one in witness.steps if isinstance(one, Write)]
     lines.append(f"written at {', '.join(f'{one.program_address:04X}' for one in writes)}")
     return lines
+
+
+def example_words(one: Example) -> str:
+    """A byte with the levels that matter: ``A = 5A``."""
+    masked = "" if one.mask in (0xFF, 0xFFFF) else f" (bits {_bit_list(k for k in range(16) if one.mask >> k & 1)})"
+    return f"{_place(one.kind, one.address, one.name)} = {one.value:02X}{masked}"
+
+
+def example_plain(one: Example) -> dict[str, Any]:
+    """The same for programs."""
+    return {"kind": one.kind.value, "address": one.address, "name": one.name, "value": one.value, "mask": one.mask}
 
 
 def bytes_plain(trees: Trees, registers: Sequence[NamedRegister], codes: Codes, asked: AskedProgram) -> dict[str, Any]:
@@ -252,9 +260,6 @@ def _sending_plain(answer: Sending) -> dict[str, Any]:
         plain["path"] = {
             "nodes": list(answer.witness.nodes),
             "steps": [str(step) for step in answer.witness.steps],
-            "example": [
-                {"kind": one.kind.value, "address": one.address, "name": one.name, "value": one.value, "mask": one.mask}
-                for one in answer.witness.example()
-            ],
+            "example": [example_plain(one) for one in answer.witness.example()],
         }
     return plain

@@ -7,6 +7,7 @@ COMMANDS = {
     "weigh": "Put the witnesses of a study side by side and print the table.",
     "board": "Ask a board alone: trace it with a meter, and ask what its nets say.",
     "program": "Ask a program alone: listing, drivers, tree, handshake, bytes, and more.",
+    "wire": "Ask captures and logs alone: lines, bytes, times, faults, merges, listeners.",
     "dossier": "Write a study's table and pictures as one page to publish.",
     "desk": "Open a study as a local page that follows the files.",
     "demo": "Copy the demonstration study, weigh it and open its desk.",
@@ -29,11 +30,24 @@ PROGRAM_COMMANDS: dict[str, tuple[str, str]] = {
     "tree": ("_program_tree", "Follow every path and print which bits lead to which bytes."),
     "handshake": ("_program_handshake", "Print what is done for one byte, in cycles and in time."),
     "bytes": ("_program_bytes", "Say which bytes a register can ever get, from what, and whether a code can be sent."),
+    "compare": ("_program_compare", "Compare two versions by what they do, not by their bytes."),
 }
 """Command of `latchlore program` → the module of this package that holds it as ``NAME_command``, and its line.
 
 One line registers a command; the module is imported only when the command is run.
 """
+
+WIRE_COMMANDS: dict[str, tuple[str, str]] = {
+    "lines": ("_wire_capture", "Tell what each line of a capture does, and propose what it is."),
+    "read": ("_wire_capture", "Read the bytes of a parallel handshake, and say which cannot be told."),
+    "timing": ("_wire_capture", "Measure set-up, widths, hold and answers, and test them against stated figures."),
+    "serial": ("_wire_capture", "Read an asynchronous serial line; bit time and framing are estimated."),
+    "merge": ("_wire_bytes", "Merge lossy runs of one transmission into what was most probably sent."),
+    "compare": ("_wire_bytes", "Compare what arrived with what was sent; explain what a host adds."),
+    "faults": ("_wire_bytes", "Find stuck, bridged, swapped and inverted data lines from bytes."),
+    "listener": ("_wire_listener", "Tell which bytes a listener must miss, and what its misses tell of it."),
+}
+"""Command of `latchlore wire`, as in `PROGRAM_COMMANDS`."""
 
 STATUSES = """\
 Exit status: 0 all well; 2 a file or the command has to be mended; 3 something named is not there; \

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
         map_code,
         unknown_registers,
     )
+    from latchlore.program._compare import Comparison, Difference, TimeDifference, compare_trees
     from latchlore.program._drivers import Driver, Drivers, NamedRegister, Touch, find_drivers, touch_origin
     from latchlore.program._explore import explore
     from latchlore.program._formats import RomFile, parse_rom
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
     from latchlore.program._repairfaults import compare_known, find_faults
     from latchlore.program._repairreads import MergedReads, Rule, merge_reads
     from latchlore.program._repairwiring import Wiring
-    from latchlore.program._sending import Reach, Reaching, Sending, Witness, may_send, what_reaches
+    from latchlore.program._sending import Example, Reach, Reaching, Sending, Witness, may_send, what_reaches
     from latchlore.program._tidy import tidy
     from latchlore.program._timeline import Figure, Handshake, Moment, Polling, Pulse, pick_handshake, read_handshake
     from latchlore.program._treewords import Names, condition_words, cycles_words, event_words, place_words
@@ -42,9 +43,12 @@ __all__ = [
     "Access",
     "Bounds",
     "CodeMap",
+    "Comparison",
     "CpuReport",
+    "Difference",
     "Driver",
     "Drivers",
+    "Example",
     "Figure",
     "Handshake",
     "Image",
@@ -72,10 +76,12 @@ __all__ = [
     "Run",
     "Sending",
     "Space",
+    "TimeDifference",
     "Touch",
     "Wiring",
     "Witness",
     "compare_known",
+    "compare_trees",
     "condition_words",
     "cpu_names",
     "cycles_words",
@@ -110,9 +116,12 @@ __all__ = [
 _LATER = {
     "Access": "_machine",
     "CodeMap": "_codemap",
+    "Comparison": "_compare",
     "CpuReport": "_load",
+    "Difference": "_compare",
     "Driver": "_drivers",
     "Drivers": "_drivers",
+    "Example": "_sending",
     "Figure": "_timeline",
     "Handshake": "_timeline",
     "ImageReport": "_loaddescribe",
@@ -138,10 +147,12 @@ _LATER = {
     "Run": "_machine",
     "Sending": "_sending",
     "Space": "_loadspace",
+    "TimeDifference": "_compare",
     "Touch": "_drivers",
     "Wiring": "_repairwiring",
     "Witness": "_sending",
     "compare_known": "_repairfaults",
+    "compare_trees": "_compare",
     "condition_words": "_treewords",
     "cpu_names": "_codemap",
     "cycles_words": "_treewords",

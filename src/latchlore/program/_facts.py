@@ -21,10 +21,14 @@ if TYPE_CHECKING:
 
 
 class Facts(NamedTuple):
-    """Conditions over disjoint bits, all of which hold, and bits of one known level (number, level), rising."""
+    """Conditions over disjoint bits, all of which hold, and bits of one known level (number, level), rising.
+
+    `is_partial`: a condition was too wide to be kept on the way here.
+    """
 
     conditions: Constraints = ()
     levels: tuple[tuple[int, int], ...] = ()
+    is_partial: bool = False
 
     @property
     def key(self) -> tuple[object, ...]:
@@ -111,13 +115,13 @@ def assume(facts: Facts, condition: Value) -> Facts | None:
     try:
         added = values.constrain(facts.conditions, left)
     except TooWideError:
-        return facts
+        return facts._replace(is_partial=True)
     if added is None:
         return None
     conditions, forced = added
     if not forced:
-        return Facts(conditions, facts.levels)
-    return Facts(conditions, tuple(sorted({**known, **forced}.items())))
+        return Facts(conditions, facts.levels, facts.is_partial)
+    return Facts(conditions, tuple(sorted({**known, **forced}.items())), facts.is_partial)
 
 
 def forget(facts: Facts, gone: set[int]) -> Facts:
@@ -130,6 +134,15 @@ def forget(facts: Facts, gone: set[int]) -> Facts:
 def keep(facts: Facts, live: set[int]) -> Facts:
     """What the facts say of some bits."""
     return Facts(values.project(facts.conditions, live), tuple((v, level) for v, level in facts.levels if v in live))
+
+
+def solve(facts: Facts) -> dict[int, int]:
+    """Levels under which the facts hold: the lowest case of each condition; bits that they leave open are not named."""
+    found = dict(facts.levels)
+    for one in facts.conditions:
+        case = int(np.flatnonzero(one.tab)[0])
+        found |= {v: case >> i & 1 for i, v in enumerate(one.vars)}
+    return found
 
 
 def possible(facts: Facts, value: Value) -> list[int]:
@@ -253,3 +266,28 @@ def live_bits(tree: ByteTree, bits: Bits) -> list[set[int]]:
                 live[source] |= grown
                 work.append(source)
     return live
+
+
+class Live:
+    """Which bits something behind a place in a tree still looks at; `bits` numbers them."""
+
+    def __init__(self, tree: ByteTree, bits: Bits) -> None:
+        self.tree, self.bits = tree, bits
+        self.starts = live_bits(tree, bits)
+        self.known: dict[tuple[int, int], frozenset[InputBit]] = {}
+
+    def at(self, node: int, index: int) -> frozenset[InputBit]:
+        """In front of an event of a node (or, at their number, in front of its choice)."""
+        key = (node, index)
+        if key not in self.known:
+            found = {bit for one in conditions_of(self.tree.nodes[node]) for bit in one.bits}
+            for _, target in self.tree.nodes[node].successors:
+                found |= {self.bits.bits[number] for number in self.starts[target]}
+            for event in reversed(self.tree.nodes[node].events[index:]):
+                if isinstance(event, Write):
+                    found |= set(event.value.bits)
+                else:
+                    gone = (event.kind, event.address, event.turn)
+                    found = {bit for bit in found if (bit.kind, bit.address, bit.turn) != gone}
+            self.known[key] = frozenset(found)
+        return self.known[key]

@@ -15,12 +15,12 @@ import numpy as np
 from latchlore.base import HELD, Choice, Condition, InputKind, Wait, Write
 from latchlore.program import _values as values
 from latchlore.program import wording
-from latchlore.program._facts import NOTHING, Bits, Facts, assume, conditions_of, keep, live_bits, reduce
+from latchlore.program._facts import NOTHING, Bits, Facts, assume, conditions_of, keep, live_bits, reduce, solve
 from latchlore.program._tidy import after_event, facts_at
 from latchlore.program._values import Sym
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from latchlore.base import ByteTree, Event, InputBit
     from latchlore.program._values import Value
@@ -53,12 +53,7 @@ class Witness:
         for condition in self.conditions:
             if all(bit.turn == HELD for bit in condition.bits):
                 facts = assume(facts, bits.condition(condition)) or facts
-        found: dict[tuple[InputKind, int, str], tuple[int, int]] = {}
-        for number, level in (*facts.levels, *_solved(facts)):
-            bit = bits.bits[number]
-            value, mask = found.get(_byte_of(bit), (0, 0))
-            found[_byte_of(bit)] = (value | level << bit.bit, mask | 1 << bit.bit)
-        return tuple(Example(*key, *found[key]) for key in sorted(found, key=_place_key))
+        return examples({bits.bits[number]: level for number, level in solve(facts).items()})
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,15 +67,6 @@ class Example:
     mask: int
 
 
-def _solved(facts: Facts) -> list[tuple[int, int]]:
-    """One way to meet the conditions: the lowest case of each."""
-    found = []
-    for one in facts.conditions:
-        case = int(np.flatnonzero(one.tab)[0])
-        found += [(v, case >> i & 1) for i, v in enumerate(one.vars)]
-    return found
-
-
 @dataclass(frozen=True, slots=True)
 class Sending:
     """The answer: `happens` True with a witness, False ("never"), or None (cannot be told).
@@ -91,6 +77,15 @@ class Sending:
     happens: bool | None
     witness: Witness | None
     grounds: tuple[str, ...]
+
+
+def examples(levels: Mapping[InputBit, int]) -> tuple[Example, ...]:
+    """Levels of bits put together to bytes: arguments first, then RAM, then devices."""
+    found: dict[tuple[InputKind, int, str], tuple[int, int]] = {}
+    for bit, level in levels.items():
+        value, mask = found.get(_byte_of(bit), (0, 0))
+        found[_byte_of(bit)] = (value | level << bit.bit, mask | 1 << bit.bit)
+    return tuple(Example(*key, *found[key]) for key in sorted(found, key=_place_key))
 
 
 def may_send(tree: ByteTree, pattern: Sequence[frozenset[int]], belongs: Belongs) -> Sending:

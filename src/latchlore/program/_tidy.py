@@ -131,6 +131,24 @@ def whole_signature(node: Node) -> Hashable:
     return node.events, after if isinstance(after, Leaf) else type(after).__name__
 
 
+def doing_signature(node: Node) -> Hashable:
+    """What a node does, without its cycles and its place in the program."""
+    events = []
+    for event in node.events:
+        match event:
+            case Write():
+                own: tuple[object, ...] = (event.value,)
+            case Wait():
+                own = (event.mask, event.until, event.polls, event.turn)
+            case _:
+                own = (event.turn, event.discarded)
+        events.append((type(event).__name__, event.kind, event.address, own))
+    after = node.after
+    if isinstance(after, Leaf):
+        return tuple(events), (after.kind, "" if after.is_done else after.reason)
+    return tuple(events), type(after).__name__
+
+
 def merge_equal(tree: ByteTree, signature: Signature = whole_signature) -> ByteTree:
     """Nodes from which everything is the same are one; the first of them stays, its number too."""
     classes = equal_classes(tree, signature)
