@@ -171,7 +171,7 @@ def iter_rows_on(address: str, tasks: Sequence[Task], question: SweepQuestion, s
         raise BadInput(Origin(address), words.no_scheduler(_first_line(error))) from error
     left = deque(tasks)
     futures: dict[Any, Task] = {}
-    done = dask.as_completed()
+    done = dask.as_completed(loop=client.loop)
 
     def submit() -> SweepRow | None:
         """Send the next image on its way; a row where it cannot be read any more."""
