@@ -70,6 +70,8 @@ class Walker:
                         return words
                 self.read[event.address, event.turn] = accesses[position - 1].value
             match node.after:
+                case Leaf(kind=LeafKind.BOUND):
+                    return ""  # not followed further, and the graph says so
                 case Leaf(kind=kind, cycles=cycles):
                     if position != len(accesses) or kind is not result.end:
                         return f"node {at}: ends with {kind}, the run with {result.end} after {len(accesses)} accesses"
