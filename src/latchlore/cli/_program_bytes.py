@@ -56,40 +56,31 @@ def bytes_command(
     return 0
 
 
-def _belongs(registers: Iterable[NamedRegister]) -> Any:
-    chosen = tuple(registers)
-
-    def belongs(kind: InputKind, address: int) -> bool:
-        return any(one.kind is kind and address in one for one in chosen)
-
-    return belongs
-
-
 def bytes_page(
     trees: Trees, registers: Sequence[NamedRegister], codes: Codes, asked: AskedProgram, names: Names, width: int | None
 ) -> Page:
     """The answers as text."""
     from latchlore.cli._program_page import BOLD, Page
-    from latchlore.program import may_send, value_set, what_reaches
+    from latchlore.program import belongs_to_registers, may_send, value_set, what_reaches
 
     page = Page(width)
     page.head("Bytes", asked)
     for register in registers:
         page.heading(f"{register}: what can ever be written")
         for entry, tree in trees:
-            values = tree.possible_bytes(_belongs([register]))
+            values = tree.possible_bytes(belongs_to_registers([register]))
             if not values:
                 told = "nothing" if tree.is_exhausted else "nothing on the paths that were followed"
                 page.row(f"  “{entry.name}”  ", told)
                 continue
             page.row(f"  “{entry.name}”  ", value_set(set(values), exhausted=tree.is_exhausted))
-            reach = what_reaches(tree, _belongs([register]), asked.arguments(entry))
+            reach = what_reaches(tree, belongs_to_registers([register]), asked.arguments(entry))
             for words in _reach_words(reach, names):
                 page.row("      ", words)
     for name, pattern in codes:
         page.heading(f"May it send {name}?")
         for entry, tree in trees:
-            answer = may_send(tree, pattern, _belongs(registers))
+            answer = may_send(tree, pattern, belongs_to_registers(registers))
             page.row(f"  “{entry.name}”  ", VERDICTS[answer.happens], BOLD)
             grounds = answer.grounds[:2] if answer.happens is False else answer.grounds
             for words in grounds:
@@ -201,11 +192,11 @@ def example_plain(one: Example) -> dict[str, Any]:
 
 def bytes_plain(trees: Trees, registers: Sequence[NamedRegister], codes: Codes, asked: AskedProgram) -> dict[str, Any]:
     """The answers for programs."""
-    from latchlore.program import may_send, what_reaches
+    from latchlore.program import belongs_to_registers, may_send, what_reaches
 
     found = []
     for register in registers:
-        belongs = _belongs([register])
+        belongs = belongs_to_registers([register])
         entries = []
         for entry, tree in trees:
             reach = what_reaches(tree, belongs, asked.arguments(entry))
@@ -237,7 +228,7 @@ def bytes_plain(trees: Trees, registers: Sequence[NamedRegister], codes: Codes, 
                 "code": name,
                 "pattern": [sorted(one) for one in pattern],
                 "entries": [
-                    {"name": entry.name, **_sending_plain(may_send(tree, pattern, _belongs(registers)))}
+                    {"name": entry.name, **_sending_plain(may_send(tree, pattern, belongs_to_registers(registers)))}
                     for entry, tree in trees
                 ],
             }

@@ -30,6 +30,7 @@ PROGRAM_COMMANDS: dict[str, tuple[str, str]] = {
     "tree": ("_program_tree", "Follow every path and print which bits lead to which bytes."),
     "handshake": ("_program_handshake", "Print what is done for one byte, in cycles and in time."),
     "bytes": ("_program_bytes", "Say which bytes a register can ever get, from what, and whether a code can be sent."),
+    "status": ("_program_status", "Say which status bytes satisfy all drivers, and who tests which bit."),
     "compare": ("_program_compare", "Compare two versions by what they do, not by their bytes."),
 }
 """Command of `latchlore program` → the module of this package that holds it as ``NAME_command``, and its line.

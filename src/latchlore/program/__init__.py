@@ -19,7 +19,15 @@ if TYPE_CHECKING:
         unknown_registers,
     )
     from latchlore.program._compare import Comparison, Difference, TimeDifference, compare_trees
-    from latchlore.program._drivers import Driver, Drivers, NamedRegister, Touch, find_drivers, touch_origin
+    from latchlore.program._drivers import (
+        Driver,
+        Drivers,
+        NamedRegister,
+        Touch,
+        belongs_to_registers,
+        find_drivers,
+        touch_origin,
+    )
     from latchlore.program._explore import explore
     from latchlore.program._formats import RomFile, parse_rom
     from latchlore.program._listing import Listing, Part, PartKind, make_listing
@@ -34,6 +42,7 @@ if TYPE_CHECKING:
     from latchlore.program._repairreads import MergedReads, Rule, merge_reads
     from latchlore.program._repairwiring import Wiring
     from latchlore.program._sending import Example, Reach, Reaching, Sending, Witness, may_send, what_reaches
+    from latchlore.program._statustests import StatusBit, StatusTest, StatusTests, status_tests
     from latchlore.program._tidy import tidy
     from latchlore.program._timeline import Figure, Handshake, Moment, Polling, Pulse, pick_handshake, read_handshake
     from latchlore.program._treewords import Names, condition_words, cycles_words, event_words, place_words
@@ -76,10 +85,14 @@ __all__ = [
     "Run",
     "Sending",
     "Space",
+    "StatusBit",
+    "StatusTest",
+    "StatusTests",
     "TimeDifference",
     "Touch",
     "Wiring",
     "Witness",
+    "belongs_to_registers",
     "compare_known",
     "compare_trees",
     "condition_words",
@@ -106,6 +119,7 @@ __all__ = [
     "propose_repairs",
     "read_handshake",
     "run",
+    "status_tests",
     "tidy",
     "touch_origin",
     "unknown_registers",
@@ -147,10 +161,14 @@ _LATER = {
     "Run": "_machine",
     "Sending": "_sending",
     "Space": "_loadspace",
+    "StatusBit": "_statustests",
+    "StatusTest": "_statustests",
+    "StatusTests": "_statustests",
     "TimeDifference": "_compare",
     "Touch": "_drivers",
     "Wiring": "_repairwiring",
     "Witness": "_sending",
+    "belongs_to_registers": "_drivers",
     "compare_known": "_repairfaults",
     "compare_trees": "_compare",
     "condition_words": "_treewords",
@@ -176,6 +194,7 @@ _LATER = {
     "propose_repairs": "_repair",
     "read_handshake": "_timeline",
     "run": "_machine",
+    "status_tests": "_statustests",
     "tidy": "_tidy",
     "touch_origin": "_drivers",
     "unknown_registers": "_codemap",

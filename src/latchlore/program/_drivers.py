@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from latchlore.base import AddressSet, InputKind
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
     from latchlore.base import Origin
     from latchlore.program._codemap import CodeMap, Instruction
@@ -48,6 +48,12 @@ class NamedRegister:
         place = f"{'port ' if self.kind is InputKind.PORT else ''}{self.addresses.lowest:0{digits}X}"
         what = "" if self.direction == "both" else f" ({self.direction})"
         return f"{self.name or 'unnamed'}, {place}{what}"
+
+
+def belongs_to_registers(registers: Iterable[NamedRegister]) -> Callable[[InputKind, int], bool]:
+    """Whether an address is one of those of some registers."""
+    chosen = tuple(registers)
+    return lambda kind, address: any(one.kind is kind and address in one for one in chosen)
 
 
 @dataclass(frozen=True, slots=True)

@@ -72,6 +72,20 @@ WITNESS = "a walk whose conditions can hold together writes it"
 REACHES = "reaches it"
 DECIDES = "decides what is written, and is not copied"
 
+NOBODY_TESTS = "nobody tests it"
+NO_LEVEL = "no byte satisfies all"
+EITHER_LEVEL = "either level satisfies all"
+
+
+def probably_undriven(level: int) -> str:
+    """A bit that only comparisons of the whole byte look at."""
+    return f"reads {level}, probably undriven: only comparisons of the whole byte look at it"
+
+
+def must_read(level: int) -> str:
+    """A bit that a driver tests for itself."""
+    return f"must read {level}"
+
 
 def witness_cut(states: int) -> str:
     """A search that was given up."""

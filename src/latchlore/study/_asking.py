@@ -175,6 +175,12 @@ class AskedProgram:
             found += mine
         return tuple(dict.fromkeys(found))
 
+    def read_register(self, text: str) -> NamedRegister:
+        """The register that is read at an address."""
+        place = _read("--register", lambda: _notation.parse_place(text, "read"))
+        known = [one for one in self.registers if one.kind is place.kind and one.direction != "write"]
+        return next((one for one in known if place.address in one), _unnamed(place.kind, place.address))
+
     def arguments(self, entry: EntryPart) -> tuple[str, ...]:
         """Registers of the processor of which nothing is known at an entry."""
         from latchlore.program import unknown_registers
