@@ -1,6 +1,6 @@
 """The board witness: parts, nets, decode and register map."""
 
-from latchlore.board._bench import Bench, DriveKind, Flow, Mate, StatedLevels, Volts, ohms_of
+from latchlore.board._bench import Bench, DriveKind, Flow, Mate, PinsFrom, StatedLevels, Volts, ohms_of
 from latchlore.board._board import (
     Board,
     Card,
@@ -138,6 +138,7 @@ __all__ = [
     "PinDrive",
     "PinMap",
     "PinState",
+    "PinsFrom",
     "Pull",
     "Pulled",
     "Rail",

@@ -186,10 +186,13 @@ def _way(one: Side, other: Side, pins: PinMap) -> Way:
     )
 
 
-def rank(finding: Finding) -> tuple[int, tuple[tuple[int, int], ...], str]:
-    """Order of findings: danger first, then by the pins of the one and the other; words make it total."""
+def rank(finding: Finding) -> tuple[int, bool, tuple[tuple[int, int], ...], str]:
+    """Order of findings: danger first, then by pins, since a pin can be acted on; those without one last.
+
+    Words make it total.
+    """
     pins = tuple((a if a is not None else 1 << 16, b if b is not None else 1 << 16) for a, b in finding.pins)
-    return (list(Severity).index(finding.severity), pins, finding.words)
+    return (list(Severity).index(finding.severity), not pins, pins, finding.words)
 
 
 def _harm(findings: list[Finding]) -> Harm:

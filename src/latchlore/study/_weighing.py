@@ -123,7 +123,7 @@ def _hear_together(study: Study, hearing: Hearing) -> None:
         except BadInput as error:
             mistakes += error.mistakes
     if mistakes:
-        raise BadInput.of_all(mistakes)
+        raise BadInput.of_all(dict.fromkeys(mistakes))  # a document that a mating asks for is read twice
     hearing.roles = (*hearing.roles, *_stated_roles(study, hearing.roles))
 
 
