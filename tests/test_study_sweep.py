@@ -227,6 +227,32 @@ def test_vector(tmp_path: Path, quick: None) -> None:
     assert (row.entry, verdicts(row)) == (0xFF10, ["may"])
 
 
+def test_same_as(tmp_path: Path, quick: None) -> None:
+    """Behaviour is compared, not bytes: another byte sent differs, a NOP changes times only, a table moved nothing."""
+    home = tmp_path / "roms"
+    home.mkdir()
+    (home / "a.bin").write_bytes(image(7))
+    (home / "b.bin").write_bytes(image(8))
+    (home / "c.bin").write_bytes(image(7)[:5] + b"\xea" + image(7)[5:])  # NOP
+    (home / "d.bin").write_bytes(image(7) + b"INVENTED")
+    (home / "e.bin").write_bytes(image(7)[:-1] + b"\x4c\x00\x90")
+    question = SweepQuestion("6502", "0300", "0300", devices=("C800-C803",), reference=("a.bin", image(7)))
+    rows = sweep_folder(home, question).rows
+    assert [verdicts(row)[0] for row in rows] == ["same", "differs", "same, other times", "same", "cannot be told"]
+    assert rows[1].answers[0].places == (0x302,)
+    assert "08" in rows[1].answers[0].why[0]
+    assert question.asked == ("same as a.bin",)
+
+
+def test_same_as_wrong(folder: Path) -> None:
+    """An image to compare with that is broken itself is refused before any other is asked."""
+    question = SweepQuestion("6502", "0300", "0300", devices=("C800",), reference=("old.hex", b":0100000011EF\n"))
+    with pytest.raises(BadInput) as error:
+        sweep_folder(folder, question)
+    words = "old.hex:1: the checksum is EFh; the record's bytes give EEh"
+    assert str(error.value) == f"old.hex: cannot be compared with: {words}"
+
+
 @pytest.mark.parametrize(
     ("question", "words"),
     [

@@ -13,7 +13,7 @@ from latchlore.base import BadInput, Origin, no_progress
 from latchlore.study import _sweepwords as words
 from latchlore.study._cache import cache_folder, code_stamp
 from latchlore.study._paths import LIMITS, reason, shown
-from latchlore.study._sweepquestion import SweepQuestion, SweepRow, check_question
+from latchlore.study._sweepquestion import SweepQuestion, SweepRow, check_question, check_reference
 from latchlore.study._sweepworkers import Task, iter_rows_here, iter_rows_on
 
 if TYPE_CHECKING:
@@ -81,6 +81,7 @@ def sweep_folder(
             kept += 1
     total = len(tasks) + len(rows) - kept
     if left:
+        check_reference(question)
         book.open(keep=not fresh)
         try:
             number = min(workers or os.cpu_count() or 1, len(left))

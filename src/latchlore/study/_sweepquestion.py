@@ -330,8 +330,28 @@ def _reference(question: SweepQuestion) -> ByteTree:
 
 
 def _same(tree: ByteTree, other: ByteTree) -> SweepAnswer:
-    """Whether two programs behave alike: the same events in the same order under the same conditions."""
-    from latchlore.program import compare_behaviour
+    """Whether an image behaves like the reference: the same events under the same conditions, times told apart."""
+    from latchlore.program import compare_trees
 
-    told = compare_behaviour(other, tree)
-    return SweepAnswer(told.verdict, told.places[:MOST_PLACES], told.why[:MOST_WHY])
+    told = compare_trees(other, tree)
+    if told.same is None:
+        return SweepAnswer(words.CANNOT_TELL, (), told.not_compared[:MOST_WHY])
+    if told.same and not told.num_times:
+        return SweepAnswer(words.SAME)
+    if told.same:
+        places = tuple(sorted({one.second_at for one in told.times}))
+        why = tuple(words.other_time(one.words, str(one.first), str(one.second)) for one in told.times)
+        return SweepAnswer(words.SAME_OTHER_TIMES, places[:MOST_PLACES], why[:MOST_WHY])
+    places = tuple(sorted({one.second_at for one in told.differences}))
+    why = tuple(words.difference(one.first, one.second) for one in told.differences)
+    return SweepAnswer(words.DIFFERS, places[:MOST_PLACES], why[:MOST_WHY])
+
+
+def check_reference(question: SweepQuestion) -> None:
+    """Refuse an image to compare with that cannot be asked itself."""
+    if question.reference is None:
+        return
+    file, raw = question.reference
+    row = ask_image(file, raw, question)  # it is the same as itself
+    if row.state != "asked":
+        raise BadInput(Origin(file), words.no_reference("; ".join(row.words)))

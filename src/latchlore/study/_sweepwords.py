@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 MAY, NEVER, SAME, DIFFERS, CANNOT_TELL = "may", "never", "same", "differs", "cannot be told"
+SAME_OTHER_TIMES = "same, other times"
 
 NOTHING_ASKED = "asks nothing; ask with --writes, --touches or --same-as"
 NO_DEVICES = "no address is known to belong to a device; state them with --devices, or name a register to ask about"
@@ -25,6 +26,21 @@ def touches(text: str) -> str:
 def same_as(file: str) -> str:
     """Heading."""
     return f"same as {file}"
+
+
+def difference(first: str, second: str) -> str:
+    """What the reference does, and what the image does instead."""
+    return f"{second}, and the other {first}"
+
+
+def other_time(what: str, first: str, second: str) -> str:
+    """The same event in other cycles."""
+    return f"{what}: {second}, and the other {first}"
+
+
+def no_reference(why: str) -> str:
+    """An image to compare with that cannot be asked."""
+    return f"cannot be compared with: {why}"
 
 
 def touched(count: int) -> str:
