@@ -110,6 +110,7 @@ FACES_WRONG = {
     "levels j1 vol 0.4": "vol needs iol: the current up to which it holds, such as 4ma",
     "levels j1 ls fan 3": "a level's key is one of vih, vil, voh, vol, iih, iil, ioh, iol, not 'fan'",
     "cable j1 1=1": "a wire of the cable is written as own pin, minus, board's pin such as 1-19, not '1=1'",
+    "pins j1 of x": "the form is: pins CONNECTOR from DOCUMENT, not 'j1 of x'",
     "cable j1 straight": "the cable of 'j1' leads nowhere; write: mate j1 CONNECTOR-OF-THE-BOARD",
 }
 
@@ -792,6 +793,82 @@ def test_study_wrong(tmp_path: Path) -> None:
         mate_folder(tmp_path)
 
 
+LEAFLET = """
+title = "Strip printer, leaflet (invented)"
+device = "strip printer"
+kind = "manual"
+connector = "J7"
+pin = [
+    { number = "1", signal = "STROBE", direction = "in", active = "low", page = 3, row = 1 },
+    { number = "2", signal = "BUSY", direction = "out", active = "high", page = 3, row = 2 },
+    { number = "3", signal = "SIGNAL GROUND", direction = "ground", page = 3, row = 3 },
+    { number = "4", signal = "FRAME", direction = "shield", page = 3, row = 4 },
+]
+"""
+OWN = "plug j1 4; pin j1.1 strobe out low; pin j1.2 busy in high; pin j1.3 gnd; open j1.4; levels j1 ls"
+FAR = "plug j2 4; pins j2 from leaflet; levels j2 ls; pin j2.2 ready out low; mate j2 j1"
+
+
+def lay(folder: Path, far: str, leaflet: str = LEAFLET) -> Path:
+    """A study of a board, a far side and a leaflet."""
+    for name, file, text in (
+        ("board", "own.nets", OWN.replace("; ", "\n")),
+        ("mating", "far.nets", far.replace("; ", "\n")),
+        ("documents", "leaflet.toml", leaflet),
+    ):
+        (folder / name).mkdir(exist_ok=True)
+        (folder / name / file).write_text(text, "utf-8")
+    return folder
+
+
+def test_pins_from_a_document(tmp_path: Path) -> None:
+    """A pin table that stands in a document need not be typed again; the mating's own file goes before it."""
+    (found,) = mate_folder(lay(tmp_path, FAR))
+    contacts = found.other.contacts
+    assert (contacts[1].signal, contacts[1].active) == ("strobe", 0)
+    assert (contacts[2].signal, contacts[2].active) == ("ready", 0)
+    assert contacts[3].line.rail.value == "ground"
+    assert str(contacts[1].origin).startswith("documents/leaflet.toml:7")
+    assert found.right.harm is Harm.SAFE  # the shield, of which nothing is known, meets an open pin
+    assert contacts[4].line.unknown
+
+
+@pytest.mark.parametrize(
+    ("far", "words"),
+    [
+        (
+            "plug j2 4; pins j2 from notes; mate j2 j1",
+            "there is no document 'notes' in documents/; there are 'leaflet'",
+        ),
+        (
+            "plug j2 3; pins j2 from leaflet; mate j2 j1",
+            "documents/leaflet.toml:10 (page 3, row 4) has pin '4', and 'j2' has pins 1 to 3",
+        ),
+        ("plug j2 3; pins j2 in leaflet; mate j2 j1", "the form is: pins CONNECTOR from DOCUMENT, not 'j2 in leaflet'"),
+    ],
+)
+def test_pins_from_a_document_wrong(tmp_path: Path, far: str, words: str) -> None:
+    """A document that is not there, or numbers other pins, is refused at the line that asks for it."""
+    with pytest.raises(BadInput) as caught:
+        mate_folder(lay(tmp_path, far))
+    assert str(caught.value) == f"mating/far.nets:2: {words}"
+
+
+def test_pins_from_another_connector_wrong(tmp_path: Path) -> None:
+    """A document with several connectors must name the one that is asked for."""
+    two = LEAFLET.replace("page = 3, row = 4 },", 'page = 3, row = 4, connector = "J8" },')
+    with pytest.raises(BadInput) as caught:
+        mate_folder(lay(tmp_path, FAR, two))
+    assert str(caught.value) == "mating/far.nets:2: documents/leaflet.toml has pins of J7, J8, none of 'j2'"
+
+
+def test_broken_document_wrong(tmp_path: Path) -> None:
+    """A mistake of a document that a mating asks for is told once."""
+    with pytest.raises(BadInput) as caught:
+        weigh_study(lay(tmp_path, FAR, LEAFLET.replace('device = "strip printer"', "")))
+    assert str(caught.value) == "documents/leaflet.toml:1: key 'device' is missing"
+
+
 def test_documented_file() -> None:
     """The net file of docs/mating.md is one that mates, and every statement it explains is one that is read."""
     page = (Path(__file__).resolve().parent.parent / "docs" / "mating.md").read_text("utf-8")
@@ -800,5 +877,5 @@ def test_documented_file() -> None:
     far = parse_board(cut, "far.nets")
     (found,) = mate_all(board_of("plug j2 16; pin j2.16 gnd; face j2 rows seen rear"), (far,))
     assert found.right_known is True
-    known = {"face", "levels", "volts", "mate", "cable"}
+    known = {"face", "levels", "volts", "mate", "cable", "pins"}
     assert known <= set(re.findall(r"^\| `([a-z]+) ", page, flags=re.MULTILINE))

@@ -67,6 +67,15 @@ class Mate:
 
 
 @dataclass(frozen=True, slots=True)
+class PinsFrom:
+    """The pins of a connector stand in a document of the study, by its name."""
+
+    connector: str
+    document: str
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True)
 class Bench:
     """All of it, in file order."""
 
@@ -74,6 +83,7 @@ class Bench:
     volts: tuple[Volts, ...] = ()
     levels: tuple[StatedLevels, ...] = ()
     mates: tuple[Mate, ...] = ()
+    pins_from: tuple[PinsFrom, ...] = ()
 
     def face(self, connector: str) -> Face | None:
         """The layout of a connector, or None where it is not stated."""

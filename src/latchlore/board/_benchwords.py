@@ -7,7 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from latchlore.board._bench import Bench, DriveKind, Flow, Mate, StatedLevels, Volts
+from latchlore.board._bench import Bench, DriveKind, Flow, Mate, PinsFrom, StatedLevels, Volts
 from latchlore.board._board import PinAt
 from latchlore.board._electrical import Electrical, Level, Point, electrical_of
 from latchlore.board._face import Face, SeenFrom, layout_rows
@@ -29,6 +29,7 @@ FORMS = {
     ),
     "cable": (2, "cable CONNECTOR straight|A-B..."),
     "mate": (2, "mate CONNECTOR CONNECTOR-OF-THE-BOARD"),
+    "pins": (3, "pins CONNECTOR from DOCUMENT"),
 }
 """Statement → fewest words, form."""
 
@@ -55,6 +56,7 @@ class BenchReader:
         self._levels: dict[tuple[str, int], StatedLevels] = {}
         self._cables: dict[str, tuple[tuple[tuple[int, int], ...] | None, Origin]] = {}
         self._mates: dict[str, Mate] = {}
+        self._pins_from: dict[str, PinsFrom] = {}
 
     def read(self, statement: str, words: list[str], origin: Origin) -> None:
         """Read one statement in small letters.  Raises `BenchMistake`."""
@@ -64,6 +66,7 @@ class BenchReader:
             "levels": self._say_levels,
             "cable": self._cable,
             "mate": self._mate,
+            "pins": self._pins,
         }[statement](words, origin)
 
     def finish(self) -> Bench:
@@ -77,7 +80,11 @@ class BenchReader:
                 pairs = tuple((number, number) for number in sorted(numbers))
             mates.append(replace(mate, cable=pairs))
         return Bench(
-            tuple(self._faces.values()), tuple(self._volts.values()), tuple(self._levels.values()), tuple(mates)
+            tuple(self._faces.values()),
+            tuple(self._volts.values()),
+            tuple(self._levels.values()),
+            tuple(mates),
+            tuple(self._pins_from.values()),
         )
 
     def iter_loose_ends(self, described: Mapping[str, Mapping[int, Origin]]) -> Iterator[tuple[Origin, str]]:
@@ -181,6 +188,14 @@ class BenchReader:
         if name in self._mates:
             raise BenchMistake(f"{name!r} is mated here and at {self._mates[name].origin}")
         self._mates[name] = Mate(name, words[1], None, origin)
+
+    def _pins(self, words: list[str], origin: Origin) -> None:
+        name = self._connector(words[0])
+        if words[1] != "from":
+            raise BenchMistake(f"the form is: pins CONNECTOR from DOCUMENT, not {' '.join(words)!r}")
+        if name in self._pins_from:
+            raise BenchMistake(f"the pins of {name!r} stand here and at {self._pins_from[name].origin}")
+        self._pins_from[name] = PinsFrom(name, words[2], origin)
 
 
 def _row_numbers(word: str, size: int) -> tuple[int, ...]:

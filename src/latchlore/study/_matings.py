@@ -9,7 +9,7 @@ from latchlore.base import BadInput, Origin
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from latchlore.board import Board, Mating
+    from latchlore.board import Board, Connector, ConnectorPin, Mating, PinsFrom
     from latchlore.study._study import Study
 
 NO_BOARD = "a mating needs the net file of the study's own board, in board/"
@@ -30,7 +30,7 @@ def mate_study(study: Study, board: Board | None) -> tuple[Mating, ...]:
     others: list[Board] = []
     for file in study.matings:
         try:
-            others.append(parse_board(file.text, file.file))
+            others.append(_with_documents(study, parse_board(file.text, file.file)))
         except BadInput as error:
             mistakes += error.mistakes
     try:
@@ -39,6 +39,52 @@ def mate_study(study: Study, board: Board | None) -> tuple[Mating, ...]:
         mistakes += error.mistakes
     if mistakes:
         raise BadInput.of_all(mistakes)
+    return found
+
+
+_DIRECTIONS = {"in": "in", "out": "out", "both": "both", "supply": "power", "ground": "ground", "none": "none"}
+"""A document's direction of a pin → that of the connector table; a shield is no ground, and stays unknown."""
+
+
+def _with_documents(study: Study, board: Board) -> Board:
+    """The board with the pins that its file takes from documents; what the file itself describes goes before."""
+    from dataclasses import replace
+
+    plugs = list(board.connectors)
+    for wanted in board.bench.pins_from:
+        index = next(k for k, plug in enumerate(plugs) if plug.name == wanted.connector)
+        plug = plugs[index]
+        told = {pin.number for pin in plug.pins}
+        more = [pin for pin in _document_pins(study, wanted, plug) if pin.number not in told]
+        plugs[index] = replace(plug, pins=tuple(sorted((*plug.pins, *more), key=lambda pin: pin.number)))
+    return replace(board, connectors=tuple(plugs))
+
+
+def _document_pins(study: Study, wanted: PinsFrom, plug: Connector) -> list[ConnectorPin]:
+    from latchlore.board import ConnectorPin, Direction
+    from latchlore.device import read_device
+
+    file = next((one for one in study.documents if one.stem.lower() == wanted.document), None)
+    if file is None:
+        known = ", ".join(repr(one.stem) for one in study.documents) or "none"
+        raise BadInput(wanted.origin, f"there is no document {wanted.document!r} in documents/; there are {known}")
+    rows = read_device(file.raw, file.file).pins
+    names = sorted({row.connector for row in rows})
+    if len(names) != 1:
+        rows = tuple(row for row in rows if row.connector.lower() == plug.name)
+    if not rows:
+        words = f"{file.file} has no pin table" if not names else f"{file.file} has pins of {', '.join(names)}"
+        raise BadInput(wanted.origin, f"{words}, none of {plug.name!r}")
+    found = []
+    for row in rows:
+        if not (row.number.isascii() and row.number.isdigit() and 1 <= int(row.number) <= plug.size):
+            words = f"{row.citation.origin} has pin {row.number!r}, and {plug.name!r} has pins 1 to {plug.size}"
+            raise BadInput(wanted.origin, words)
+        if row.direction in _DIRECTIONS:
+            direction = Direction(_DIRECTIONS[row.direction])
+            active = {"high": 1, "low": 0}.get(row.active)
+            signal = "-".join(row.signal.lower().split())
+            found.append(ConnectorPin(int(row.number), signal, direction, active, row.citation.origin))
     return found
 
 
