@@ -39,6 +39,16 @@ def test_propose_lines() -> None:
         )
 
 
+def test_propose_lines_still() -> None:
+    """A line that never moves is data all the same where its name continues theirs."""
+    host = Host(junk=False)
+    host.send(TEXT, random.Random(1))
+    proposal = propose_lines(host.exact())
+    assert proposal.lines is not None
+    assert proposal.lines.data == tuple(f"D{k}" for k in range(8))
+    assert (proposal.lines.strobe, proposal.lines.busy, proposal.lines.ack) == ("STROBE", "BUSY", "ACK")
+
+
 def test_propose_lines_order() -> None:
     """Without numbers in their names the order of the data lines follows from the text."""
     host = Host(junk=False, busy="none", ack=False)

@@ -2,38 +2,19 @@
 
 from __future__ import annotations
 
-import importlib
-
 import click
 
 from latchlore.cli import wording
+from latchlore.cli._groups import ListedGroup
 
 
-class _Questions(click.Group):
-    """A group whose commands are imported only when one is run (`wording.BOARD_COMMANDS`)."""
-
-    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - the signature is the library's
-        """Every command, in the order of the job."""
-        return list(wording.BOARD_COMMANDS)
-
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002 - as above
-        """One command, or None."""
-        if cmd_name not in wording.BOARD_COMMANDS:
-            return None
-        module = importlib.import_module(f"latchlore.cli.{wording.BOARD_COMMANDS[cmd_name][0]}")
-        command = getattr(module, f"{cmd_name}_command")
-        assert isinstance(command, click.Command)
-        return command
-
-    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002 - as above
-        """The list of commands, without importing any."""
-        rows = [(name, words) for name, (_, words) in wording.BOARD_COMMANDS.items()]
-        if rows:
-            with formatter.section("Commands"):
-                formatter.write_dl(rows)
-
-
-@click.group("board", cls=_Questions, short_help=wording.COMMANDS["board"], epilog=wording.STATUSES)
+@click.group(
+    "board",
+    cls=ListedGroup,
+    table=wording.BOARD_COMMANDS,
+    short_help=wording.COMMANDS["board"],
+    epilog=wording.STATUSES,
+)
 def command() -> None:
     """Ask a board alone: trace it with a meter, and ask what its nets say.
 

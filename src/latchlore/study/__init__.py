@@ -2,6 +2,17 @@
 
 from latchlore.study._asking import AskedProgram, Stated, open_program
 from latchlore.study._cache import Cache, cache_folder, set_kernel_cache
+from latchlore.study._captures import (
+    StatedCapture,
+    StatedLines,
+    framing_of,
+    limits_of,
+    lines_of,
+    open_capture,
+    read_one_run,
+    read_runs,
+    span_of,
+)
 from latchlore.study._codec import register_records
 from latchlore.study._load import load_study
 from latchlore.study._matings import load_board, mate_folder, mate_study, study_board
@@ -44,6 +55,8 @@ __all__ = [
     "QuestionPart",
     "RolePart",
     "Stated",
+    "StatedCapture",
+    "StatedLines",
     "Study",
     "StudyFile",
     "Sweep",
@@ -54,15 +67,22 @@ __all__ = [
     "cache_folder",
     "describe_sweep",
     "finish_changes",
+    "framing_of",
     "hear",
+    "limits_of",
+    "lines_of",
     "load_board",
     "load_study",
     "mate_folder",
     "mate_study",
     "new_study",
+    "open_capture",
     "open_program",
+    "read_one_run",
+    "read_runs",
     "register_records",
     "set_kernel_cache",
+    "span_of",
     "study_board",
     "sweep_folder",
     "weigh_loaded",

@@ -32,6 +32,7 @@ PULSES_MIN = 4
 ONCE = 0.9
 """A line answers a strobe where it pulses once between it and the next, in so large a part of the cases."""
 NAMED = re.compile(r".*?(\d+)\]?")
+NUMBER = re.compile(r"\d+\]?$")
 TEXT_LETTERS = b" etaoinshrdlucmfwypvbgkqjxz"
 """Letters by how often English text has them: *common practice*; only the order is used."""
 DECIDED = 20.0
@@ -98,6 +99,9 @@ def propose_lines(capture: Capture) -> Proposal:
     taken = {line.name for line in (strobe, busy, ack) if line is not None}
     left = [line for line in lines if line.name not in taken]
     data = [line for line in left if len(line.times) > 1 and _is_data(line, strobe)]
+    stems = {NUMBER.sub("", line.name) for line in data}
+    if len(stems) == 1:  # a line that never moves is data all the same where its name continues theirs
+        data += [line for line in left if len(line.times) == 1 and NUMBER.sub("", line.name) in stems]
     reasons.append(words.DATA.format(count=len(data), names=", ".join(line.name for line in data) or words.NONE))
     rest = [line.name for line in left if line not in data]
     if rest:
@@ -109,7 +113,7 @@ def propose_lines(capture: Capture) -> Proposal:
     found = ParallelLines(
         names,
         strobe.name,
-        strobe.active,
+        None,
         busy.name if busy else None,
         None,
         ack.name if ack else None,

@@ -1,0 +1,164 @@
+"""`latchlore wire merge`, `compare` and `faults`: what bytes show without a capture."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from latchlore.cli import wording
+from latchlore.cli._wire_asking import BASE, JSON, WIDTH, hex_rows
+
+if TYPE_CHECKING:
+    from latchlore.cli._program_page import Page
+    from latchlore.wire import Merge, Run
+
+COMMANDS = wording.WIRE_COMMANDS
+LOG = click.Path(path_type=Path)
+SURE = 0.99
+COLUMNS = 24
+"""Bytes of a run beside one another."""
+
+
+@click.command("merge", short_help=COMMANDS["merge"][1], epilog=wording.STATUSES)
+@click.argument("logs", nargs=-1, required=True, type=LOG, metavar="LOG...")
+@BASE
+@JSON
+@WIDTH
+def merge_command(logs: tuple[Path, ...], base: str, as_json: bool, width: int | None) -> None:
+    """Merge the runs of byte logs of one transmission into what was most probably sent.
+
+    Every run is shown under the result: a byte where it has one, - where it lost one, a small letter where it read
+    another; a ? marks bytes of the result that are not 99 % certain.
+    """
+    from latchlore.cli._progress import ProgressLine
+    from latchlore.study import read_runs, set_kernel_cache
+    from latchlore.wire import merge, merge_to_plain
+
+    set_kernel_cache()
+    runs = read_runs(logs, base)
+    with ProgressLine() as progress:
+        merged = merge(runs, progress)
+    if as_json:
+        _print_plain("merge", merge_to_plain(merged))
+        return
+    page = _page(width, f"{len(runs)} runs of {', '.join(path.name for path in logs)}")
+    page.say(f"{len(merged.sequence.items)} bytes; the whole is right with {merged.sequence.confidence:.1%}")
+    page.points("Notes", merged.notes)
+    page.heading("The result, with the runs under it")
+    _draw(page, merged, runs)
+    likely = [f"{a.probability:.1%}: {a.words}" for a in merged.alternatives[:8]]
+    page.points("Other sequences", likely)
+    _print(page)
+
+
+def _draw(page: Page, merged: Merge, runs: list[Run]) -> None:
+    items = merged.sequence.items
+    for at in range(0, len(items), COLUMNS):
+        part = items[at : at + COLUMNS]
+        page.gap()
+        cells = [f"{one.value:02X}{' ' if one.confidence >= SURE else '?'}" for one in part]
+        page.lines.append(page.tint(f"{at:6}  {''.join(cells)}", "1"))
+        for run in merged.aligned:
+            shown: list[str] = []
+            for column in range(at, at + len(part)):
+                place = run.columns[column]
+                byte = None if place is None else runs[run.run].data[place]
+                same = byte == items[column].value
+                shown.append("-- " if byte is None else f"{byte:02X} " if same else f"{byte:02x} ".lower())
+            page.lines.append(f"{'run ' + str(run.run + 1):>6}  {''.join(shown)}")
+
+
+@click.command("compare", short_help=COMMANDS["compare"][1], epilog=wording.STATUSES)
+@click.argument("sent", type=LOG, metavar="SENT")
+@click.argument("got", type=LOG, metavar="GOT")
+@BASE
+@JSON
+@WIDTH
+def compare_command(sent: Path, got: Path, base: str, as_json: bool, width: int | None) -> None:
+    """Tell what was lost, added and changed between two byte logs of one run each, and what a host seems to do.
+
+    Times in GOT serve as evidence of where a byte among equal ones was lost.
+    """
+    from latchlore.study import read_one_run
+    from latchlore.wire import compare_streams, differences_to_plain, explain_host
+
+    first, second = read_one_run(sent, base), read_one_run(got, base)
+    differences = compare_streams(first.data, second.data, second.times)
+    report = explain_host(first.data, second.data)
+    if as_json:
+        plain = {
+            "sent": len(first.data),
+            "got": len(second.data),
+            "differences": differences_to_plain(differences),
+            "rules": [{"words": rule.words, "explains": rule.explains} for rule in report.rules],
+            "unexplained": differences_to_plain(report.unexplained),
+        }
+        _print_plain("comparison", plain)
+        return
+    page = _page(width, f"{sent.name}: {len(first.data)} bytes sent; {got.name}: {len(second.data)} bytes arrived")
+    if not differences:
+        page.say("They are the same.")
+    page.points("What the host does, it seems", (rule.words for rule in report.rules))
+    left = [str(d) for d in (report.unexplained if report.rules else differences)]
+    page.points("Differences" + (" that this does not explain" if report.rules else ""), left)
+    _print(page)
+
+
+@click.command("faults", short_help=COMMANDS["faults"][1], epilog=wording.STATUSES)
+@click.argument("log", type=LOG, metavar="LOG")
+@click.option("--sent", type=LOG, metavar="LOG", help="A log of what was sent, byte for byte.")
+@BASE
+@JSON
+@WIDTH
+def faults_command(log: Path, sent: Path | None, base: str, as_json: bool, width: int | None) -> None:
+    """Find data lines that are stuck, bridged, swapped, inverted or floating, from one run of bytes.
+
+    With what was sent beside it each line is explained; from the bytes alone only what never moves, and what always
+    moves together, can be seen.
+    """
+    from latchlore.base import BadInput, Origin
+    from latchlore.study import read_one_run
+    from latchlore.wire import compare_lines, find_hints, find_text_convention
+
+    run = read_one_run(log, base)
+    if not run.data:
+        raise BadInput(Origin(log.name), "the log has no byte")
+    said: dict[str, tuple[str, ...]] = {}
+    if sent is not None:
+        known = read_one_run(sent, base).data
+        try:
+            faults = compare_lines(known, run.data)
+        except ValueError as error:
+            raise BadInput(Origin(log.name), str(error)) from error
+        said["Lines against what was sent"] = faults.describe() or ("every line is its own",)
+    said["From the bytes alone"] = find_hints(run.data).describe()
+    said["As text"] = find_text_convention(run.data)
+    if as_json:
+        keys = ("against_sent", "from_bytes", "as_text") if sent is not None else ("from_bytes", "as_text")
+        _print_plain("faults", {key: list(texts) for key, texts in zip(keys, said.values(), strict=True)})
+        return
+    page = _page(width, f"{log.name}: {len(run.data)} bytes")
+    page.lines += hex_rows(run.data[:256], [True] * min(256, len(run.data)))
+    for heading, texts in said.items():
+        page.points(heading, texts)
+    _print(page)
+
+
+def _page(width: int | None, title: str) -> Page:
+    from latchlore.cli._program_page import BOLD, Page
+
+    page = Page(width)
+    page.say(title, code=BOLD)
+    return page
+
+
+def _print(page: Page) -> None:
+    click.echo(page.text(), nl=False, color=page.terminal.tinted)
+
+
+def _print_plain(kind: str, plain: dict[str, object]) -> None:
+    from latchlore.cli._program_asking import print_plain
+
+    print_plain({"format": f"latchlore-wire-{kind}", "version": 1, **plain})

@@ -1,0 +1,157 @@
+"""`latchlore wire listener`: which bytes a listener must miss, and what its misses tell of it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from latchlore.cli import wording
+from latchlore.cli._wire_asking import BASE, JSON, WIDTH
+
+if TYPE_CHECKING:
+    from latchlore.base import Span
+    from latchlore.wire import HostTimes, Listener, Run
+
+INSIDE = 0.9
+
+
+@click.command("listener", short_help=wording.WIRE_COMMANDS["listener"][1], epilog=wording.STATUSES)
+@click.option("--period", required=True, metavar="TIME", help="From strobe to strobe, such as '47 us'.")
+@click.option("--count", default=30, type=click.IntRange(1, 10_000), metavar="BYTES", help="Bytes sent; 30.")
+@click.option("--strobe", "strobe", default="1 us", metavar="TIME", help="How long a strobe lasts; 1 us.")
+@click.option("--setup", default="0 us", metavar="TIME", help="Data is put so long before the strobe.")
+@click.option("--latency", default="0 us", metavar="TIME", help="From strobe to reaction, at least.")
+@click.option("--jitter", default="0 us", metavar="TIME", help="The mean of what comes on top of the latency.")
+@click.option("--service", default="", metavar="TIME", help="From reaction until it is ready again.")
+@click.option("--reads", default="0 us", metavar="TIME", help="From reaction to reading the port.")
+@click.option(
+    "--depth",
+    default=0,
+    type=click.IntRange(0, 4096),
+    metavar="COUNT",
+    help="Strobes remembered while busy; an edge flag remembers 1.",
+)
+@click.option("--shortest", default="0 us", metavar="TIME", help="Shorter strobes are not noticed.")
+@click.option(
+    "--heard",
+    type=click.Path(path_type=Path),
+    metavar="LOG",
+    help="Runs of a log in which every byte is its own number: tell latency and service from them.",
+)
+@BASE
+@JSON
+@WIDTH
+def listener_command(
+    period: str, count: int, strobe: str, setup: str, latency: str, jitter: str, service: str, reads: str, depth: int,
+    shortest: str, heard: Path | None, base: str, as_json: bool, width: int | None,
+) -> None:  # fmt: skip
+    """Tell which bytes a listener must miss or double when a host strobes at an even pace, and what would end it.
+
+    With --heard the reverse: send a ramp (byte k has the value k), log it several times, and the figures that explain
+    the misses are told with their 90 % intervals.
+    """
+    from latchlore.base import BadInput, Origin
+    from latchlore.study import read_runs, set_kernel_cache
+    from latchlore.wire import HostTimes, Listener
+
+    set_kernel_cache()
+    times = {name: _time(f"--{name}", text) for name, text in (
+        ("period", period), ("strobe", strobe), ("setup", setup), ("latency", latency), ("jitter", jitter),
+        ("reads", reads), ("shortest", shortest), ("service", service or "0 us"),
+    )}  # fmt: skip
+    try:
+        host = HostTimes.regular(count, times["period"], times["setup"], times["strobe"])
+        least = max(times["service"], times["reads"])
+        listener = Listener(
+            times["latency"], least, times["jitter"], reads=times["reads"], depth=depth, shortest=times["shortest"]
+        )
+    except ValueError as error:
+        raise BadInput(Origin("the listener"), str(error)) from error
+    if heard is not None:
+        _weigh(host, listener, read_runs([heard], base), as_json, width)
+    elif not service:
+        raise BadInput(Origin("--service"), "is missing: state how long it is busy, or give runs with --heard")
+    else:
+        _predict(host, listener, as_json, width)
+
+
+def _time(option: str, text: str) -> Span:
+    from latchlore.study import span_of
+
+    span = span_of(option, text)
+    assert span is not None
+    return span
+
+
+def _predict(host: HostTimes, listener: Listener, as_json: bool, width: int | None) -> None:
+    from latchlore.wire import least_delay, most_service, predict_misses, prediction_to_plain
+
+    told = predict_misses(host, listener)
+    delay, service = least_delay(host, listener), most_service(host, listener)
+    if as_json:
+        from latchlore.cli._program_asking import print_plain
+
+        print_plain({
+            "format": "latchlore-wire-listener", "version": 1, **prediction_to_plain(told),
+            "least_delay_ps": None if delay is None else delay.picoseconds,
+            "most_service_ps": None if service is None else service.picoseconds,
+        })  # fmt: skip
+        return
+    from latchlore.cli._program_page import BOLD, Page
+
+    page = Page(width)
+    page.say(f"{told.loss:.1%} of {len(told.missed)} bytes are lost", code=BOLD)
+    sure = ", ".join(str(k) for k in told.surely_missed)
+    page.say(f"Missed for certain: {sure or 'none'}.", 2)
+    maybe = [f"{k} ({chance:.0%})" for k, chance in enumerate(told.missed) if 1e-9 < chance <= 1 - 1e-9]
+    if maybe:
+        page.say(f"Missed at times: {', '.join(maybe)}.", 2)
+    twice = [f"{k} ({chance:.0%})" for k, chance in enumerate(told.doubled) if chance > 1e-9]
+    if twice:
+        page.say(f"Read twice: {', '.join(twice)}.", 2)
+    cures = []
+    if told.loss > 0:
+        cures.append("a BUSY line raised by hardware, which the host waits for: no loss, whatever the listener")
+        if delay is not None:
+            cures.append(f"a pause between bytes that is longer by {delay} or more")
+        if service is not None:
+            cures.append(f"a service of {service} or less")
+    page.points("What would end the loss", cures)
+    click.echo(page.text(), nl=False, color=page.terminal.tinted)
+
+
+def _weigh(host: HostTimes, listener: Listener, logged: list[Run], as_json: bool, width: int | None) -> None:
+    from latchlore.base import BadInput, Origin, Span, SpanRange
+    from latchlore.cli._progress import ProgressLine
+    from latchlore.wire import Search, belief_to_plain, weigh_listeners
+
+    runs = [tuple(run.data) for run in logged]
+    turn = host.strobes[1] - host.strobes[0] if len(host.strobes) > 1 else 10**9
+    search = Search(
+        listener,
+        SpanRange(Span(0), Span(2 * turn)),
+        SpanRange(listener.reads, listener.reads + Span(4 * turn)),
+    )
+    try:
+        with ProgressLine() as progress:
+            belief = weigh_listeners([(host, runs)], search, progress)
+    except ValueError as error:
+        raise BadInput(Origin(logged[0].file), str(error)) from error
+    if as_json:
+        from latchlore.cli._program_asking import print_plain
+
+        print_plain({"format": "latchlore-wire-listener", "version": 1, **belief_to_plain(belief, INSIDE)})
+        return
+    from latchlore.cli._program_page import BOLD, Page
+
+    page = Page(width)
+    page.say(f"What {len(runs)} runs tell of the listener, with 90 % each", code=BOLD)
+    for name, label in (("latency", "latency"), ("service", "service"), ("turn", "both together")):
+        page.row(f"  {label:15}", str(belief.interval(name)))
+    page.say(
+        "Looked for up to twice the period (latency) and four times (service), every pair as likely before.  Equal "
+        "pauses tell latency and service together at best; a second log at another pace tells them apart.",
+    )
+    click.echo(page.text(), nl=False, color=page.terminal.tinted)

@@ -1,0 +1,248 @@
+"""A capture file to be read alone, with what is stated beside it as it was typed; its columns are kept in the cache."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from latchlore.base import BadInput, Clock, Origin, Span, UnknownName, no_progress
+from latchlore.study._cache import cache_folder
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from latchlore.base import Progress, SpanLimit
+    from latchlore.wire import Capture, Framing, PackedMap, ParallelLines, Run, TableMap
+
+NOT_STATED = (
+    "what the file holds is not stated: a VCD file begins with a $ keyword; of a table state each column with "
+    "--column NAME=COLUMN, of packed samples each bit with --bit NAME=BIT"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class StatedCapture:
+    """What the command says of a capture file, as it was typed (docs/capture.md).
+
+    `column`: ``NAME=COLUMN``, a title or a number from 1; `bit`: ``NAME=BIT``; `volts`: ``NAME=LOW..HIGH``.
+    """
+
+    column: tuple[str, ...] = ()
+    bit: tuple[str, ...] = ()
+    volts: tuple[str, ...] = ()
+    time: str = ""
+    unit: str = "s"
+    rate: str = ""
+    changes: bool = False
+    separator: str = ","
+    sample_bytes: int = 1
+    high_byte_first: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class StatedLines:
+    """Which lines of a capture are what, as it was typed; `low`, `high`: lines and their active level."""
+
+    data: tuple[str, ...] = ()
+    strobe: str = ""
+    busy: str = ""
+    ack: str = ""
+    low: tuple[str, ...] = ()
+    high: tuple[str, ...] = ()
+    latch: str = ""
+
+
+def open_capture(path: Path, stated: StatedCapture, progress: Progress = no_progress) -> Capture:
+    """The capture of a file; read once, then opened from the columns kept in the cache folder."""
+    from latchlore.wire import open_vcd, read_packed, read_table
+
+    if not path.is_file():
+        raise FileNotFoundError(2, "no such file", str(path))
+    file = path.name
+    folder = cache_folder() / "captures" / hashlib.sha256(str(path.resolve()).encode()).hexdigest()[:32]
+    folder.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+    if stated.column:
+        return read_table(path, file, _table(stated), folder, progress)
+    if stated.bit:
+        return read_packed(path, file, _packed(stated), folder, progress)
+    with path.open("rb") as source:
+        begins = source.read(4096).lstrip()[:1]
+    if begins != b"$":
+        raise BadInput(Origin(file), NOT_STATED)
+    return open_vcd(path, file, folder, progress)
+
+
+def _pairs(option: str, texts: tuple[str, ...]) -> dict[str, str]:
+    found: dict[str, str] = {}
+    for text in texts:
+        name, mark, value = text.partition("=")
+        if not mark or not name.strip() or not value.strip():
+            raise BadInput(Origin(option), f"takes NAME=VALUE, not {text!r}")
+        if name.strip() in found:
+            raise BadInput(Origin(option), f"names {name.strip()!r} twice")
+        found[name.strip()] = value.strip()
+    return found
+
+
+def _number(option: str, text: str) -> int:
+    if not text.isdecimal():
+        raise BadInput(Origin(option), f"takes a whole number, not {text!r}")
+    return int(text)
+
+
+def _rate(stated: StatedCapture) -> Clock | None:
+    if not stated.rate:
+        return None
+    try:
+        return Clock.parse(stated.rate)
+    except ValueError as error:
+        raise BadInput(Origin("--rate"), str(error)) from error
+
+
+def _table(stated: StatedCapture) -> TableMap:
+    from latchlore.wire import TableMap, Thresholds
+
+    thresholds = {}
+    for name, text in _pairs("--volts", stated.volts).items():
+        low, mark, high = text.partition("..")
+        try:
+            if not mark:
+                raise ValueError
+            thresholds[name] = Thresholds(Fraction(low), Fraction(high))
+        except (ValueError, ZeroDivisionError) as error:
+            words = str(error) if "threshold" in str(error) else f"takes NAME=LOW..HIGH in volts, not {text!r}"
+            raise BadInput(Origin("--volts"), words) from error
+    columns = {name: _column(text) for name, text in _pairs("--column", stated.column).items()}
+    time = _column(stated.time) if stated.time else None
+    try:
+        return TableMap(columns, time, stated.unit, _rate(stated), not stated.changes, thresholds, stated.separator)
+    except ValueError as error:
+        raise BadInput(Origin("--column"), str(error)) from error
+
+
+def _column(text: str) -> str | int:
+    return int(text) if text.isdecimal() else text
+
+
+def _packed(stated: StatedCapture) -> PackedMap:
+    from latchlore.wire import PackedMap
+
+    rate = _rate(stated)
+    if rate is None:
+        raise BadInput(Origin("--bit"), "packed samples need a sampling rate; state --rate")
+    bits = {name: _number("--bit", text) for name, text in _pairs("--bit", stated.bit).items()}
+    try:
+        return PackedMap(bits, rate, stated.sample_bytes, stated.high_byte_first)
+    except ValueError as error:
+        raise BadInput(Origin("--bit"), str(error)) from error
+
+
+def lines_of(stated: StatedLines) -> ParallelLines | None:
+    """The lines as they were stated; None where no strobe is named, so that they have to be proposed."""
+    from latchlore.wire import Latch, ParallelLines
+
+    if not stated.strobe:
+        if stated.data or stated.busy or stated.ack:
+            raise BadInput(Origin("--strobe"), "is missing: data, busy and acknowledge lines need the strobe")
+        return None
+    if not stated.data:
+        raise BadInput(Origin("--data"), "is missing: name the data lines, D0 first, or the bus")
+    levels: dict[str, int] = {}
+    for option, names, level in (("--low", stated.low, 0), ("--high", stated.high, 1)):
+        for name in names:
+            if name not in {stated.strobe, stated.busy, stated.ack}:
+                raise BadInput(Origin(option), f"names {name!r}, which is not the strobe, busy or acknowledge line")
+            if levels.setdefault(name, level) != level:
+                raise BadInput(Origin(option), f"names {name!r}, which the other option names as well")
+    names = tuple(name.strip() for text in stated.data for name in text.split(","))
+    try:
+        return ParallelLines(
+            tuple(None if name == "-" else name for name in names),
+            stated.strobe,
+            levels.get(stated.strobe),
+            stated.busy or None,
+            levels.get(stated.busy),
+            stated.ack or None,
+            levels.get(stated.ack),
+            Latch(stated.latch) if stated.latch else None,
+        )
+    except ValueError as error:
+        raise BadInput(Origin("--data"), str(error)) from error
+
+
+def framing_of(text: str) -> Framing | None:
+    """A framing as the trade writes it, ``8N1``; None for nothing."""
+    from latchlore.wire import Framing, Parity
+
+    if not text:
+        return None
+    parities = {parity.value[0].upper(): parity for parity in Parity}
+    upper = text.upper()
+    if len(upper) != 3 or upper[0] not in "5678" or upper[1] not in parities or upper[2] not in "12":
+        raise BadInput(Origin("--framing"), f"is data bits, parity and stop bits, such as 8N1 or 7E2, not {text!r}")
+    return Framing(int(upper[0]), parities[upper[1]], int(upper[2]))
+
+
+def span_of(option: str, text: str) -> Span | None:
+    """A time such as ``104 us``; None for nothing."""
+    if not text:
+        return None
+    try:
+        return Span.parse(text)
+    except ValueError as error:
+        raise BadInput(Origin(option), str(error)) from error
+
+
+def limits_of(against: str, stated: tuple[str, ...]) -> tuple[dict[str, SpanLimit], str]:
+    """The limits to test times against, by figure, and where they are from.
+
+    `against`: a part of a published row's document; `stated`: ``FIGURE=LEAST..MOST``, either end may be left out.
+    """
+    from latchlore.base import SpanLimit
+    from latchlore.wire import FIGURES, TIMING_ROWS
+
+    limits: dict[str, SpanLimit] = {}
+    source = ""
+    if against:
+        rows = [row for row in TIMING_ROWS if against.lower() in row.document.lower()]
+        if len(rows) != 1:
+            raise UnknownName(f"--against {against!r} names {len(rows)} rows", [row.document for row in TIMING_ROWS])
+        source = f"{rows[0].document}, {rows[0].page}"
+        for name, (least, most) in rows[0].figures.items():
+            spans = [None if bound is None else Span.of(ns=bound) for bound in (least, most)]
+            limits[name] = SpanLimit(*spans)
+    for name, text in _pairs("--limit", stated).items():
+        if name not in FIGURES:
+            raise UnknownName(f"--limit names no figure: {name!r}", FIGURES)
+        low, mark, high = text.partition("..")
+        if not mark:
+            raise BadInput(Origin("--limit"), f"takes FIGURE=LEAST..MOST, not {text!r}")
+        try:
+            limits[name] = SpanLimit(span_of("--limit", low.strip()), span_of("--limit", high.strip()))
+        except ValueError as error:
+            if isinstance(error, BadInput):
+                raise
+            raise BadInput(Origin("--limit"), str(error)) from error
+    return limits, source
+
+
+def read_runs(paths: Sequence[Path], base: str = "") -> list[Run]:
+    """The runs of byte logs, in order.  `base`: hex or decimal, where it is stated.  Refuses logs without a run."""
+    from latchlore.wire import Numbers, read_log
+
+    numbers = Numbers(base) if base else None
+    runs = [run for path in paths for run in read_log(path, path.name, numbers).runs]
+    if not runs:
+        raise BadInput(Origin(paths[0].name), "the logs have no run")
+    return runs
+
+
+def read_one_run(path: Path, base: str = "") -> Run:
+    """The one run of a byte log.  Refuses a log of several."""
+    runs = read_runs([path], base)
+    if len(runs) > 1:
+        raise BadInput(Origin(path.name), f"one run is compared at a time; the log has {len(runs)}")
+    return runs[0]

@@ -1,0 +1,243 @@
+"""The commands of `latchlore wire`, as they are typed."""
+
+from __future__ import annotations
+
+import json
+import random
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from latchlore.cli import run
+from tests.handshakes import NS, Host
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+TEXT = b"THE TIDE IS HIGH AT 3.41 M\r\nAND FALLING\r\n"
+LINES = (*(f"D{k}" for k in range(8)), "STROBE", "BUSY", "ACK")
+
+
+@pytest.fixture(autouse=True)
+def _own_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("LATCHLORE_CACHE", str(tmp_path / "cache"))
+
+
+@pytest.fixture
+def host() -> Host:
+    """A host that has sent the text."""
+    made = Host(junk=False)
+    made.send(TEXT, random.Random(1))
+    return made
+
+
+@pytest.fixture
+def vcd(tmp_path: Path, host: Host) -> Path:
+    """The text as a VCD file, written by pyvcd."""
+    from vcd import VCDWriter
+
+    path = tmp_path / "tide.vcd"
+    events = sorted((time, name, level) for name, wave in host.waves.items() for time, level in wave)
+    with path.open("w") as out, VCDWriter(out, timescale="1 ps") as writer:
+        lines = {name: writer.register_var("card", name, "wire", size=1) for name in sorted(host.waves)}
+        for time, name, level in events:
+            writer.change(lines[name], time, level)
+    return path
+
+
+def plain(capsys: pytest.CaptureFixture[str], *arguments: object) -> dict[str, Any]:
+    """What a command prints as JSON."""
+    assert run([*map(str, arguments), "--json"]) == 0
+    told: dict[str, Any] = json.loads(capsys.readouterr().out)
+    return told
+
+
+def test_read(vcd: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Lines stated: bytes, levels with their reasons; a second opening comes from the kept columns."""
+    data = ",".join(f"card.D{k}" for k in range(8))
+    options = ("--data", data, "--strobe", "card.STROBE", "--busy", "card.BUSY", "--low", "card.STROBE")
+    told = plain(capsys, "wire", "read", vcd, *options)
+    assert told["format"] == "latchlore-wire-handshake"
+    assert bytes(byte["value"] for byte in told["bytes"]) == TEXT
+    assert told["strobe_active"] == {"value": 0, "why": "stated"}
+    assert told["busy_active"]["value"] == 1
+    assert told["lines_proposed"] is False
+    assert plain(capsys, "wire", "read", vcd, *options) == told
+
+
+def test_read_table(tmp_path: Path, host: Host, capsys: pytest.CaptureFixture[str]) -> None:
+    """The same from a table of samples, its lines proposed; text output says so."""
+    capture = host.sampled(100 * NS, 0)
+    path = tmp_path / "tide.csv"
+    waves = {c.name: list(zip(c.times.tolist(), c.levels.tolist(), strict=True)) for c in capture.channels}
+    now = dict.fromkeys(waves, 0)
+    rows = ["t," + ",".join(LINES)]
+    for time in range(0, host.end, 100 * NS):
+        for name, wave in waves.items():
+            while wave and wave[0][0] <= time:
+                now[name] = wave.pop(0)[1]
+        rows.append(f"{time // NS}," + ",".join(str(now[name]) for name in LINES))
+    path.write_text("\n".join(rows) + "\n")
+    columns = [text for name in LINES for text in ("--column", f"{name}={name}")]
+    assert run(["wire", "read", str(path), "--time", "t", "--unit", "ns", *columns]) == 0
+    out = capsys.readouterr().out
+    assert "The lines were proposed, not stated" in out
+    assert f"{len(TEXT)} bytes, {len(TEXT)} of them certain" in out
+    assert "sampled every 100 ns" in out
+    assert "THE TIDE IS HIGH" in out
+
+
+def test_timing(vcd: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Against the Epson FX-890/FX-2190 service manual, p. 24: kept; against the NCR manual's 1 us strobe: broken."""
+    assert run(["wire", "timing", str(vcd), "--against", "FX-890"]) == 0
+    out = capsys.readouterr().out
+    assert "Times against Epson FX-890/FX-2190 service manual, p. 24, table 1-26" in out
+    assert "Every stated figure is kept in this capture." in out
+    told = plain(capsys, "wire", "timing", vcd, "--against", "NCR")
+    width = next(row for row in told["figures"] if row["figure"] == "strobe width")
+    assert (len(width["broken_at_ps"]), width["cannot_be_told"]) == (len(TEXT), 0)
+    assert width["limit"] == "at least 1 us"
+
+
+def test_lines(vcd: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """What the lines may be."""
+    told = plain(capsys, "wire", "lines", vcd)
+    assert told["proposal"]["lines"]["strobe"] == "card.STROBE"
+    assert told["proposal"]["lines"]["data"] == [f"card.D{k}" for k in range(8)]
+
+
+def test_merge(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Runs under their merge, a lost byte as --."""
+    log = tmp_path / "runs.log"
+    log.write_text("54 49 44 45\n54 44 45\n54 49 44 45\n54 49 44 45\n")
+    assert run(["wire", "merge", str(log), "--base", "hex"]) == 0
+    out = capsys.readouterr().out
+    assert "     0  54 49 44 45" in out
+    assert " run 2  54 -- 44 45" in out
+    told = plain(capsys, "wire", "merge", log, "--base", "hex")
+    assert bytes(item["value"] for item in told["bytes"]) == b"TIDE"
+    assert [run_["columns"] for run_ in told["aligned"] if run_["run"] == 1] == [[0, None, 1, 2]]
+
+
+def test_faults(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Bench case "bridged data lines", typed in."""
+    sent, log = tmp_path / "sent.log", tmp_path / "got.log"
+    sent.write_text(b"LIST 100-250".hex(" ") + "\n")
+    log.write_text("4C 4D 53 5C 20 31 30 30 2D 32 3D 30\n")
+    told = plain(capsys, "wire", "faults", log, "--sent", sent)
+    assert told["against_sent"][0].startswith("D2 and D3 are bridged and high wins (wired OR), seen on D2")
+    assert run(["wire", "faults", str(log)]) == 0
+    assert "D2 and D3 are equal in all 12 bytes" in capsys.readouterr().out
+
+
+def test_compare(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Bench case "ramp through a host", typed in."""
+    ramp = bytes(range(256))
+    sent, got = tmp_path / "sent.log", tmp_path / "got.log"
+    sent.write_text(ramp.hex(" ") + "\n")
+    got.write_text((ramp[:112] + b"\r\n" + ramp[112:192] + b"\r\n" + ramp[192:]).hex(" ") + "\n")
+    told = plain(capsys, "wire", "compare", sent, got)
+    assert "after every 80 bytes of 20h and above" in told["rules"][0]["words"]
+    assert told["unexplained"] == []
+    assert run(["wire", "compare", str(sent), str(sent)]) == 0
+    assert "They are the same." in capsys.readouterr().out
+
+
+def test_listener(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Bench case "predictable listener loss", and back from its log to the listener."""
+    case = ("wire", "listener", "--period", "47 us", "--reads", "5 us", "--depth", "1")
+    told = plain(capsys, *case, "--service", "61 us")
+    assert [k for k, chance in enumerate(told["missed"]) if chance == 1] == [3, 8, 12, 17, 21, 25]
+    log = tmp_path / "ramp.log"
+    heard = [k for k in range(30) if k not in {3, 8, 12, 17, 21, 25}]
+    log.write_text(bytes(heard).hex(" ") + "\n")
+    back = plain(capsys, *case, "--heard", log, "--base", "hex")
+    low, high = back["intervals_ps"]["service"]
+    assert low <= 61_000_000 <= high
+    assert high - low < 20_000_000
+
+
+@pytest.mark.parametrize(
+    ("arguments", "status", "words"),
+    [
+        (["read", "nothing.vcd"], 6, "nothing.vcd: no such file"),
+        (
+            ["read", "t.csv"],
+            2,
+            "t.csv: what the file holds is not stated: a VCD file begins with a $ keyword; of a table state each "
+            "column with --column NAME=COLUMN, of packed samples each bit with --bit NAME=BIT",
+        ),
+        (["read", "t.csv", "--column", "A"], 2, "--column: takes NAME=VALUE, not 'A'"),
+        (["read", "t.csv", "--column", "A=1", "--column", "A=2"], 2, "--column: names 'A' twice"),
+        (["read", "t.csv", "--bit", "A=1"], 2, "--bit: packed samples need a sampling rate; state --rate"),
+        (["read", "t.csv", "--bit", "A=x", "--rate", "1 MHz"], 2, "--bit: takes a whole number, not 'x'"),
+        (
+            ["read", "t.csv", "--bit", "A=1", "--rate", "fast"],
+            2,
+            "--rate: a clock rate is a number and one of Hz, kHz, MHz, not 'fast'",
+        ),
+        (
+            ["read", "t.csv", "--column", "A=1", "--rate", "1 MHz", "--volts", "A=1"],
+            2,
+            "--volts: takes NAME=LOW..HIGH in volts, not '1'",
+        ),
+        (
+            ["read", "t.csv", "--column", "A=a", "--rate", "1 MHz", "--busy", "A"],
+            2,
+            "--strobe: is missing: data, busy and acknowledge lines need the strobe",
+        ),
+        (
+            ["read", "t.csv", "--column", "A=a", "--rate", "1 MHz", "--strobe", "A"],
+            2,
+            "--data: is missing: name the data lines, D0 first, or the bus",
+        ),
+        (
+            ["read", "t.csv", "--column", "A=a", "--rate", "1 MHz", "--strobe", "A", "--data", "B", "--low", "Q"],
+            2,
+            "--low: names 'Q', which is not the strobe, busy or acknowledge line",
+        ),
+        (
+            ["read", "t.csv", "--column", "A=a", "--rate", "1 MHz"],
+            2,
+            "t.csv: no line pulses as a strobe does, shortly after others have moved: state what the lines are",
+        ),
+        (
+            ["serial", "t.csv", "--column", "A=a", "--rate", "1 MHz", "--line", "A", "--framing", "9X9"],
+            2,
+            "--framing: is data bits, parity and stop bits, such as 8N1 or 7E2, not '9X9'",
+        ),
+        (
+            ["timing", "t.csv", "--limit", "glory=1 us.."],
+            3,
+            "--limit names no figure: 'glory'; known are 'set-up', 'strobe width', 'hold', 'pause', 'period', "
+            "'strobe to busy', 'busy length', 'busy end to strobe', 'strobe to acknowledge', 'acknowledge width', "
+            "'acknowledge end to busy end'",
+        ),
+        (["timing", "t.csv", "--limit", "hold=1 us"], 2, "--limit: takes FIGURE=LEAST..MOST, not '1 us'"),
+        (
+            ["listener", "--period", "47 us"],
+            2,
+            "--service: is missing: state how long it is busy, or give runs with --heard",
+        ),
+        (
+            ["listener", "--period", "soon"],
+            2,
+            "--period: a time is a number and one of ps, ns, us, ms, s, not 'soon'",
+        ),
+        (["faults", "two.log"], 2, "two.log: one run is compared at a time; the log has 2"),
+    ],
+)
+def test_wire_wrong(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    arguments: list[str],
+    status: int,
+    words: str,
+) -> None:
+    """What is typed wrongly is refused with the option or the file, and the rule."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "t.csv").write_text("a\n0\n1\n0\n")
+    (tmp_path / "two.log").write_text("4C\n\n4D\n")
+    assert run(["wire", *arguments]) == status
+    assert capsys.readouterr().err == f"latchlore: {words}\n"
