@@ -148,7 +148,8 @@ def test_testimony() -> None:
     )
     (said,) = [t for t in say(board, decode(board)) if t.subject.kind is SubjectKind.TIMING]
     assert str(said.subject) == "pulse of u1 section 1"
-    assert str(said.value) == "3.7 us to 5 us"
+    # 6/7 of 3.7 us, rounded down to a picosecond, to 10/9 of 4.5 us
+    assert str(said.value) == "3.171428 us to 5 us"
     assert "4.5 us by 0.45 RC" in said.note
     assert "3.7 us by 0.37 RC" in said.note
 

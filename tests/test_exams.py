@@ -73,4 +73,10 @@ def test_exams_are_there() -> None:
         "polarity-agreement",
         "strobe-width",
         "writes-beside-data",
+        "z80-7-bit-port",
+        "port-chips-in-memory",
+        "port-chips-at-ports",
+        "one-shot-times",
+        "markings",
+        "part-or-date",
     } <= asked

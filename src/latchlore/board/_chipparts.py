@@ -38,6 +38,7 @@ class Inner(NamedTuple):
     w or rw.  `bits`: names of bits 0 to 7, () where they carry data.  `forms`: how its words are read.  `when`: a
     condition besides the select pins, in words.  `port`: stem of the pins behind it (``PA``), `shows`: bits that show
     a pin, as (bit, pin, inverted); `drives`: bits that set a pin, as (bit, pin, inverted, under which condition).
+    `note`: what to know besides, in words.
     """
 
     name: str
@@ -49,6 +50,7 @@ class Inner(NamedTuple):
     port: str = ""
     shows: tuple[tuple[int, str, bool], ...] = ()
     drives: tuple[tuple[int, str, bool, str], ...] = ()
+    note: str = ""
 
 
 class Bus(NamedTuple):

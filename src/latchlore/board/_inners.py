@@ -49,6 +49,7 @@ def inner_notes(inners: Iterable[InnerAt]) -> list[str]:
     return [
         f"{inner.register.name} of {inner.part} ({inner.chip})"
         + (f", while {inner.register.when}" if inner.register.when else "")
+        + (f", {inner.register.note}" if inner.register.note else "")
         for inner in inners
     ]
 

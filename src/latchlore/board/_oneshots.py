@@ -15,6 +15,7 @@ from latchlore.board.timedfacts import (
     R_INSIDE,
     R_LIMITS,
     RETRIGGER_LS123_PS,
+    SPREAD_UNKNOWN,
     WIDTHS,
     WidthRow,
 )
@@ -29,6 +30,7 @@ _SECTIONS = {"74121": ("",), "74122": ("",), "74123": ("1", "2"), "74221": ("1",
 _VALUE = re.compile(r"(\d+(?:\.\d+)?)\s*([a-zµ]*)(\d*)")
 _STEPS = {"": 0, "r": 0, "p": -12, "n": -9, "u": -6, "µ": -6, "m": -3, "k": 3, "meg": 6}
 _UNITS = ("ohms", "ohm", "f")
+NOT_JOINED = "the pin of resistor and capacitor is joined to nothing that is traced"
 _TOLERANCE = re.compile(r"(\d+(?:\.\d+)?)\s*%")
 
 
@@ -155,6 +157,7 @@ class _Section:
                 self.notes.append(words)
         elif ohms is not None and self.is_bare(rc, cap, inside):
             band = SpanRange(*(Span(ps) for ps in BARE_74121_PS))
+            self.notes.remove(NOT_JOINED)
             self.notes.append("no capacitor: the chip's own pulse, with its inner resistor")
         if rules:
             band = SpanRange(min(r.band.least for r in rules), max(r.band.most for r in rules))
@@ -200,7 +203,7 @@ class _Section:
     def capacitors(self, rc: str | None, cap: str | None) -> Amount | None:
         """All capacitors between the two timing pins; the 'LS types' first pin is their ground."""
         if rc is None:
-            self.notes.append("the pin of resistor and capacitor is joined to nothing that is traced")
+            self.notes.append(NOT_JOINED)
             return None
         total: Amount | None = None
         for part, other in self.legs(rc):
@@ -273,9 +276,10 @@ class _Section:
         if any(self.maker in row.makers for row in fitting if self.maker):
             fitting = [row for row in fitting if not row.makers or self.maker in row.makers]
         for row in fitting:
-            low, high = row.spread or (Fraction(1), Fraction(1))
+            low, high = row.spread or SPREAD_UNKNOWN
             if row.spread is None:
-                self.notes.append("no limits of a part against this rule are at hand: " + row.source)
+                words = f"no limits of a part are at hand for {row.source}; {low} to {high} of it are taken"
+                self.notes.append(words)
             yield Rule(
                 row,
                 _range(

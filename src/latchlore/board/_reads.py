@@ -36,15 +36,19 @@ def find_reads(network: Network, access: Access, names: dict[Cell, CellName]) ->
     registers: list[Register] = []
     floating = 0
     joined: dict[tuple[tuple[int, tuple[tuple[object, ...], ...]], ...], int] = {}
+    has_chips = any(node.block.inner for node in network.blocks)
     for plane in classes:
         here = {k: [e for e in found if e.plane & plane] for k, found in ends.items()}
         if all(e.kind is EndKind.OPEN for found in here.values() for e in found):
             floating |= plane
             continue
         signature = tuple((k, tuple(tuple(e[1:]) for e in found)) for k, found in here.items() if found)
+        if has_chips:  # two registers of a chip may show the same pins and still be two
+            inners = tuple((one.part, one.register.name) for one in read_inners(network, access, plane))
+            signature = (*signature, (-1, (inners,)))
         joined[signature] = joined.get(signature, 0) | plane
     for signature, plane in joined.items():
-        bits = {k: [e for e in ends[k] if e.plane & plane] for k in (item[0] for item in signature)}
+        bits = {k: [e for e in ends[k] if e.plane & plane] for k in (item[0] for item in signature if item[0] >= 0)}
         registers.append(_register(network, access, names, plane, bits, sure))
     return registers, floating
 

@@ -149,6 +149,8 @@ def name_cells(drafts: list[Draft]) -> dict[Cell, CellName]:
 def inner_text(node: BlockNode, state: int) -> str:
     """A bit inside a programmable chip, as the source of another."""
     single = node.block.states == 1
+    if node.block.bits and node.block.bits[state]:
+        return f"{node.part} {node.block.bits[state]}"
     return f"{node.part} {node.block.inner}" if single else f"{node.part} {node.block.inner} bit {state}"
 
 

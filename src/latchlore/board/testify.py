@@ -66,6 +66,11 @@ def testify(board: Board, registers: RegisterMap | None = None) -> tuple[Testimo
     return tuple(said)
 
 
+def testify_without_host(board: Board) -> tuple[Testimony, ...]:
+    """What a board says of which no host is stated, so that it has no registers: pins, straps, pulses, markings."""
+    return (*_pins(board), *_straps(board), *_pulses(board), *_markings(board))
+
+
 def register_roles(registers: RegisterMap) -> tuple[SignalRole, ...]:
     """Which signal each register bit carries, in register order.
 
@@ -151,7 +156,8 @@ def _register(found: RegisterMap, register: Register, doubted: dict[str, str]) -
         "; ".join(note for note in notes if note),
     )
     for bit in register.bits:
-        if bit.number <= 7:
+        # A bit inside a chip that reaches nothing and has no name says nothing that the register has not said.
+        if bit.number <= 7 and (bit.reaches or bit.note or not register.inside):
             yield _bit(found, register, bit, doubted)
 
 

@@ -138,6 +138,9 @@ WIDTHS: tuple[WidthRow, ...] = (
     ),
 )
 
+SPREAD_UNKNOWN = (Fraction(6, 7), Fraction(8, 7))
+"""Taken where a sheet's limits are not at hand: the widest of those that are."""
+
 R_INSIDE: dict[tuple[str, str], tuple[int, str]] = {
     ("74121", ""): (2000, "2 kohm inside [from memory]"),
     ("74121", "L"): (4000, "4 kohm inside [S40]"),

@@ -38,7 +38,7 @@ def explained_words(registers: RegisterMap, material: Material) -> Iterator[Test
 
 
 def _words(register: Register, inside: Inside, material: Material) -> Iterator[Testimony]:
-    from latchlore.board import describe_word, get_chip
+    from latchlore.board import describe_word, get_chip, get_inner
 
     kind = InputKind.PORT if register.space == "port" else InputKind.MEMORY
     words: set[int] = set()
@@ -63,4 +63,5 @@ def _words(register: Register, inside: Inside, material: Material) -> Iterator[T
         tuple(material.origin(place) for place in sorted(places)),
         METHOD.format(chip=inside.chip, source=get_chip(inside.chip).source),
         Strength.COMPUTED,
+        f"while {when}" if (when := get_inner(get_chip(inside.chip), inside.register).when) else "",
     )

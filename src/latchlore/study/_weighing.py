@@ -131,7 +131,7 @@ def _hear_board(study: Study, hearing: Hearing) -> None:
     if not study.nets:
         return
     from latchlore.board import decode, parse_netlist, register_roles
-    from latchlore.board.testify import testify
+    from latchlore.board.testify import testify, testify_without_host
 
     board = parse_netlist([(one.text, one.file) for one in study.nets])
     hearing.board = board
@@ -139,6 +139,7 @@ def _hear_board(study: Study, hearing: Hearing) -> None:
         hearing.registers = decode(board)
     except Unsupported as error:
         hearing.not_done.append(str(error))
+        hearing.testimonies += testify_without_host(board)
         return
     hearing.testimonies += testify(board, hearing.registers)
     hearing.roles = tuple(register_roles(hearing.registers))
