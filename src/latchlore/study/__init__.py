@@ -13,6 +13,7 @@ from latchlore.study._captures import (
     read_runs,
     span_of,
 )
+from latchlore.study._chipwiring import chip_wiring
 from latchlore.study._codec import register_records
 from latchlore.study._load import load_study
 from latchlore.study._matings import load_board, mate_folder, mate_study, study_board
@@ -65,6 +66,7 @@ __all__ = [
     "SweepRow",
     "ask_image",
     "cache_folder",
+    "chip_wiring",
     "describe_sweep",
     "finish_changes",
     "framing_of",
