@@ -83,7 +83,9 @@ def picture_of(state: State) -> Picture:
         whole = (per * of_kind).sum(axis=1)
         scale = np.where(whole > 0, (1 - ground.alone[:, 0]) / np.where(whole > 0, whole, 1), 0)
         shares = able * (per * scale[:, None])[:, kind] * step
-        own = np.where(leads, ground.alone[:, 0], np.maximum(shares[mine] / self_share[of_pin], ground.alone[:, 0]))
+        own = np.where(
+            leads, ground.alone[:, 0], np.maximum(shares[mine] / self_share[of_pin], np.float32(facts.TOGETHER))
+        )
         shares[mine] = own
         heads = by_group(np.log(shares + np.float32(1e-9)).astype(np.float32)) + against
         heads[fixed] = _NONE

@@ -132,6 +132,9 @@ STRAY: Final = 0.002
 UNDRIVEN: Final = 0.03
 """Share of inputs that nothing drives."""
 
+TOGETHER: Final = 0.002
+"""Share of inputs that stand in the net of one other input that nothing drives."""
+
 TABLE_WEIGHS: Final = 12.0
 """Pins of a kind that the table counts for beside what is seen on the board itself."""
 
@@ -170,7 +173,7 @@ FALSE_BEEP: Final = 0.0006
 JOINT_OHMS: Final = 2.0
 """Most ohms that are copper and the meter's own leads; above it a reading is no joint."""
 
-STOP_BELOW: Final = 0.02
+STOP_BELOW: Final = 0.001
 """The guide stops where no sweep is expected to find this many joints."""
 
 STAYS: Final = 1.3
