@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import gc
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -39,7 +41,7 @@ from latchlore.program._symbolic import ForkError, NeedsReadError, Step, StopErr
 from latchlore.program._values import Sym, TooWideError, Value
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from latchlore.program._polls import Known
     from latchlore.program._replay import Measure
@@ -671,6 +673,18 @@ def _set_cell(pages: dict[int, tuple[bytes, bytes]], address: int, value: int, s
     pages[number] = (bytes(contents), bytes(kinds))
 
 
+@contextlib.contextmanager
+def _collector_paused() -> Iterator[None]:
+    """Many small values that stay, none in circles: searching them for circles again and again only takes time."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
+
+
 def explore(
     images: Sequence[Image],
     entry: int,
@@ -701,6 +715,7 @@ def explore(
     explorer = Explorer(processor, loaded, devices, ports, held or {}, memory or {}, limits)
     state = entry_state(explorer, loaded, entry, arguments or {})
     explorer.add_node(state)
-    explorer.run(progress)
-    assumed = (*sentences(processor, loaded, devices, held or {}, arguments or {}, memory or {}), *assumptions)
-    return finish(explorer.nodes, explorer.bits, entry, assumed, limits.sentences())
+    with _collector_paused():
+        explorer.run(progress)
+        assumed = (*sentences(processor, loaded, devices, held or {}, arguments or {}, memory or {}), *assumptions)
+        return finish(explorer.nodes, explorer.bits, entry, assumed, limits.sentences())

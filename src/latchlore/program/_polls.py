@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import contextlib
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -174,6 +175,14 @@ def _is_same_register(explorer: Explorer, first: Growing, second: Growing) -> bo
     return bits(first) == bits(second)
 
 
+@lru_cache(maxsize=256)
+def _members(among: frozenset[int], width: int) -> values.Table:
+    """A table that holds for some of the values of so many bits."""
+    table = np.zeros(1 << width, dtype=np.int32)
+    table[sorted(among)] = 1
+    return table
+
+
 class _Turns:
     """What a loop leaves behind at one of its reads."""
 
@@ -235,7 +244,7 @@ class _Turns:
         numbers = explorer.fresh(label, cell or 0, width)
         value: Value = values.byte_of(numbers)
         if among is not None and isinstance(value, Sym) and len(among) < 1 << width:
-            fits = values.make(value.vars, np.isin(value.tab, sorted(among)).astype(np.int32))
+            fits = values.make(value.vars, _members(among, width))
             found = values.constrain(explorer.state.constraints, fits)
             assert found is not None
             explorer.state.constraints, forced = found

@@ -215,12 +215,15 @@ def choose(condition: Sym, yes: Value, no: Value) -> Value:
 
 def substitute(value: Value, forced: dict[int, int]) -> Value:
     """The value where some variables are known."""
-    if isinstance(value, int) or not any(v in forced for v in value.vars):
+    if isinstance(value, int):
         return value
-    index = tuple(forced.get(v, slice(None)) for v in reversed(value.vars))
-    rest = tuple(v for v in value.vars if v not in forced)
-    tab = np.ascontiguousarray(value.tab.reshape((2,) * len(value.vars))[index]).ravel()
-    return make(rest, tab)
+    rest = tuple([v for v in value.vars if v not in forced])
+    if len(rest) == len(value.vars):
+        return value
+    if not rest:
+        return int(value.tab[sum([forced[v] << k for k, v in enumerate(value.vars)])])
+    index = tuple([forced.get(v, slice(None)) for v in reversed(value.vars)])
+    return make(rest, np.ascontiguousarray(value.tab.reshape((2,) * len(value.vars))[index]).ravel())
 
 
 def joined(constraints: Constraints, variables: tuple[int, ...]) -> tuple[Sym | None, Constraints]:
