@@ -106,6 +106,25 @@ def test_lines(vcd: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert told["proposal"]["lines"]["data"] == [f"card.D{k}" for k in range(8)]
 
 
+def test_bus(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Two writes and a read of a Z80 manner bus from a table of changes; only one address asked for."""
+    path = tmp_path / "bus.csv"
+    path.write_text("us,a,d,rd,wr\n0,0,0,1,1\n1,1,1,1,0\n2,1,1,1,1\n3,0,1,1,0\n4,0,1,1,1\n5,1,0,0,1\n6,1,0,1,1\n")
+    columns = [text for name in ("a", "d", "rd", "wr") for text in ("--column", f"{name}={name}")]
+    options = (*columns, "--time", "us", "--unit", "us", "--changes", "--address", "a", "--data", "d")
+    options = (*options, "--read", "rd", "--write", "wr")
+    told = plain(capsys, "wire", "bus", path, *options)
+    assert [(c["address"], c["value"], c["writes"]) for c in told["cycles"]] == [
+        (1, 1, True),
+        (0, 1, True),
+        (1, 0, False),
+    ]
+    assert run(["wire", "bus", str(path), *options, "--at", "1"]) == 0
+    out = capsys.readouterr().out
+    assert "2 bus cycles of 3" in out
+    assert "  6 us: reads 00 from 0001\n" in out
+
+
 def test_merge(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Runs under their merge, a lost byte as --."""
     log = tmp_path / "runs.log"
@@ -223,6 +242,13 @@ def test_listener(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
             ["listener", "--period", "soon"],
             2,
             "--period: a time is a number and one of ps, ns, us, ms, s, not 'soon'",
+        ),
+        (["bus", "t.csv", "--at", "Q"], 2, "--at: takes addresses in hexadecimal, not 'Q'"),
+        (["bus", "t.csv"], 2, "--address: is missing: name the lines, lowest first, or the bus"),
+        (
+            ["bus", "t.csv", "--address", "a", "--data", "b"],
+            2,
+            "the bus: a bus is either clocked (clock and R/W) or strobed (read and write strobes)",
         ),
         (["faults", "two.log"], 2, "two.log: one run is compared at a time; the log has 2"),
     ],

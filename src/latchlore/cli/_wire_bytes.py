@@ -9,6 +9,7 @@ import click
 
 from latchlore.cli import wording
 from latchlore.cli._wire_asking import BASE, JSON, WIDTH, hex_rows
+from latchlore.cli._wire_capture import print_plain_wire
 
 if TYPE_CHECKING:
     from latchlore.cli._program_page import Page
@@ -41,7 +42,7 @@ def merge_command(logs: tuple[Path, ...], base: str, as_json: bool, width: int |
     with ProgressLine() as progress:
         merged = merge(runs, progress)
     if as_json:
-        _print_plain("merge", merge_to_plain(merged))
+        print_plain_wire("merge", merge_to_plain(merged))
         return
     page = _page(width, f"{len(runs)} runs of {', '.join(path.name for path in logs)}")
     page.say(f"{len(merged.sequence.items)} bytes; the whole is right with {merged.sequence.confidence:.1%}")
@@ -95,7 +96,7 @@ def compare_command(sent: Path, got: Path, base: str, as_json: bool, width: int 
             "rules": [{"words": rule.words, "explains": rule.explains} for rule in report.rules],
             "unexplained": differences_to_plain(report.unexplained),
         }
-        _print_plain("comparison", plain)
+        print_plain_wire("comparison", plain)
         return
     page = _page(width, f"{sent.name}: {len(first.data)} bytes sent; {got.name}: {len(second.data)} bytes arrived")
     if not differences:
@@ -137,7 +138,7 @@ def faults_command(log: Path, sent: Path | None, base: str, as_json: bool, width
     said["As text"] = find_text_convention(run.data)
     if as_json:
         keys = ("against_sent", "from_bytes", "as_text") if sent is not None else ("from_bytes", "as_text")
-        _print_plain("faults", {key: list(texts) for key, texts in zip(keys, said.values(), strict=True)})
+        print_plain_wire("faults", {key: list(texts) for key, texts in zip(keys, said.values(), strict=True)})
         return
     page = _page(width, f"{log.name}: {len(run.data)} bytes")
     page.lines += hex_rows(run.data[:256], [True] * min(256, len(run.data)))
@@ -156,9 +157,3 @@ def _page(width: int | None, title: str) -> Page:
 
 def _print(page: Page) -> None:
     click.echo(page.text(), nl=False, color=page.terminal.tinted)
-
-
-def _print_plain(kind: str, plain: dict[str, object]) -> None:
-    from latchlore.cli._program_asking import print_plain
-
-    print_plain({"format": f"latchlore-wire-{kind}", "version": 1, **plain})

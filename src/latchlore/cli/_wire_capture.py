@@ -28,11 +28,11 @@ def lines_command(as_json: bool, width: int | None, **options: Any) -> None:
     capture = open_asked(options)
     proposal = propose_lines(capture)
     if as_json:
-        _print_plain("capture", {**capture_to_plain(capture), "proposal": proposal_to_plain(proposal)})
+        print_plain_wire("capture", {**capture_to_plain(capture), "proposal": proposal_to_plain(proposal)})
         return
     from latchlore.base import Span
 
-    page = _page(width, capture)
+    page = capture_page(width, capture)
     page.heading("Lines")
     wide = max((len(a.name) for a in proposal.activity), default=4)
     for a in proposal.activity:
@@ -56,9 +56,9 @@ def read_command(as_json: bool, width: int | None, **options: Any) -> None:
     reading = read_parallel(capture, lines)
     if as_json:
         plain = {**reading_to_plain(reading), "lines": lines_to_plain(lines), "lines_proposed": bool(guessed)}
-        _print_plain("handshake", plain)
+        print_plain_wire("handshake", plain)
         return
-    page = _page(width, capture)
+    page = capture_page(width, capture)
     page.points("The lines were proposed, not stated", guessed)
     sure = [bool(one) for one in reading.certain]
     page.heading(f"{len(reading.data)} bytes, {sum(sure)} of them certain")
@@ -103,9 +103,9 @@ def timing_command(
     lines, guessed = _lines(capture, options)
     figures = measure_handshake(capture, lines, read_parallel(capture, lines))
     if as_json:
-        _print_plain("timing", {"file": capture.file, **figures_to_plain(figures, limits, source)})
+        print_plain_wire("timing", {"file": capture.file, **figures_to_plain(figures, limits, source)})
         return
-    page = _page(width, capture)
+    page = capture_page(width, capture)
     if list_rows:
         from latchlore.wire import TIMING_ROWS
 
@@ -147,9 +147,9 @@ def serial_command(
     level = None if idle is None else int(idle == "high")
     reading = read_serial(capture, line, span, level, stated)
     if as_json:
-        _print_plain("serial", serial_to_plain(reading))
+        print_plain_wire("serial", serial_to_plain(reading))
         return
-    page = _page(width, capture)
+    page = capture_page(width, capture)
     page.heading(f"{len(reading.data)} bytes of {reading.framing} at {reading.rate_words}")
     page.lines += hex_rows(reading.data, [not wrong for wrong in reading.parity_wrong | reading.stop_wrong])
     page.heading("How it was read")
@@ -187,7 +187,8 @@ def _lines(capture: Capture, options: dict[str, Any]) -> tuple[ParallelLines, tu
     return proposal.lines, proposal.reasons
 
 
-def _page(width: int | None, capture: Capture) -> Page:
+def capture_page(width: int | None, capture: Capture) -> Page:
+    """A page that begins with what the capture holds."""
     from latchlore.cli._program_page import BOLD, Page
 
     page = Page(width)
@@ -202,7 +203,8 @@ def _print(page: Page) -> None:
     click.echo(page.text(), nl=False, color=page.terminal.tinted)
 
 
-def _print_plain(kind: str, plain: dict[str, Any]) -> None:
+def print_plain_wire(kind: str, plain: dict[str, Any]) -> None:
+    """Print an answer of the wire as JSON."""
     from latchlore.cli._program_asking import print_plain
 
     print_plain({"format": f"latchlore-wire-{kind}", "version": 1, **plain})

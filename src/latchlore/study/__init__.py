@@ -5,6 +5,8 @@ from latchlore.study._cache import Cache, cache_folder, set_kernel_cache
 from latchlore.study._captures import (
     StatedCapture,
     StatedLines,
+    addresses_of,
+    bus_lines_of,
     framing_of,
     limits_of,
     lines_of,
@@ -64,7 +66,9 @@ __all__ = [
     "SweepAnswer",
     "SweepQuestion",
     "SweepRow",
+    "addresses_of",
     "ask_image",
+    "bus_lines_of",
     "cache_folder",
     "chip_wiring",
     "describe_sweep",

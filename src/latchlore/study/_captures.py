@@ -11,11 +11,11 @@ from latchlore.base import BadInput, Clock, Origin, Span, UnknownName, no_progre
 from latchlore.study._cache import cache_folder
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
     from pathlib import Path
 
     from latchlore.base import Progress, SpanLimit
-    from latchlore.wire import Capture, Framing, PackedMap, ParallelLines, Run, TableMap
+    from latchlore.wire import BusLines, Capture, Framing, PackedMap, ParallelLines, Run, TableMap
 
 NOT_STATED = (
     "what the file holds is not stated: a VCD file begins with a $ keyword; of a table state each column with "
@@ -173,6 +173,28 @@ def lines_of(stated: StatedLines) -> ParallelLines | None:
         raise BadInput(Origin("--data"), str(error)) from error
 
 
+def bus_lines_of(options: Mapping[str, str], address: tuple[str, ...], data: tuple[str, ...]) -> BusLines:
+    """The lines of a bus as they were stated; `address` and `data` names, commas between several."""
+    from latchlore.wire import BusLines
+
+    def names(option: str, texts: tuple[str, ...]) -> tuple[str, ...]:
+        found = tuple(name.strip() for text in texts for name in text.split(",") if name.strip())
+        if not found:
+            raise BadInput(Origin(option), "is missing: name the lines, lowest first, or the bus")
+        return found
+
+    try:
+        return BusLines(
+            names("--address", address),
+            names("--data", data),
+            **{name: options[name] or None for name in ("clock", "read_high", "read", "write", "memory", "ports")},
+        )
+    except ValueError as error:
+        if isinstance(error, BadInput):
+            raise
+        raise BadInput(Origin("the bus"), str(error)) from error
+
+
 def framing_of(text: str) -> Framing | None:
     """A framing as the trade writes it, ``8N1``; None for nothing."""
     from latchlore.wire import Framing, Parity
@@ -184,6 +206,17 @@ def framing_of(text: str) -> Framing | None:
     if len(upper) != 3 or upper[0] not in "5678" or upper[1] not in parities or upper[2] not in "12":
         raise BadInput(Origin("--framing"), f"is data bits, parity and stop bits, such as 8N1 or 7E2, not {text!r}")
     return Framing(int(upper[0]), parities[upper[1]], int(upper[2]))
+
+
+def addresses_of(option: str, texts: tuple[str, ...]) -> frozenset[int]:
+    """Addresses written in hexadecimal, commas between several."""
+    found: set[int] = set()
+    for text in (part.strip() for whole in texts for part in whole.split(",")):
+        try:
+            found.add(int(text, 16))
+        except ValueError:
+            raise BadInput(Origin(option), f"takes addresses in hexadecimal, not {text!r}") from None
+    return frozenset(found)
 
 
 def span_of(option: str, text: str) -> Span | None:

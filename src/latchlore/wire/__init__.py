@@ -19,6 +19,7 @@ from latchlore.wire._results import AlignedRun, Alternative, Extra, ExtraKind, F
 from latchlore.wire.timingfacts import TIMING_ROWS, TimingRow
 
 if TYPE_CHECKING:
+    from latchlore.wire._buscycles import BusLines, BusReading, read_bus
     from latchlore.wire._capture import Capture, Channel, ChannelKind, Gap
     from latchlore.wire._handshake import ParallelReading, Seen, read_parallel
     from latchlore.wire._linefaults import (
@@ -52,6 +53,7 @@ if TYPE_CHECKING:
     from latchlore.wire._timing import FIGURES, Figure, Violation, measure_handshake
     from latchlore.wire._toplain import (
         belief_to_plain,
+        bus_to_plain,
         capture_to_plain,
         differences_to_plain,
         figures_to_plain,
@@ -73,7 +75,9 @@ __all__ = [
     "AlignedRun",
     "Alternative",
     "Belief",
+    "BusLines",
     "BusLog",
+    "BusReading",
     "Capture",
     "Channel",
     "ChannelKind",
@@ -118,6 +122,7 @@ __all__ = [
     "TimingRow",
     "Violation",
     "belief_to_plain",
+    "bus_to_plain",
     "capture_to_plain",
     "compare_lines",
     "compare_streams",
@@ -140,6 +145,7 @@ __all__ = [
     "prediction_to_plain",
     "proposal_to_plain",
     "propose_lines",
+    "read_bus",
     "read_log",
     "read_packed",
     "read_parallel",
@@ -157,6 +163,7 @@ __all__ = [
 ]
 
 _LAZY = {  # these need numba or numpy, which are slow to load
+    **dict.fromkeys(("BusLines", "BusReading", "read_bus"), "_buscycles"),
     "Capture": "_capture",
     "Channel": "_capture",
     "ChannelKind": "_capture",
@@ -189,6 +196,7 @@ _LAZY = {  # these need numba or numpy, which are slow to load
     **dict.fromkeys(
         (
             "belief_to_plain",
+            "bus_to_plain",
             "capture_to_plain",
             "differences_to_plain",
             "figures_to_plain",

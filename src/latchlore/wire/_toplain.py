@@ -8,6 +8,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from latchlore.base import SpanLimit, SpanRange
+    from latchlore.wire._buscycles import BusReading
     from latchlore.wire._capture import Capture
     from latchlore.wire._compare import Difference
     from latchlore.wire._handshake import ParallelReading
@@ -139,6 +140,26 @@ def serial_to_plain(reading: SerialReading) -> dict[str, Any]:
                 "stop_wrong": bool(reading.stop_wrong[k]),
             }
             for k in range(len(reading.values))
+        ],
+        "notes": list(reading.notes),
+    }
+
+
+def bus_to_plain(reading: BusReading) -> dict[str, Any]:
+    """Bus cycles."""
+    return {
+        "file": reading.file,
+        "cycles": [
+            {
+                "when_ps": int(reading.when[k]),
+                "address": int(reading.address[k]),
+                "address_doubt": int(reading.address_doubt[k]),
+                "value": int(reading.value[k]),
+                "value_doubt": int(reading.value_doubt[k]),
+                "writes": bool(reading.writes[k]),
+                "port": bool(reading.ports[k]),
+            }
+            for k in range(reading.count)
         ],
         "notes": list(reading.notes),
     }
