@@ -40,4 +40,6 @@ def build(name: str, folder: str, *, has_bits: bool) -> Cpu:
         call_skew=1,
         entry_stack=table.ENTRY_STACK,
         at_entry={"S": table.ENTRY_STACK, "D": 0, "I": 1},
+        num_finding=3,
+        rare=frozenset(code for code, row in rows.items() if row.mode == "zero page,relative"),
     )

@@ -32,4 +32,6 @@ def cpu() -> Cpu:
         is_high_first=True,
         entry_stack=table.ENTRY_STACK,
         at_entry={"SP": table.ENTRY_STACK},
+        num_finding=2,
+        shared=table.SHARED,
     )

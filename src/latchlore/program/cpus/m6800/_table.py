@@ -49,7 +49,8 @@ _SIGN = "N = bit(r, 7)\nZ = zero(r)"
 _LOGIC = f"{_SIGN}\nV = 0"
 _SUM = f"r = s & 0xFF\n{_SIGN}\nV = bit((a ^ s) & (m ^ s), 7)\nC = bit(s, 8)"
 _DIFFERENCE = f"r = s & 0xFF\n{_SIGN}\nV = bit((a ^ m) & (a ^ s), 7)\nC = bit(s, 8)"
-_SHIFT = f"{_SIGN}\nV = N ^ C"
+_SHIFT = f"{_SIGN}\nV = bit(r, 7) ^ C"
+SHARED = (_SIGN,)
 
 # accumulator operations: low four bits of the opcode, name, text on a and m, whether r goes back
 ACCUMULATOR: tuple[tuple[int, str, str, bool], ...] = (
@@ -142,14 +143,15 @@ class _Rows:
     def add(
         self, code: int, name: str, mode: str, *stages: str, flow: str = "next", target: str = "", pushes: int = 0
     ) -> None:
-        """A row: the stages behind the finding are reach, take, work and store."""
-        five = (FIND[mode], *stages, "", "", "", "")[:5]
+        """A row: behind the finding come reach, take, work and store; take and work are one stage."""
+        reach, take, work, store = (*stages, "", "", "", "")[:4]
+        four = (FIND[mode], reach, "\n".join(part for part in (take, work) if part), store)
         self.found[code] = make_row(
             code,
             name,
             mode,
             LENGTHS[mode],
-            five,
+            four,
             flow,
             self.names,
             operand=OPERANDS[mode],
