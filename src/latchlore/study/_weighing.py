@@ -278,7 +278,7 @@ def _hear_program(hearing: Hearing, cache: Cache, progress: Progress) -> None:
     hearing.testimonies += [_on_sequence(one, sequences) for one in said]
     hearing.testimonies += _emissions(hearing, hearing.program)
     if hearing.registers is not None and any(register.inside for register in hearing.registers.registers):
-        from latchlore.study._chipwords import explained_words
+        from latchlore.study._inside import explained_words
 
         hearing.testimonies += explained_words(hearing.registers, hearing.program)
 
