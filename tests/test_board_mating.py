@@ -879,3 +879,62 @@ def test_documented_file() -> None:
     assert found.right_known is True
     known = {"face", "levels", "volts", "mate", "cable", "pins"}
     assert known <= set(re.findall(r"^\| `([a-z]+) ", page, flags=re.MULTILINE))
+
+
+# --- levels against other reckonings ---
+
+
+@pytest.mark.parametrize(
+    ("driver", "load", "most"),
+    [
+        ("7404", "7404", 10),  # DS006613: 16 / 1.6 low, 0.4 / 0.040 high
+        ("74ls04", "74ls04", 20),  # SDLS025B: 8 / 0.4 low, 0.4 / 0.020 high
+        ("74ls04", "7404", 5),  # 8 / 1.6
+        ("7404", "74ls04", 20),  # 40 low, 20 high
+    ],
+)
+def test_fan_out_across_a_joint(driver: str, load: str, most: int) -> None:
+    """So many inputs as the sheets' fan-out allows are served; one more is not."""
+    one = f"part u1 {driver}; plug j1 2; pin j1.1 gnd; pin j1.2 a out; net a u1.2 j1.2; net b u1.1 u1.3; done all"
+    for count in (most, most + 1):
+        parts = [f"part u{k} {load}" for k in range(1, count // 6 + 2)]
+        pins = [f"u{k // 6 + 1}.{(1, 3, 5, 9, 11, 13)[k % 6]}" for k in range(count)]
+        other = "; ".join(
+            [*parts, "plug j2 2", "pin j2.1 gnd", "pin j2.2 a in", f"net a j2.2 {' '.join(pins)}", "done all"]
+        )
+        way = mated(one, other).right
+        served = not (said(way, Severity.DANGER) + said(way, Severity.FAULT))
+        assert served == (count == most), (count, way.findings)
+
+
+def test_released_lines_by_bisection() -> None:
+    """The level of a line that open collectors let go of, found by halving until the currents balance.
+
+    Random pull-ups and pull-downs on both sides; currents of LS inputs (20 uA, SDLS025B) and collectors (0.1 mA, from
+    memory).
+    """
+    import random
+
+    chance = random.Random(4)
+    checked = 0
+    for _ in range(60):
+        pulls = [(chance.choice("ud"), chance.choice((1000, 2200, 3300, 4700, 10_000, 47_000))) for _ in range(3)]
+        lines = [
+            "plug j1 2; pin j1.1 gnd; pin j1.2 a out; levels j1 ls collector",
+            "plug j2 2; pin j2.1 gnd; pin j2.2 a in; levels j2 ls",
+        ]
+        for k, (way, ohms) in enumerate(pulls):
+            lines[k % 2] += f"; pull {'up' if way == 'u' else 'down'} j{k % 2 + 1}.2 {ohms}"
+        found = mated(*lines)
+        if not found.right.figures:
+            continue
+        low, high = -50.0, 50.0
+        for _ in range(80):
+            middle = (low + high) / 2
+            flows_in = sum(((5.0 if way == "u" else 0.0) - middle) / ohms for way, ohms in pulls)
+            low, high = (middle, high) if flows_in > 0.000_120 else (low, middle)
+        level = found.right.figures[0][1].high
+        assert level is not None
+        assert abs(float(level) / 1000 - low) < 1e-6
+        checked += 1
+    assert checked > 40
