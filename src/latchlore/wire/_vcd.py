@@ -90,6 +90,10 @@ class _Reader:
         size = 1 << max(4, (4 * num).bit_length())
         self.codes = np.zeros(size, np.uint64)
         self.slots = np.full(size, -1, np.int32)
+        self.single = np.full(256, -1, np.int32)
+        for channel, variable in enumerate(self.variables):
+            if len(variable.code) == 1:
+                self.single[variable.code[0]] = channel
         wanted = np.array([kernel.hash_code(np.frombuffer(v.code, np.uint8)) for v in self.variables], np.uint64)
         twice = kernel.fill_table(wanted, self.codes, self.slots)
         if twice >= 0:
@@ -135,7 +139,7 @@ class _Reader:
         while True:
             reason = kernel.read_changes(
                 self.buffer[: self.filled],
-                *(self.state, self.codes, self.slots, self.kinds, self.widths),
+                *(self.state, self.single, self.codes, self.slots, self.kinds, self.widths),
                 *(*self.bits, *self.vectors, *self.planes, *self.reals, *self.real_texts),
             )
             self._collect()

@@ -7,6 +7,7 @@ Packed arrays, used by every function here:
 * `codes` uint64, `slots` int32: a hash table from identifier codes to channels, open addressing, its length a power
   of two; a free slot holds -1.  Codes longer than 8 characters are hashed to 64 bits by `_mix`; the reader of the
   header refuses two codes of one file that fall together.
+* `single` int32 (256): the channel of each code of one character, -1 where there is none.
 * `kinds` uint8, `widths` int64: of each channel, by `LOGIC`, `VECTOR`, `REAL`.
 * bits: 0, 1, 2 unknown, 3 high impedance.  Of a vector, two planes of 64-bit words, lowest word first: `value` and
   `unknown`; (unknown, value) = (0, 0) is 0, (0, 1) is 1, (1, 0) is x, (1, 1) is z.
@@ -130,6 +131,7 @@ def _put_vector(
 def read_changes(
     raw: Bytes,
     state: Counts,
+    single: Channels,
     codes: Words,
     slots: Channels,
     kinds: Bytes,
@@ -168,14 +170,18 @@ def read_changes(
             break
         lead = _LEAD[raw[pos]]
         if lead == _BIT:
-            k = pos + 1
-            code = uint64(0)
-            while k < end and raw[k] > _BLANK:
-                code = _mix(code, raw[k])
-                k += 1
-            if k >= end:
-                break
-            channel = _find(code, codes, slots)
+            k = pos + 2
+            if k < end and raw[k] <= _BLANK:  # codes of one character, which most files have, need no search
+                channel = int(single[raw[k - 1]])
+            else:
+                k = pos + 1
+                code = uint64(0)
+                while k < end and raw[k] > _BLANK:
+                    code = _mix(code, raw[k])
+                    k += 1
+                if k >= end:
+                    break
+                channel = _find(code, codes, slots)
             if channel < 0:
                 reason = STRANGER
                 break
@@ -205,17 +211,15 @@ def read_changes(
         elif lead == _TIME:
             k = pos + 1
             total = 0
-            while k < end and raw[k] > _BLANK:
-                digit = int(raw[k]) - 48
-                if digit < 0 or digit > 9:
-                    reason = NO_RECORD
-                    break
-                total = total * 10 + digit
-                if total > MOST_TICKS:
-                    reason = TOO_LATE
-                    break
+            stop = min(end, pos + 20)  # 19 digits stay below 2^63
+            while k < stop and 48 <= raw[k] <= 57:
+                total = total * 10 + (int(raw[k]) - 48)
                 k += 1
-            if reason != MORE:
+            if k < end and raw[k] > _BLANK:
+                reason = TOO_LATE if k == stop and 48 <= raw[k] <= 57 else NO_RECORD
+                break
+            if total > MOST_TICKS:
+                reason = TOO_LATE
                 break
             if k >= end:
                 break
