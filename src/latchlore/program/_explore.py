@@ -50,6 +50,7 @@ LOG_ROOM = 512
 STRETCH = 1 << 20
 MAX_VISITS = 300
 MANY_STEPS = 64
+MAX_VARIANTS = 24
 MAX_CHOICES = 32  # between two turns of a loop
 
 
@@ -92,6 +93,7 @@ class Explorer:
         self.known: dict[Key, int] = {}
         self.loops: dict[int, Measure] = {}  # waits that give up, by the place of their read
         self.turns: dict[tuple[object, ...], list[Known]] = {}  # what is known of waits, by how they begin
+        self.variants: dict[Key, int] = {}  # how many states differ in unknown values only
         self.tries: dict[int, int] = {}  # reads whose turns were not shown to be alike
         self.work: list[int] = []
         self.urgent: list[int] = []  # arms of choices: siblings come to their next read before any goes on from there
@@ -222,6 +224,36 @@ class Explorer:
         mine = self.variables(state)
         state.constraints = values.project(state.constraints, mine)
         state.forced = {v: level for v, level in state.forced.items() if self.lasts(v)}
+
+    def blur(self, ways: Sequence[Sym] = ()) -> None:
+        """Forget what old answers were, where too many states differ in nothing else; `ways` are still needed."""
+        state = self.state
+        old = {v for v in self.variables(state) if self.bits[v].turn != HELD}
+        if not old:
+            return
+        outline = state.outline()
+        self.variants[outline] = self.variants.get(outline, 0) + 1
+        if self.variants[outline] <= MAX_VARIANTS:
+            return
+        kept = {v for one in (*state.answers, *ways) if isinstance(one, Sym) for v in one.vars}
+        for address, value in sorted(state.cells.items()):
+            self.put(address, self.blurred(value, kept, f"{address:04X}", address, 8))
+        registers: list[Value] = []
+        for name, held in zip(self.names, state.registers, strict=True):
+            width = self.cpu.registers.get(name, 1)
+            registers.append(held if isinstance(held, int) else self.blurred(held, kept, name, 0, width))
+        state.registers = tuple(registers)
+        self.sync()
+        mine = self.variables(state) | kept
+        state.constraints = values.project(state.constraints, mine)
+
+    def blurred(self, value: Sym, kept: set[int], place: str, address: int, width: int) -> Sym:
+        """Anything, in the place of a value made of old answers."""
+        label = f"{place} as left at {self.state.pc:04X}"
+        told = all(self.bits[v].turn == HELD or self.bits[v].name == label for v in value.vars)
+        if told or not kept.isdisjoint(value.vars):
+            return value
+        return values.byte_of(self.fresh(label, address, width))
 
     def sync(self) -> None:
         """Take the space's pages over into the state; forget unknown contents that were overwritten."""
@@ -558,6 +590,7 @@ class Explorer:
     def meet_read(self, node: Growing, at: int, need: NeedsReadError) -> None:
         """End a node with a device read; the next one begins with its answer."""
         self.tidy()
+        self.blur()
         kind, place = _place(need.address)
         turn = self.free_turn(kind, place)
         low, high = need.offset
@@ -611,6 +644,7 @@ class Explorer:
     def meet_fork(self, node: Growing, at: int, ways: list[Sym]) -> None:
         """End a node with a choice."""
         self.tidy()
+        self.blur(ways)
         pending = self.state.pending
         self.state.pending = (0, 0)
         key = ("fork", *self.state.key())
