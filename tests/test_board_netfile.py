@@ -101,8 +101,8 @@ WRONG = {
     "done u7": "'u7' is no part, connector or strap of this board",
     "doubt u7.1 what": "a doubt's place is a pin, net or part of this board, not 'u7.1'",
     "wire u1.1 u2.1": (
-        "statement 'wire' is not known; known are board, host, cycle, card, made, hold, part, plug, strap, pin, net,"
-        " more, tie, pull, open, done, doubt, face, volts, levels, cable, mate, pins"
+        "statement 'wire' is not known; known are board, host, cycle, card, made, hold, part, plug, strap, logic, pin,"
+        " net, more, tie, pull, open, done, doubt, face, volts, levels, cable, mate, pins"
     ),
     "host 6809": "host '6809' is not known; known are 6502, 6800, z80, 8080, isa",
     "host z80 99": "a number of port lines is 1 to 24, not '99'",

@@ -131,6 +131,12 @@ def read_type(word: str) -> TypeWord | None:
     return None
 
 
+def house_type(word: str) -> PartType | None:
+    """The type that a house number of the table stands for, or None."""
+    found = read_type(word)
+    return None if found is None else found.type
+
+
 def house_maker(word: str) -> str:
     """The maker whose house numbers look like the word, where the type is not in the table; else empty."""
     text = re.sub(r"[A-Z]{1,2}$", "", word.upper().replace("µ", "U").replace("-", ""))

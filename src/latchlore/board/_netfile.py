@@ -25,7 +25,9 @@ from latchlore.board._board import (
 from latchlore.board._cards import CardMistake, read_card
 from latchlore.board._catalogue import find_type
 from latchlore.board._hosts import DOWN, HIGH, HOSTS, LEVEL_WORDS, LOW, UP
+from latchlore.board._logic import LogicMistake, read_logic
 from latchlore.board._marked import MarkedMistake, first_type, settle_parts
+from latchlore.board._markings import house_type
 from latchlore.board._parts import PartType, Pin, Role, plain_name
 from latchlore.board._primitives import primitive_type
 
@@ -144,6 +146,7 @@ class _Reader:
             "part": (0, 2, self._part, "part NAME TYPE [PLACE]"),
             "plug": (0, 2, self._plug, "plug NAME PINS [host] [WORDS]"),
             "strap": (0, 2, self._strap, "strap NAME open|joined|1-2|2-3|unknown"),
+            "logic": (1, 5, self._logic, "logic PART in PIN... out PIN..."),
             "pin": (1, 2, self._pin, "pin CONNECTOR.PIN SIGNAL in|out|both [high|low]"),
             "net": (1, 2, self._net, "net NAME PIN..."),
             "more": (1, 2, self._more, "more NET PIN..."),
@@ -233,6 +236,13 @@ class _Reader:
             raise _Mistake(f"the first year comes before the last, not {first} {last}")
         self.years = (first, last)
 
+    def _logic(self, words: list[str]) -> None:
+        try:
+            part = read_logic(words, self.parts)
+        except LogicMistake as mistake:
+            raise _Mistake(str(mistake)) from mistake
+        self.parts[part.name] = part
+
     def _hold(self, words: list[str]) -> None:
         level = words[1].lower()
         if level not in (HIGH, LOW):
@@ -259,7 +269,7 @@ class _Reader:
             self.parts[name] = Part(name, printed, marking, " ".join(rest), self.origin)
             self.marked[name] = rest
             return
-        kind = passive_type(marking) or primitive_type(marking) or find_type(marking)
+        kind = passive_type(marking) or primitive_type(marking) or find_type(marking) or house_type(marking)
         if kind is None:
             # Its pins are accepted in nets, so that one wrong type is one mistake.
             self.parts[name] = Part(name, unknown_type(MAX_PINS), marking, " ".join(rest), self.origin)

@@ -184,7 +184,7 @@ class _Builder:
             if part.type.name.startswith("unknown") or part.type.name in ("transistor", "diode"):
                 for pin in part.type.pins:
                     at = PinAt(part.name, pin.number)
-                    if at in self.index:
+                    if at in self.index and pin.role not in (Role.INPUT, Role.OUTPUT):
                         self.nets[self.index[at]].mystery.append(at)
 
     def _add_block(self, node: BlockNode) -> None:

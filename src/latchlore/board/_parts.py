@@ -83,6 +83,7 @@ class Block:
     inner: str = ""  # the register inside a programmable chip that the state bits are
     bits: tuple[str, ...] = ()  # what its bits mean, in their order; may be empty
     programmed: bool = False  # the outputs drive only where a program has said so
+    opaque: bool = False  # what it does is not known, only which pins it reads and drives
     masked: bool = False  # what selects the block is fixed by a mask that nobody sees from outside
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from latchlore.base import AddressSet, BitSense, Origin
 from latchlore.board._accesses import data_nets
 from latchlore.board._inners import inner_notes, mask_reasons, read_inners, shown_notes
+from latchlore.board._matters import matters_words, what_matters
 from latchlore.board._outputs import end_sense
 from latchlore.board._parts import Role
 from latchlore.board._reasons import describe_unsure
@@ -15,6 +16,7 @@ from latchlore.board._ways import End, EndKind, Tracer
 
 if TYPE_CHECKING:
     from latchlore.board._accesses import Access
+    from latchlore.board._board import PinAt
     from latchlore.board._network import Network
     from latchlore.board._writes import Cell, CellName
 
@@ -98,6 +100,9 @@ def _register(
     for net in (data_nets(network)[number] for number in bits):
         causes |= {k for block, _ in network.nets[net].drivers for k in network.blocks[block].inputs}
     inners = read_inners(network, access, plane)
+    passed = {at for found in bits.values() for end in found for at in end.way}
+    matters = what_matters(network, _behind(network, passed))
+    unsure = (describe_unsure(network, access, causes) if certain != plane else ()) + mask_reasons(inners)
     return Register(
         space=access.cycle.space,
         direction="read",
@@ -109,11 +114,21 @@ def _register(
         reaches=(),
         also=AddressSet.of_cubes((), access.cycle.width),
         parts=tuple(order),
-        unsure=(describe_unsure(network, access, causes) if certain != plane else ()) + mask_reasons(inners),
+        unsure=(*unsure, matters_words(matters, access.cycle.lines)) if unsure else (),
         origins=tuple(network.board.part(name).origin for name in order) or (access.cycle.origin,),
         note="; ".join(inner_notes(inners)),
+        matters=matters,
         inside=tuple(Inside(inner.part, inner.chip, inner.register.name) for inner in inners),
     )
+
+
+def _behind(network: Network, passed: set[PinAt]) -> set[int]:
+    """The nets at the inputs of the blocks that a way passes, but for those the way itself came through."""
+    nets: set[int] = set()
+    for node in network.blocks:
+        if any(node.out_pin(k) in passed for k in range(len(node.outputs))):
+            nets |= {net for k, net in enumerate(node.inputs) if node.in_pin(k) not in passed}
+    return nets
 
 
 def _bit(network: Network, access: Access, names: dict[Cell, CellName], number: int, ends: list[End]) -> RegisterBit:

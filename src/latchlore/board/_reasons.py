@@ -31,7 +31,9 @@ def describe_unsure(network: Network, access: Access, causes: set[int]) -> tuple
             if not (node.mystery or node.plugs or node.straps):
                 found.add(f"net {node.name} has no traced driver")
         for block, _ in node.drivers:
-            if network.blocks[block].block.step is not None:
+            if network.blocks[block].block.opaque:
+                found.add(f"the logic of {network.blocks[block].part} is not known")
+            elif network.blocks[block].block.step is not None:
                 found.add(f"the state of {network.blocks[block].part}")
             else:
                 stack += network.blocks[block].inputs

@@ -7,6 +7,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, NamedTuple
 
 from latchlore.base import UnknownName
+from latchlore.board._matters import NOTHING_MATTERS, Matters
 
 if TYPE_CHECKING:
     from latchlore.base import AddressSet, BitSense, Origin
@@ -66,7 +67,7 @@ class Register:
     number, only those the board connects.  `effects`: what an access does besides.  `also`: addresses at which an
     access of the other direction does the same.  `parts` in file order.  `inside`: the registers inside programmable
     chips that it is.  `home`: the lowest address that reaches no other register of its
-    direction, where the very lowest reaches one; else None.
+    direction, where the very lowest reaches one; else None.  `matters`: the host's lines that can matter to it.
     """
 
     space: str
@@ -84,6 +85,7 @@ class Register:
     note: str = ""
     inside: tuple[Inside, ...] = ()
     home: int | None = None
+    matters: Matters = NOTHING_MATTERS
 
     @property
     def lowest(self) -> int:

@@ -126,6 +126,11 @@ def _said(board: Board) -> Iterator[str]:
         yield _cycle(cycle)
     for card in board.cards:
         yield _card(card)
+    for part in board.parts:
+        if part.type.name.startswith("unknown") and part.type.blocks:
+            (block,) = part.type.blocks
+            inputs, outputs = (" ".join(str(pin) for pin in pins) for pins in (block.inputs, block.outputs))
+            yield f"logic {part.name} in {inputs} out {outputs}"
     for plug in board.connectors:
         for pin in plug.pins:
             fixed = pin.direction in (Direction.GROUND, Direction.POWER)

@@ -196,6 +196,10 @@ class Tracer:
         rest = on & values[output].unknown
         if not rest:
             return ends
+        if node.block.opaque:
+            words = f"made by the logic of {node.part}, which is not known"
+            ends.append(End(rest, EndKind.UNKNOWN, words, inverted, (*way, out_pin), via=via))
+            return ends
         if node.block.states:
             found, rest = self._cells(number, output, rest, inverted, way, via)
             ends += found

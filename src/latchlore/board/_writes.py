@@ -9,6 +9,7 @@ from latchlore.base import AddressSet, BitSense, Origin
 from latchlore.board._board import Direction, PinAt
 from latchlore.board._inners import bit_notes, find_inner, inner_notes, mask_reasons
 from latchlore.board._levels import Levels
+from latchlore.board._matters import matters_words, what_matters
 from latchlore.board._parts import Timing
 from latchlore.board._reasons import describe_unsure
 from latchlore.board._registermap import Inside, Reach, Register, RegisterBit, RegisterKind, address_text, bit_text
@@ -52,6 +53,7 @@ class Draft:
     timings: set[str] = field(default_factory=set)
     inners: dict[tuple[str, str], None] = field(default_factory=dict)
     causes: set[int] = field(default_factory=set)
+    behind: set[int] = field(default_factory=set)
     also: AddressSet | None = None
     home: int | None = None
 
@@ -74,6 +76,9 @@ class Draft:
         unsure = describe_unsure(network, self.access, self.causes) if self.sure != self.possible else ()
         inners = [inner for part, name in self.inners if (inner := find_inner(network.board, part, name)) is not None]
         unsure += mask_reasons(inners)
+        matters = what_matters(network, self.behind)
+        if unsure:
+            unsure += (matters_words(matters, cycle.lines),)
         return Register(
             space=cycle.space,
             direction=cycle.direction,
@@ -89,6 +94,7 @@ class Draft:
             origins=_part_origins(network, parts) or (cycle.origin,),
             note="; ".join([*sorted(self.timings), *inner_notes(inners)]),
             home=self.home,
+            matters=matters,
             inside=tuple(Inside(inner.part, inner.chip, inner.register.name) for inner in inners),
         )
 
@@ -205,9 +211,17 @@ def _add_capture(
         draft.parts.add(node.part)
         draft.causes.add(node.inputs[capture.clock])
         draft.causes.update(node.inputs if node.block.inner else ())
+        draft.behind.update(net for k, net in enumerate(node.inputs) if not _is_data(node, k))
         if node.block.inner:
             draft.inners[node.part, node.block.inner] = None
         draft.timings.add(_timing_words(access, number, capture, end.plane))
+
+
+def _is_data(node: BlockNode, index: int) -> bool:
+    """Whether an input of a block is only ever taken as data."""
+    return any(capture.data == index for capture in node.block.captures) and not any(
+        capture.clock == index for capture in node.block.captures
+    )
 
 
 def _timing_words(access: Access, number: int, capture: Capture, plane: int) -> str:
@@ -237,6 +251,7 @@ def _add_pulses(network: Network, drafts: dict[tuple[str, str, AddressSet], Draf
                 draft = _draft(drafts, access, plane, plane)
                 draft.effects.append(words)
                 draft.parts.add(node.part)
+                draft.behind.update(node.inputs)
     for net, joint in enumerate(network.nets):
         before, now = access.rest.nets[net], access.active.nets[net]
         for plug, pin in joint.plugs:
@@ -248,6 +263,7 @@ def _add_pulses(network: Network, drafts: dict[tuple[str, str, AddressSet], Draf
                     draft.effects.append(f"{'low' if inverted else 'high'} pulse on {pin.signal}")
                     draft.reaches.append(Reach(pin.signal, inverted, (PinAt(plug.name, pin.number),), pin.active))
                     draft.parts.update(network.blocks[block].part for block, _ in joint.drivers)
+                    draft.behind.add(net)
 
 
 def _is_seen(network: Network, node: BlockNode) -> bool:
@@ -261,7 +277,7 @@ def _state_effects(access: Access, number: int, node: BlockNode) -> list[tuple[s
     changed = 0
     for before, now in zip(rest, active, strict=True):
         changed |= (before.sure0 & now.sure1) | (before.sure1 & now.sure0)
-    if not changed or node.block.inner:
+    if not changed or node.block.inner or node.block.opaque:
         return []
     if not node.block.captures or node.block.states > MAX_STATES:
         pins = [
