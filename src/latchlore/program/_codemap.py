@@ -318,12 +318,13 @@ class _Mapper:
 
     def come_back(self, at: int, mine: list[_Routine]) -> None:
         """A return: to the caller, or to an address that the routine has put there itself."""
-        pointer = self.states[at][self.stack]
+        row, pointer = self.looker.row(at), self.states[at][self.stack]
+        if pointer is not None and row is not None:
+            pointer -= row.pushes
         if pointer is None or self.cpu.return_cells(pointer) == self.cpu.return_cells(self.cpu.entry_stack):
             for routine in mine:
                 routine.returns = True
             return
-        row = self.looker.row(at)
         if row is not None and row.flow == "return interrupt":
             for routine in mine:
                 routine.returns = True

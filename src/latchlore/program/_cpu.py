@@ -39,7 +39,8 @@ class Row:
     memory.  `operand`: what stands behind the mnemonic in a listing; ``{n1}`` is the byte at offset 1, ``{w1}`` the
     word there, ``{d2}`` a signed byte, ``{e1}`` and ``{l1}`` the target of a relative byte or word.  `target`: the
     key of the address that the row jumps or calls to, such as ``e1`` or ``w1``, a number, or empty where it is not
-    in the instruction.  `pushes`: bytes that it pushes (below 0: takes) where it does no more with the stack.
+    in the instruction.  `pushes`: bytes that it pushes (below 0: takes) where it does no more with the stack; of a
+    return, the bytes that it takes before the address.
     """
 
     code: int

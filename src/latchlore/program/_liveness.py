@@ -109,14 +109,15 @@ class Liveness:
         if row is None:
             self.is_fixed = False
             return None
-        places = [(at + k) & 0xFFFF for k in range(row.length)]
+        length = self.cpu.length(lambda place: int(self.cells[place]), at)
+        places = [(at + k) & 0xFFFF for k in range(length)]
         fixed = all(kinds[place] & core.FIXED for place in places)
         flow = row.flow
         if any(kinds[place] & (core.UNKNOWN | core.DEVICE) for place in places):
             flow = "unknown"
         elif row.stores and not fixed and any(mark in row.mode for mark in COMPUTED):
             flow = "unknown"  # code in RAM that may be written to
-        after = (at + row.length) & 0xFFFF
+        after = (at + length) & 0xFFFF
         target = self.cpu.target(row, lambda place: int(self.cells[place]), at)
         if flow == "repeat":
             target = at
@@ -148,11 +149,18 @@ class Liveness:
             case "call if":
                 return [(look.after, stack, top), (look.target, (*stack, look.after), top)]
             case "return":
-                return self._return(stack, top, base)
+                return self._return_behind(look, stack, top, base)
             case "return if":
                 back = self._return(stack, top, base)
                 return None if back is None else [(look.after, stack, top), *back]
         return None
+
+    def _return_behind(self, look: Look, stack: Stack, top: int, base: int) -> list[Follower] | None:
+        """A return that may first take other bytes."""
+        if not look.row.pushes:
+            return self._return(stack, top, base)
+        found = self._next(look, stack, top)
+        return None if found is None else self._return(found[0][1], found[0][2], base)
 
     def _return(self, stack: Stack, top: int, base: int) -> list[Follower] | None:
         if stack:

@@ -180,6 +180,7 @@ def _end(machine: Machine, status: int, base: int) -> tuple[LeafKind, str]:
         if code in cpu.stopping:
             return LeafKind.HALTED, wording.stops(cpu.spell(code))
         return LeafKind.UNDOCUMENTED, wording.undocumented(cpu.spell(code))
-    if row is not None and row.flow.startswith("return") and cpu.is_at_base(machine.registers[cpu.stack], base):
+    top = machine.registers[cpu.stack] - (0 if row is None else row.pushes)
+    if row is not None and row.flow.startswith("return") and cpu.is_at_base(top, base):
         return LeafKind.RETURNED, wording.returned(row.name)
     return LeafKind.UNKNOWN_CODE, wording.unknown_cell(int(machine.book[core.ADDRESS]))

@@ -314,8 +314,20 @@ def step_function(cpu: Cpu, row: Row) -> StepFunction:
 
 @cache
 def step_functions(cpu_name: str) -> dict[int, StepFunction]:
-    """Every row of a processor as a function."""
+    """Every row of a processor as a function, each translated when it is first called."""
     from latchlore.program._cpu import get_cpu
 
     cpu = get_cpu(cpu_name)
-    return {code: step_function(cpu, row) for code, row in cpu.rows.items()}
+    return {code: _when_called(cpu, row) for code, row in cpu.rows.items()}
+
+
+def _when_called(cpu: Cpu, row: Row) -> StepFunction:
+    made: StepFunction | None = None
+
+    def call(step: Step, registers: list[Value], displacement: int = 0, fetches: int = 1) -> list[Value]:
+        nonlocal made
+        if made is None:
+            made = step_function(cpu, row)
+        return made(step, registers, displacement, fetches)
+
+    return call
