@@ -482,7 +482,7 @@ class Explorer:
         if row.flow == "halt":
             raise StopError(LeafKind.HALTED, wording.HALT)
         pointer = state.registers[self.stack_index]
-        returns = row.flow.startswith("return") and isinstance(pointer, int) and self.is_callers(pointer)
+        returns = row.flow.startswith("return") and isinstance(pointer, int) and self.is_callers(pointer - row.pushes)
         if returns and row.flow != "return if":
             raise StopError(LeafKind.RETURNED, wording.returned(row.name))
         before = [*state.registers[:-1], after]
