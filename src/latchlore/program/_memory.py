@@ -11,7 +11,7 @@ from latchlore.program import _core as core
 from latchlore.program._image import SPACE, Image, check_overlaps
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Iterator, Mapping
 
     from latchlore.base import AddressSet
     from latchlore.program._cpu import Cpu
@@ -19,6 +19,16 @@ if TYPE_CHECKING:
 Cells: TypeAlias = npt.NDArray[np.uint8]
 Page: TypeAlias = tuple[bytes, bytes]  # contents, attributes
 PAGE = 256
+
+
+def _port_numbers(ports: AddressSet | None) -> Iterator[int]:
+    """Every number of sixteen lines that reaches one of the ports; a set of fewer lines leaves the upper ones open."""
+    if ports is None:
+        yield from range(SPACE)
+        return
+    for high in range(0, SPACE, 1 << ports.width):
+        for low in ports.iter_addresses():
+            yield high | low
 
 
 class Space:
@@ -48,8 +58,7 @@ class Space:
             start[1, address] = 0
         self.mark(start, devices.iter_addresses())
         if cpu.space > SPACE:
-            numbers = range(SPACE) if ports is None else ports.iter_addresses()
-            self.mark(start, (SPACE + port for port in numbers))
+            self.mark(start, (SPACE + port for port in _port_numbers(ports)))
         self.start = start
         self.memory = bytearray(start.tobytes())  # the same bytes as `cells`, for searches
         self.cells: Cells = np.frombuffer(self.memory, dtype=np.uint8)
