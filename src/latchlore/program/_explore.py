@@ -4,10 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import gc
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
-
-import numpy as np
+from typing import TYPE_CHECKING
 
 from latchlore.base import (
     HELD,
@@ -28,17 +25,15 @@ from latchlore.program import _core as core
 from latchlore.program import _values as values
 from latchlore.program import wording
 from latchlore.program._bounds import Bounds
-from latchlore.program._cores import core_of
 from latchlore.program._cpu import Cpu, get_cpu
 from latchlore.program._diamonds import fold
 from latchlore.program._graph import Cycles, Edge, Growing, finish
 from latchlore.program._image import SPACE, Image
-from latchlore.program._liveness import Liveness
-from latchlore.program._memory import Space
 from latchlore.program._polls import count_polls
 from latchlore.program._state import Key, State
-from latchlore.program._symbolic import ForkError, NeedsReadError, Step, StopError, decode_function, step_functions
+from latchlore.program._symbolic import ForkError, NeedsReadError, StopError
 from latchlore.program._values import Sym, TooWideError, Value
+from latchlore.program._walkstep import Stepper
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -46,24 +41,13 @@ if TYPE_CHECKING:
     from latchlore.program._polls import Known
     from latchlore.program._replay import Measure
 
-LOG_ROOM = 512
 STRETCH = 1 << 20
 MAX_VISITS = 300
 MANY_STEPS = 64
-MAX_VARIANTS = 24
 MAX_CHOICES = 32  # between two turns of a loop
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """One symbolic instruction: registers behind it, the cycles it took, and its writes."""
-
-    registers: list[Value]
-    cycles: Cycles
-    writes: list[tuple[int, Value, Cycles]]
-
-
-class Explorer:
+class Explorer(Stepper):
     """One exploration.  `explore` is its public face."""
 
     def __init__(
@@ -76,92 +60,16 @@ class Explorer:
         memory: Mapping[int, int],
         bounds: Bounds,
     ) -> None:
-        self.cpu, self.bounds, self.held = cpu, bounds, held
-        self.space = Space(cpu, images, devices, memory, ports)
-        self.core = core_of(cpu.name)
-        self.functions = step_functions(cpu.name)
-        self.decode = decode_function(cpu)
-        self.liveness = Liveness(cpu, self.space.cells)
-        self.names = cpu.names
-        self.stack_index = self.names.index(cpu.stack)
-        self.base = cpu.entry_stack
-        self.volatile = [self.names.index(name) for name in sorted(cpu.volatile)]
-        self.bits: list[InputBit] = []
-        self.numbers: dict[InputBit, int] = {}
-        self.bytes: dict[tuple[InputKind, int, int, int], Value] = {}
+        super().__init__(cpu, images, devices, ports, held, memory, bounds)
         self.nodes: list[Growing] = []
         self.known: dict[Key, int] = {}
         self.loops: dict[int, Measure] = {}  # waits that give up, by the place of their read
         self.turns: dict[tuple[object, ...], list[Known]] = {}  # what is known of waits, by how they begin
-        self.variants: dict[Key, int] = {}  # how many states differ in unknown values only
         self.tries: dict[int, int] = {}  # reads whose turns were not shown to be alike
         self.work: list[int] = []
         self.urgent: list[int] = []  # arms of choices: siblings come to their next read before any goes on from there
-        self.regs = np.zeros(len(self.names), dtype=np.int64)
-        self.book = np.zeros(core.LOG_ROWS + 5 * LOG_ROOM, dtype=np.int64)
-        self.watch = np.zeros(0, dtype=np.int64)
-        self.seen = np.zeros((len(self.names) - 1, 256), dtype=np.uint8)
-        self.opcodes: dict[int, tuple[tuple[int, int, Value, int], Cycles]] = {}  # with the cycles of their fetching
-        self.state: State  # the point being worked on; its pages lie in `space`
         self.site = -1  # the place of the read behind which the node being expanded begins
         self.instructions = 0
-
-    # -- unknown bits ------------------------------------------------------------------------------------------
-
-    def number(self, bit: InputBit) -> int:
-        """The variable that stands for an unknown bit."""
-        if bit not in self.numbers:
-            self.numbers[bit] = len(self.bits)
-            self.bits.append(bit)
-        return self.numbers[bit]
-
-    def numbered_byte(self, kind: InputKind, address: int, turn: int = HELD, held: int = 0) -> Value:
-        """A byte of unknown bits; those in the mask `held` are the same on every read."""
-        key = (kind, address, turn, held)
-        if key not in self.bytes:
-            bits = (InputBit(kind, address, k, HELD if held >> k & 1 else turn) for k in range(8))
-            value: Value = 0
-            for i, bit in enumerate(bits):
-                value = values.variable(self.number(bit)) << i | value
-            self.bytes[key] = value
-        return self.bytes[key]
-
-    def fresh(self, label: str, address: int, width: int) -> list[int]:
-        """Variables for something unknown that may be met again and again: none that is still alive."""
-        alive = self.variables(self.state)
-        alive.update(v for one in self.state.constraints for v in one.vars)
-        used = {self.bits[v].turn for v in alive if self.bits[v].name == label}
-        turn = next(k for k in range(len(used) + 1) if k not in used)
-        return [self.number(InputBit(InputKind.CELL, address, k, turn, label)) for k in range(width)]
-
-    def cell(self, address: int) -> Value:
-        """The content of a cell marked unknown."""
-        if address in self.state.cells:
-            return self.state.cells[address]
-        return self.entry_cell(address, self.state.forced)
-
-    def is_from_entry(self, address: int) -> bool:
-        """Whether nothing has written the unknown cell since the entry."""
-        return address not in self.state.cells
-
-    def entry_cell(self, address: int, forced: dict[int, int]) -> Value:
-        """What a cell held at the entry."""
-        value = self.numbered_byte(InputKind.CELL, address)
-        return values.substitute(value, forced) if forced else value
-
-    def put(self, address: int, value: Value) -> None:
-        """Set a cell of the state being worked on."""
-        memory, size = self.space.memory, self.space.size
-        memory[2 * size + address] = 1
-        kind = memory[size + address]
-        if isinstance(value, int):
-            memory[address], memory[size + address] = value, kind & ~core.UNKNOWN
-            self.state.cells.pop(address, None)
-        else:
-            memory[address], memory[size + address] = 0, kind | core.UNKNOWN
-            self.state.cells[address] = value
-
-    # -- nodes -------------------------------------------------------------------------------------------------
 
     def add_node(
         self, state: State | None, read: tuple[int, ...] = (), *, parent: int = -1, urgent: bool = False
@@ -192,137 +100,6 @@ class Explorer:
             if self.nodes[number].parent in under:
                 under.add(number)
         return sorted(under - {start})
-
-    def load(self, state: State) -> None:
-        """Work on this state."""
-        self.state = State(
-            state.registers,
-            state.pages,
-            dict(state.cells),
-            state.constraints,
-            dict(state.forced),
-            state.answers,
-            state.pending,
-        )
-        self.space.load(state.pages)
-
-    def tidy(self) -> None:
-        """Forget what can no longer matter: dead registers, bytes below the stack pointer, decided bits."""
-        state = self.state
-        registers = list(state.registers)
-        for k in self.volatile:
-            registers[k] = 0
-        pointer = registers[self.stack_index]
-        if isinstance(pointer, int):
-            live = self.liveness.live(state.pc, pointer, self.base)
-            for k in range(len(registers) - 1):
-                if not live >> k & 1 and k != self.stack_index:
-                    registers[k] = 0
-            self.clear_below(pointer)
-        state.registers = tuple(registers)
-        self.sync()
-        mine = self.variables(state)
-        state.constraints = values.project(state.constraints, mine)
-        state.forced = {v: level for v, level in state.forced.items() if self.lasts(v)}
-
-    def blur(self, ways: Sequence[Sym] = ()) -> None:
-        """Forget what old answers were, where too many states differ in nothing else; `ways` are still needed."""
-        state = self.state
-        old = {v for v in self.variables(state) if self.bits[v].turn != HELD}
-        if not old:
-            return
-        outline = state.outline()
-        self.variants[outline] = self.variants.get(outline, 0) + 1
-        if self.variants[outline] <= MAX_VARIANTS:
-            return
-        kept = {v for one in (*state.answers, *ways) if isinstance(one, Sym) for v in one.vars}
-        for address, value in sorted(state.cells.items()):
-            self.put(address, self.blurred(value, kept, f"{address:04X}", address, 8))
-        registers: list[Value] = []
-        for name, held in zip(self.names, state.registers, strict=True):
-            width = self.cpu.registers.get(name, 1)
-            registers.append(held if isinstance(held, int) else self.blurred(held, kept, name, 0, width))
-        state.registers = tuple(registers)
-        self.sync()
-        mine = self.variables(state) | kept
-        state.constraints = values.project(state.constraints, mine)
-
-    def blurred(self, value: Sym, kept: set[int], place: str, address: int, width: int) -> Sym:
-        """Anything, in the place of a value made of old answers."""
-        label = f"{place} as left at {self.state.pc:04X}"
-        told = all(self.bits[v].turn == HELD or self.bits[v].name == label for v in value.vars)
-        if told or not kept.isdisjoint(value.vars):
-            return value
-        return values.byte_of(self.fresh(label, address, width))
-
-    def sync(self) -> None:
-        """Take the space's pages over into the state; forget unknown contents that were overwritten."""
-        kinds = self.space.kinds
-        self.state.pages = self.space.save()
-        self.state.cells = {a: v for a, v in sorted(self.state.cells.items()) if kinds[a] & core.UNKNOWN}
-
-    def clear_below(self, pointer: int) -> None:
-        """Bytes below the stack pointer are as unknown as at the entry."""
-        low, high = self.cpu.below(pointer)
-        start = self.space.start
-        if self.space.is_written(low, high) or self.space.loaded.intersection((low // 256, (high - 1) // 256)):
-            self.space.cells[low:high] = start[0, low:high]
-            self.space.kinds[low:high] = start[1, low:high]
-            for address in [a for a in self.state.cells if low <= a < high]:
-                del self.state.cells[address]
-
-    def lasts(self, variable: int) -> bool:
-        """Whether a decided bit can be met again."""
-        bit = self.bits[variable]
-        if bit.turn != HELD or bit.kind is InputKind.ARGUMENT:
-            return False
-        if bit.kind is not InputKind.CELL:
-            return True
-        return bool(self.space.kinds[bit.address] & core.UNKNOWN) and bit.address not in self.state.cells
-
-    def variables(self, state: State) -> set[int]:
-        """The variables that the state depends on, or that can be met again."""
-        held = [*state.registers, *state.cells.values(), *state.answers]
-        mine = {v for value in held if isinstance(value, Sym) for v in value.vars}
-        for one in state.constraints:
-            mine.update(v for v in one.vars if self.lasts(v))
-        return mine
-
-    def freeze(self) -> State:
-        """The state being worked on, as one to be kept."""
-        state = self.state
-        return State(
-            state.registers,
-            state.pages,
-            dict(state.cells),
-            state.constraints,
-            dict(state.forced),
-            state.answers,
-            state.pending,
-        )
-
-    def constrain(self, state: State, condition: Value) -> State | None:
-        """The state where a condition holds; None where it cannot."""
-        found = values.constrain(state.constraints, condition)
-        if found is None:
-            return None
-        constraints, forced = found
-        registers, cells, answers, kept = state.registers, state.cells, state.answers, state.forced
-        if forced:
-            registers = tuple(v if isinstance(v, int) else values.substitute(v, forced) for v in registers)
-            answers = tuple(values.substitute(value, forced) for value in answers)
-            kept = {**kept, **{v: level for v, level in forced.items() if self.bits[v].turn == HELD}}
-            pages, cells = dict(state.pages), {}
-            for address, value in state.cells.items():
-                known = values.substitute(value, forced)
-                if isinstance(known, Sym):
-                    cells[address] = known
-                else:
-                    _set_cell(pages, address, known, self.space)
-            return State(registers, pages, cells, constraints, kept, answers, state.pending)
-        return State(registers, state.pages, cells, constraints, kept, answers, state.pending)
-
-    # -- following ---------------------------------------------------------------------------------------------
 
     def run(self, progress: Progress) -> None:
         """Expand until nothing waits."""
@@ -419,39 +196,6 @@ class Explorer:
             if visits >= MAX_VISITS:  # a loop that is getting somewhere: look again later
                 snapshot, limit = None, max(STRETCH, taken)
 
-    def run_core(self, limit: int, wanted: int) -> tuple[int, int, bool]:
-        """One call of the core: (stop, instructions done, whether anything was logged)."""
-        state, book = self.state, self.book
-        registers = state.registers
-        unknown = [k for k, value in enumerate(registers) if not isinstance(value, int)]
-        plain: list[Any] = list(registers)
-        for k in unknown:
-            plain[k] = 0
-        self.regs[:] = plain
-        taint = core.STOP_AT_HALT | core.STOP_AT_REFRESH | sum(1 << k for k in unknown)
-        book[: core.ANSWERS] = 0
-        book[core.LEFT], book[core.WANTED], book[core.SITE], book[core.TAINT] = limit, wanted, -1, taint
-        status = int(self.core(self.regs, self.space.cells, book, self.watch, self.seen))
-        taint = int(book[core.TAINT])
-        known: list[Any] = self.regs.tolist()
-        for k in unknown:
-            if taint >> k & 1:
-                known[k] = registers[k]
-        state.registers = tuple(known)
-        wrote = book[core.NUM_LOGGED] > 0
-        if not wrote:
-            passed = int(book[core.CYCLES])
-            state.pending = (state.pending[0] + passed, state.pending[1] + passed)
-        return status, limit - int(book[core.LEFT]), bool(wrote)
-
-    def is_blocked(self) -> bool:
-        """Whether the next instruction is known to look at an unknown register, so that the core need not be asked."""
-        registers = self.state.registers
-        look = self.liveness.looks.get(self.state.pc)
-        if look is None:
-            return False
-        return any(look.reads >> k & 1 and not isinstance(value, int) for k, value in enumerate(registers))
-
     def take_log(self, node: Growing) -> None:
         """Turn the core's log into events."""
         book = self.book
@@ -469,85 +213,6 @@ class Explorer:
         rest = int(book[core.CYCLES]) - last
         self.state.pending = (pending[0] + rest, pending[1] + rest)
 
-    def step(self) -> Outcome:
-        """The instruction at PC over unknown values.  Raises where it cannot go on; commits nothing."""
-        state = self.state
-        step = Step(
-            self.cpu, self.space.memory, self, state.constraints, state.answers, self.bounds.ways, self.bounds.port_mask
-        )
-        code, after, displacement, fetches = self.decoded(step, state.pc)
-        row = self.cpu.rows.get(code)
-        if row is None:
-            raise StopError(*self.unlisted(code))
-        if row.flow == "halt":
-            raise StopError(LeafKind.HALTED, wording.HALT)
-        pointer = state.registers[self.stack_index]
-        returns = row.flow.startswith("return") and isinstance(pointer, int) and self.is_callers(pointer - row.pushes)
-        if returns and row.flow != "return if":
-            raise StopError(LeafKind.RETURNED, wording.returned(row.name))
-        before = [*state.registers[:-1], after]
-        if row.flow == "refresh":
-            for k in self.volatile:
-                before[k] = self.passing(k)
-        registers = self.functions[code](step, before, displacement, fetches)
-        if returns and isinstance(registers[-1], Sym):
-            raise StopError(LeafKind.RETURNED, wording.returned(row.name))
-        target = registers[-1]
-        if isinstance(target, Sym):
-            found = values.possible(state.constraints, target)
-            if len(found) > self.bounds.targets:
-                raise StopError(LeafKind.UNKNOWN_JUMP, wording.unknown_jump(len(found)))
-            registers[-1] = step.split(target)[0]
-        return Outcome(registers, step.cycles, step.writes)
-
-    def decoded(self, step: Step, pc: int) -> tuple[int, int, Value, int]:
-        """The opcode's number, PC behind it, displacement and fetches; from read-only memory kept for the next time."""
-        known = self.opcodes.get(pc)
-        if known is not None:
-            step.cycles = known[1]
-            return known[0]
-        code, after, displacement, fetches = self.decode(step, pc)
-        if isinstance(code, Sym):
-            code = step.split(code)[0]
-        found = (code, after, displacement, fetches)
-        cells = range(pc, pc + ((after - pc) & 0xFFFF))
-        if all(self.space.kinds[cell & 0xFFFF] == core.FIXED for cell in cells):
-            self.opcodes[pc] = (found, step.cycles)
-        return found
-
-    def is_callers(self, pointer: int) -> bool:
-        """Whether the bytes on top of the stack are the caller's, from before the entry."""
-        cells = self.cpu.return_cells(pointer)
-        if pointer < self.base:
-            return False
-        return all(self.space.kinds[a] & core.UNKNOWN and a not in self.state.cells for a in cells)
-
-    def passing(self, register: int) -> Value:
-        """A register that counts by itself, at the moment it is looked at: anything."""
-        label = f"{self.names[register]} at {self.state.pc:04X}"
-        width = self.cpu.registers[self.names[register]]
-        return values.byte_of(self.fresh(label, 0, width))
-
-    def unlisted(self, code: int) -> tuple[LeafKind, str]:
-        """What to say of an opcode without a row."""
-        if code in self.cpu.stopping:
-            return LeafKind.HALTED, wording.stops(self.cpu.spell(code))
-        return LeafKind.UNDOCUMENTED, wording.undocumented(self.cpu.spell(code))
-
-    def commit(self, outcome: Outcome) -> list[tuple[int, Value, Cycles]]:
-        """Take an instruction's results over; returns its writes to devices."""
-        state, space = self.state, self.space
-        told: list[tuple[int, Value, Cycles]] = []
-        for address, value, cycles in outcome.writes:
-            kind = int(space.kinds[address])
-            if kind & core.DEVICE:
-                told.append((address, value, cycles))
-            elif not kind & core.FIXED:
-                self.put(address, value)
-        state.registers = tuple(outcome.registers)
-        state.answers = ()
-        return told
-
     def single(self, node: Growing) -> None:
         """Do the instruction at PC over unknown values."""
         pc = self.state.pc
@@ -562,30 +227,6 @@ class Explorer:
             node.events.append(Write(kind, place, self.table(value), cycles, pc))
             pending, last = (0, 0), (low, high)
         self.state.pending = (pending[0] + outcome.cycles[0] - last[0], pending[1] + outcome.cycles[1] - last[1])
-
-    def table(self, value: Value) -> ByteTable:
-        """A byte as a table; cases that cannot be hold one that can."""
-        if isinstance(value, int):
-            return ByteTable.constant(value)
-        one, _ = values.joined(self.state.constraints, value.vars)
-        if one is not None:
-            try:
-                variables = values.union(value, one)
-            except TooWideError:
-                variables = value.vars
-                one = None
-            if one is not None:
-                tab, mask = values.over(value, variables), values.over(one, variables) != 0
-                outside = np.isin(np.arange(len(tab)), np.flatnonzero(mask), invert=True)
-                shape = (2,) * len(variables)
-                own = tuple(axis for axis, v in enumerate(reversed(variables)) if v not in value.vars)
-                can = mask.reshape(shape).any(axis=own).ravel() if own else mask
-                del outside
-                allowed = value.tab[can]
-                value = Sym(value.vars, np.where(can, value.tab, allowed[0]).astype(np.int32))
-        return ByteTable(tuple(self.bits[v] for v in value.vars), tuple(value.tab.tolist()))
-
-    # -- ends of a node ----------------------------------------------------------------------------------------
 
     def meet_read(self, node: Growing, at: int, need: NeedsReadError) -> None:
         """End a node with a device read; the next one begins with its answer."""
@@ -631,15 +272,6 @@ class Explorer:
         if node.turns > self.bounds.turns:
             self.leaf(node, LeafKind.BOUND, wording.too_many_turns(pc, self.bounds.turns), pc, (0, 0))
             node.expanded = True
-
-    def free_turn(self, kind: InputKind, place: int) -> int:
-        """The lowest number for a read of this register that no living value uses."""
-        used = {
-            self.bits[v].turn
-            for v in self.variables(self.state)
-            if self.bits[v].kind is kind and self.bits[v].address == place
-        }
-        return next(k for k in range(len(used) + 1) if k not in used)
 
     def meet_fork(self, node: Growing, at: int, ways: list[Sym]) -> None:
         """End a node with a choice."""
@@ -697,14 +329,6 @@ class _Repeats:
 def _place(address: int) -> tuple[InputKind, int]:
     """Memory or port, and the address; in the core's log a port has all sixteen lines."""
     return (InputKind.MEMORY, address) if address < SPACE else (InputKind.PORT, address - SPACE)
-
-
-def _set_cell(pages: dict[int, tuple[bytes, bytes]], address: int, value: int, space: Space) -> None:
-    number, offset = divmod(address, 256)
-    contents, kinds = (bytearray(part) for part in pages.get(number) or space.start_page(number))
-    contents[offset] = value
-    kinds[offset] &= ~core.UNKNOWN & 0xFF
-    pages[number] = (bytes(contents), bytes(kinds))
 
 
 @contextlib.contextmanager
