@@ -235,3 +235,18 @@ def test_describe_image_wrong() -> None:
         report.images()
     with pytest.raises(BadInput, match=r"^a: 300 bytes from FF00 on reach past FFFF; at most 256 fit there$"):
         describe_image(bytes(range(100)) * 3, "a", cpu="6502", load=0xFF00)
+
+
+@pytest.mark.parametrize("value", [0x00, 0xFF, 0x3F])
+def test_blank_is_nobodys_code(value: int) -> None:
+    """A chip that was not selected, or is blank, is no code of any processor and lies nowhere."""
+    report = infer_cpu(bytes([value]) * 2048)
+    assert (report.cpu, report.guesses) == (None, ())
+    for cpu in ("6502", "6809"):
+        assert not infer_load(bytes([value]) * 2048, cpu).is_decided
+
+
+def test_blank_vectors_say_nothing() -> None:
+    """Vectors that nobody programmed (FFFFh) do not place an image at the top."""
+    data = random.Random(2).randbytes(1000) + bytes([0xFF]) * 1048
+    assert not any("vectors" in reason for place in infer_load(data, "6809").places for reason in place.reasons)

@@ -24,6 +24,8 @@ BOARD_COMMANDS: dict[str, tuple[str, str]] = {
 """Command of `latchlore board`, as in `PROGRAM_COMMANDS`."""
 
 PROGRAM_COMMANDS: dict[str, tuple[str, str]] = {
+    "image": ("_program_images", "Tell what a dump is: form, faults, texts, whose code, where it lies."),
+    "repair": ("_program_images", "Merge reads, name faults, and propose how crossed or inverted lines lie."),
     "sweep": ("_program_sweep", "Ask a folder of images the same question, one row each."),
     "listing": ("_program_listing", "List every byte: code, text, data, and what is not explained."),
     "drivers": ("_program_drivers", "Find the routines that touch each register, through all mirrors."),

@@ -26,6 +26,7 @@ PAGE = 0x100  # images that state no address lie at multiples of this (common pr
 ODD_PLACE_BITS = 6.0  # what any other place costs
 LANDS = 0.35  # share of calls whose target follows a return or jump, at least, in code
 HOLDS = 0.97  # share of call targets that read on as documented instructions
+BLANK = (0x0000, 0xFFFF)  # vectors that say nothing
 MOST_RUNS = 400  # targets and places tried per processor
 
 
@@ -178,6 +179,8 @@ def _vector_bits(data: bytes, cpu: str) -> tuple[float, str]:
         if vector < load:
             continue
         target = word_at(marks, data, vector - load)
+        if target in BLANK:
+            continue  # cells that nobody programmed, or that a missing chip gives, lead nowhere
         if target >= load:
             bits += math.log2(0.8 / chance) if chance < 0.8 else 0.0
             names.append(f"{name} {target:04X}")
@@ -223,6 +226,8 @@ def infer_cpu(data: bytes, file: str = "image") -> CpuReport:
     whose opcodes include another's gains less by the latter, so plain 8080 code is called 8080 and not Z80.
     Refuses an empty image.
     """
+    if len(set(data)) == 1:
+        return CpuReport(file, None, words.NO_CPU, ())
     guesses = sorted(
         (_guess(data, cpu, file) for cpu in LANDMARKS), key=lambda guess: (-round(guess.bits, 6), guess.cpu)
     )

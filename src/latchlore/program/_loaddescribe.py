@@ -7,9 +7,12 @@ from dataclasses import dataclass
 from latchlore.base import BadInput, Origin
 from latchlore.program import _loadwords as words
 from latchlore.program._formats import FileKind, RomFile, parse_rom
+from latchlore.program._glance import Fill, Text, find_fills, find_texts
 from latchlore.program._image import Image
 from latchlore.program._load import CpuReport, LoadReport, infer_cpu, infer_load
 from latchlore.program._repairfaults import Fault, find_faults
+
+SHOWN_TEXTS = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,7 +20,8 @@ class ImageReport:
     """What one file holds and what was concluded.
 
     `cpu`: stated or decided, else None.  `load`: stated by the user, stated by the records, or decided, else None;
-    `skip`: bytes of a header in front.  `cpu_report` and `load_report` are None where nothing had to be inferred.
+    `skip`: bytes of a header in front.  `fills` and `texts` are at offsets from the first byte.  `cpu_report` and
+    `load_report` are None where nothing had to be inferred.
     """
 
     rom: RomFile
@@ -28,6 +32,8 @@ class ImageReport:
     load_source: str
     cpu_report: CpuReport | None
     load_report: LoadReport | None
+    fills: tuple[Fill, ...] = ()
+    texts: tuple[Text, ...] = ()
 
     def images(self) -> tuple[Image, ...]:
         """The images as the engines take them, one a stretch.  Refuses a file whose load address is not known."""
@@ -41,6 +47,10 @@ class ImageReport:
 
     def __str__(self) -> str:
         lines = [str(self.rom), *(f"{self.rom.file}: {fault}" for fault in self.faults)]
+        lines += [f"{self.rom.file}: {fill}" for fill in self.fills]
+        lines.append(f"{self.rom.file}: {words.texts(len(self.texts))}")
+        longest = sorted(self.texts, key=lambda one: (-len(one.text), one.offset))[:SHOWN_TEXTS]
+        lines += [f"  {text}" for text in sorted(longest, key=lambda one: one.offset)]
         if self.cpu_report is not None:
             lines.append(str(self.cpu_report))
         if self.load_report is not None:
@@ -73,4 +83,5 @@ def describe_image(
             load, skip = load_report.places[0].load, load_report.places[0].skip
     if load is not None:
         Image.from_bytes(data[skip:], load, file)  # refuses what does not fit
-    return ImageReport(rom, find_faults(data), named, load, skip, source, cpu_report, load_report)
+    glance = (find_fills(data), find_texts(data))
+    return ImageReport(rom, find_faults(data), named, load, skip, source, cpu_report, load_report, *glance)

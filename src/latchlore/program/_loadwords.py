@@ -49,3 +49,13 @@ def summary(file: str, cpu: str | None, load: int | None, source: str) -> str:
 def no_vector(name: str, place: int) -> str:
     """A vector that no image holds."""
     return f"the {name} vector at {place:04X} lies in no image; state the entry"
+
+
+def fill(value: int, count: int, first: int, last: int) -> str:
+    """Stretches of one byte."""
+    return f"{value:02X}h fills {count:,} bytes, the longest stretch at {first:04X}-{last:04X}"
+
+
+def texts(number: int) -> str:
+    """How much text there is."""
+    return "no text in it" if not number else f"{number:,} text{'' if number == 1 else 's'}, such as"

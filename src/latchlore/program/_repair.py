@@ -93,6 +93,7 @@ def propose_repairs(
     top: bool | None = None,
     wiring: Wiring | None = None,
     inverted: bool = True,
+    search: bool = True,
     file: str = "dump",
     progress: Progress = no_progress,
 ) -> RepairReport:
@@ -100,8 +101,8 @@ def propose_repairs(
 
     `cpu`: compare with this processor's code only; None tries every processor whose code was counted, and none.
     `top`: whether the image ends at FFFF, where vectors would lie.  `wiring`: known from the board; then nothing is
-    searched.  `inverted`: whether lines may be inverted.  The dump is not changed; a proposal is never applied.
-    Refuses an empty dump, and a processor whose code was not counted (`UnknownName`).
+    searched, nor where `search` is False.  `inverted`: whether lines may be inverted.  The dump is not changed; a
+    proposal is never applied.  Refuses an empty dump, and a processor whose code was not counted (`UnknownName`).
     """
     if not dump:
         raise BadInput(Origin(file), "a dump holds at least one byte; the file is empty")
@@ -112,10 +113,12 @@ def propose_repairs(
             raise BadInput(Origin(file), f"the stated wiring is for {1 << len(wiring.address)} bytes, not {len(dump)}")
         stated = Proposal(wiring, wiring.undo(dump), 0.0, 0.0, cpu, 0)
         return replace(whole, winner=stated, is_decided=True, why=words.STATED)
+    if not search:
+        return replace(whole, why=words.NOT_SEARCHED)
     part, why = _searchable(dump, faults)
     if why:
         return replace(whole, why=why)
-    ranked = _ranked(part, _evidences(cpu, top), inverted=inverted, report=progress)
+    ranked = ranked_wirings(part, _evidences(cpu, top), inverted=inverted, progress=progress)
     return _report(replace(whole, size=len(part)), ranked, inverted=inverted)
 
 
@@ -143,73 +146,182 @@ def _evidences(cpu: str | None, top: bool | None) -> list[Evidence]:
     return [make_evidence(name, top) for name in names]
 
 
-def _balanced(candidate: Candidate, evidence: Evidence) -> Candidate:
-    """The candidate scored for orders of blocks and for meanings of bits alike, so that all kinds compare."""
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A wiring with its two scores, each less what the wiring costs.
+
+    `ahead` compares orders of blocks and says nothing of meanings of bits; `plain` compares meanings of bits, and
+    changes with the order of blocks for no better reason than that the one read first is learnt from.  So each
+    is used for what it can compare, and `bits`, their mean, only where both kinds of lines differ.
+    """
+
+    candidate: Candidate
+    evidence: Evidence
+    ahead: float
+    plain: float
+
+    @property
+    def wiring(self) -> Wiring:
+        """The wiring."""
+        return self.candidate.wiring
+
+    @property
+    def image(self) -> bytes:
+        """The image that it gives."""
+        return self.candidate.image
+
+    @property
+    def bits(self) -> float:
+        """The mean of the two scores."""
+        return (self.ahead + self.plain) / 2
+
+    def lead_over(self, other: Judged) -> float:
+        """Bits by which it is better, by the score that can compare the two."""
+        if _same_data(self.wiring, other.wiring):
+            return self.ahead - other.ahead
+        if _same_address(self.wiring, other.wiring):
+            return self.plain - other.plain
+        return self.bits - other.bits
+
+
+def _same_data(one: Wiring, other: Wiring) -> bool:
+    return (one.data, one.data_inverted) == (other.data, other.data_inverted)
+
+
+def _same_address(one: Wiring, other: Wiring) -> bool:
+    return (one.address, one.address_inverted) == (other.address, other.address_inverted)
+
+
+def judge_both(candidate: Candidate, evidence: Evidence) -> Judged:
+    """The candidate scored both ways."""
     from latchlore.program._repairevidence import prior_bits
 
-    bits = (evidence.score(candidate.image) + evidence.score(candidate.image, ahead=False)) / 2
-    return replace(candidate, bits=bits - prior_bits(candidate.wiring))
+    cost = prior_bits(candidate.wiring)
+    ahead, plain = evidence.score(candidate.image), evidence.score(candidate.image, ahead=False)
+    return Judged(candidate, evidence, ahead - cost, plain - cost)
 
 
-def _ranked(
-    dump: bytes, evidences: Sequence[Evidence], *, inverted: bool, report: Progress
-) -> list[tuple[Candidate, Evidence]]:
+def rank_judged(one: Judged) -> tuple[float, float, tuple[int, ...], int, tuple[int, ...], int, str]:
+    """Best first: most bits, then the wiring that costs least and its numbers, then the processor's name.
+
+    The mean of both scores is all that compares any two; what can be told better is told by `best_first`.
+    """
+    from latchlore.program._repairevidence import prior_bits
+
+    w = one.wiring
+    numbers = (prior_bits(w), w.address, w.address_inverted, w.data, w.data_inverted)
+    return (-round(one.bits, 6), *numbers, one.evidence.cpu or "")
+
+
+def best_first(found: Sequence[Judged]) -> list[Judged]:
+    """Ranked, each image once; among the wirings that read the data lines as the first does, the one whose order of
+    blocks is best leads.
+    """
+    ranked = sorted(found, key=rank_judged)
+    ranked = list({one.image: one for one in reversed(ranked)}.values())[::-1]
+    for kind in (_same_data, _same_address):
+        alike = [one for one in ranked if kind(one.wiring, ranked[0].wiring)]
+        leader = max(alike, key=lambda one: (round(one.lead_over(ranked[0]), 6), -ranked.index(one)))
+        ranked.remove(leader)
+        ranked.insert(0, leader)
+    return ranked
+
+
+def ranked_wirings(
+    dump: bytes, evidences: Sequence[Evidence], *, inverted: bool, progress: Progress = no_progress
+) -> list[Judged]:
+    """The wirings that each kind of search proposes under each evidence, best first."""
     from latchlore.program import _repairsearch as search
 
     straight = Wiring.straight(len(dump).bit_length() - 1)
-    found: list[tuple[Candidate, Evidence]] = []
+    found: list[Judged] = []
     for done, evidence in enumerate(evidences):
-        report(done, len(evidences), f"lines, {evidence.cpu or 'text and tables'}")
+        progress(done, len(evidences), f"lines, {evidence.cpu or 'text and tables'}")
         kept = search.solve_address(dump, [straight], evidence, inverted=False)[:4]
         if inverted:
             kept += search.solve_address(dump, [straight], evidence, inverted=True)[:4]
         kept += search.solve_data(dump, straight, evidence, inverted=False)[:4]
         kept += search.solve_data(dump, straight, evidence, inverted=inverted)[:4]
         kept.append(search.judge(dump, straight, evidence))
-        best = search.merged([_balanced(candidate, evidence) for candidate in kept])
-        if evidence.known_bits(best[0].image) < BOTH_SHARE * len(dump):
-            both = search.solve_both(dump, evidence, inverted=False, report=report)[:4]
-            best = search.merged(best + [_balanced(candidate, evidence) for candidate in both])
-        found += [(candidate, evidence) for candidate in best]
-    found.sort(key=lambda pair: (search.rank(pair[0]), pair[1].cpu or ""))
-    return list({candidate.image: (candidate, evidence) for candidate, evidence in reversed(found)}.values())[::-1]
+        mine = best_first([judge_both(candidate, evidence) for candidate in kept])
+        if evidence.known_bits(mine[0].image) < BOTH_SHARE * len(dump):
+            both = search.solve_both(dump, evidence, inverted=False, report=progress)[:4]
+            mine = best_first(mine + [judge_both(candidate, evidence) for candidate in both])
+        found += mine
+    return best_first(found)
 
 
 def margin(one: Wiring, other: Wiring) -> float:
     """Bits by which one wiring must lead another."""
-    is_same = (one.data, one.data_inverted) == (other.data, other.data_inverted)
-    return MARGIN_BITS if is_same else DATA_MARGIN_BITS
+    return MARGIN_BITS if _same_data(one, other) else DATA_MARGIN_BITS
 
 
-def _report(whole: RepairReport, ranked: list[tuple[Candidate, Evidence]], *, inverted: bool) -> RepairReport:
-    (first, evidence), *others = ranked
-    second = others[0] if others else None
-    open_lines, alike = _neighbourhood(first, evidence, inverted=inverted)
-    at = _sample_place(first.image, second[0].image if second else first.image)
-    winner = _proposal(first, evidence, at)
-    runner_up = _proposal(*second, at) if second else None
-    lead = first.bits - second[0].bits if second else 0.0
-    known = winner.known_bits - (runner_up.known_bits if runner_up else 0.0)
-    if winner.known_bits < LEAST_SHARE * len(first.image):
-        return replace(
-            whole, winner=winner, runner_up=runner_up, open_lines=open_lines, alike=alike, why=words.NOTHING_KNOWN
-        )
-    needed = margin(first.wiring, second[0].wiring) if second else 0.0
-    is_decided = lead >= needed and known > 0 and not open_lines
-    why = words.verdict(round(lead), round(known), round(needed), is_decided=is_decided)
-    return replace(
-        whole, winner=winner, runner_up=runner_up, is_decided=is_decided, open_lines=open_lines, alike=alike, why=why
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """How far the first wiring stands out.
+
+    `lead`: over the rival that comes nearest to it, measured by the margin that it needs; `needed`: that margin;
+    `known`: bits by which it leads this rival in code and text alone.  `nearest`: that rival, None where there is
+    none.  `open_lines` and `alike` as in `RepairReport`.
+    """
+
+    lead: float
+    needed: float
+    known: float
+    nearest: Judged | None
+    open_lines: tuple[str, ...]
+    alike: tuple[tuple[int, int], ...]
+
+    @property
+    def is_decided(self) -> bool:
+        """Whether the first may be taken."""
+        return self.nearest is not None and self.lead >= self.needed and self.known > 0 and not self.open_lines
+
+
+def standing(ranked: Sequence[Judged], *, inverted: bool) -> Standing:
+    """How far the first of the ranked wirings stands out against the others and against its neighbours."""
+    first, *others = ranked
+    open_lines, alike = _neighbourhood(first, inverted=inverted)
+    if not others:
+        return Standing(0.0, 0.0, 0.0, None, open_lines, alike)
+
+    def slack(other: Judged) -> float:
+        return first.lead_over(other) - margin(first.wiring, other.wiring)
+
+    nearest = min(others, key=lambda other: (round(slack(other), 6), others.index(other)))
+    known = first.evidence.known_bits(first.image) - max(
+        other.evidence.known_bits(other.image) for other in {id(one): one for one in (nearest, others[0])}.values()
     )
+    needed = margin(first.wiring, nearest.wiring)
+    return Standing(first.lead_over(nearest), needed, known, nearest, open_lines, alike)
 
 
-def _proposal(candidate: Candidate, evidence: Evidence, at: int) -> Proposal:
-    known = evidence.known_bits(candidate.image)
-    return Proposal(candidate.wiring, candidate.image, candidate.bits, known, evidence.cpu, at)
+def _report(whole: RepairReport, ranked: Sequence[Judged], *, inverted: bool) -> RepairReport:
+    first = ranked[0]
+    stand = standing(ranked, inverted=inverted)
+    second = stand.nearest
+    at = _sample_place(first.image, second.image if second else first.image)
+    winner = _proposal(first, at)
+    shown = replace(
+        whole,
+        winner=winner,
+        runner_up=_proposal(second, at) if second else None,
+        open_lines=stand.open_lines,
+        alike=stand.alike,
+    )
+    if winner.known_bits < LEAST_SHARE * len(first.image):
+        return replace(shown, why=words.NOTHING_KNOWN)
+    is_decided = stand.is_decided
+    why = words.verdict(round(stand.lead), round(stand.known), round(stand.needed), is_decided=is_decided)
+    return replace(shown, is_decided=is_decided, why=why)
 
 
-def _neighbourhood(
-    best: Candidate, evidence: Evidence, *, inverted: bool
-) -> tuple[tuple[str, ...], tuple[tuple[int, int], ...]]:
+def _proposal(one: Judged, at: int) -> Proposal:
+    known = one.evidence.known_bits(one.image)
+    return Proposal(one.wiring, one.image, one.bits, known, one.evidence.cpu, at)
+
+
+def _neighbourhood(best: Judged, *, inverted: bool) -> tuple[tuple[str, ...], tuple[tuple[int, int], ...]]:
     """Lines whose inversion or swap costs less than the margin, and pairs whose swap changes nothing."""
     from latchlore.program import _repairsearch as search
 
@@ -230,8 +342,8 @@ def _neighbourhood(
                 if len(changed) == 2 and letter == "A":
                     alike.append((changed[0], changed[1]))
                 continue
-            rival = _balanced(search.Candidate(wiring, image, 0.0), evidence)
-            if best.bits - rival.bits < margin(best.wiring, wiring):
+            rival = judge_both(search.Candidate(wiring, image, 0.0), best.evidence)
+            if best.lead_over(rival) < margin(best.wiring, wiring):
                 open_lines.update((letter, line) for line in changed if line < count)
     return tuple(f"{letter}{line}" for letter, line in sorted(open_lines)), tuple(sorted(set(alike)))
 

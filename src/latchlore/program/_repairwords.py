@@ -149,6 +149,7 @@ def no_rule(unstable: int, margin: int) -> str:
 
 
 STATED = "the wiring is stated, so nothing was searched"
+NOT_SEARCHED = "no wiring was looked for"
 LOST = "content is missing, so no wiring was searched; mend the contact and read the chip again"
 NOTHING_KNOWN = "too little of it reads as code or text to compare wirings"
 

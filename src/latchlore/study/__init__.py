@@ -20,7 +20,7 @@ from latchlore.study._codec import register_records
 from latchlore.study._load import load_study
 from latchlore.study._matings import load_board, mate_folder, mate_study, study_board
 from latchlore.study._new import new_study
-from latchlore.study._notation import BitPlace
+from latchlore.study._notation import BitPlace, parse_address
 from latchlore.study._study import (
     DevicePart,
     EntryPart,
@@ -84,6 +84,7 @@ __all__ = [
     "new_study",
     "open_capture",
     "open_program",
+    "parse_address",
     "read_one_run",
     "read_runs",
     "register_records",
