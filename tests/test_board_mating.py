@@ -20,6 +20,7 @@ from latchlore.board import (
     Way,
     WayKind,
     Works,
+    describe_way,
     look_at,
     mate,
     mate_all,
@@ -656,6 +657,15 @@ def pc_adapter() -> Board:
     folder = Path(__file__).resolve().parent.parent / "exams" / "pc-parallel-1981" / "study" / "board"
     (file,) = folder.glob("*.nets")
     return parse_board(file.read_text("utf-8"), file.name)
+
+
+def test_names_alike() -> None:
+    """Where both sides have a u1 or a j1, those of the other side are called far."""
+    one = "part u1 74ls04; plug j1 2; pin j1.1 gnd; pin j1.2 a out; net a u1.2 j1.2; net b u1.1 u1.3; done all"
+    found = mate(board_of(one), "j1", board_of(one, "two.nets"), "j1")
+    assert said(found.right, Severity.DANGER) == ["two outputs drive one line: u1.2 (74ls04) and far u1.2 (74ls04)"]
+    assert describe_way(found, found.right).startswith("UNSAFE: j1.2 on far j1.2: two outputs")
+    assert mating_to_plain(found)["other"] == {"connector": "j1", "board": "two.nets"}
 
 
 def test_mate_all_wrong() -> None:

@@ -154,13 +154,17 @@ def _numberings(face: Face) -> Iterator[tuple[WayKind, str, dict[int, int]]]:
 
 
 def pin_maps(
-    one: Face | None, other: Face | None, sizes: tuple[int, int], cable: Mapping[int, tuple[int, ...]] | None
+    one: Face | None,
+    other: Face | None,
+    sizes: tuple[int, int],
+    cable: Mapping[int, tuple[int, ...]] | None,
+    labels: tuple[str, str] = ("the one", "the other"),
 ) -> tuple[tuple[PinMap, ...], tuple[str, ...]]:
     """Every way that can be computed, the right one first, and sentences on what cannot.
 
     With a `cable` (pin of the one → pins of the other) the slips are made at either end.  The right way is not known
     where a drawing does not say from where it was seen: then the numbers as they stand come first, and a sentence
-    says so.  Ways that join the same pins are one with several names.
+    says so.  Ways that join the same pins are one with several names.  `labels` name the two ends.
     """
     right, why = right_pairs(one, other, sizes, cable)
     found: dict[tuple[tuple[int, int], ...], tuple[WayKind, list[str]]] = {}
@@ -173,7 +177,7 @@ def pin_maps(
         if face is None:
             missing.append("first" if is_one else "second")
             continue
-        end = "" if cable is None else f" at {face.connector}"
+        end = "" if cable is None else f" at {labels[0 if is_one else 1]}"
         for kind, words, slip in iter_slips(face):
             pairs = _slipped(right, slip, at_one=is_one)
             name = f"{words}{end}"

@@ -13,7 +13,7 @@ from latchlore.board import matingwording as wording
 from latchlore.board._face import PinMap, SeenFrom, WayKind, pin_maps
 from latchlore.board._matinglevels import LevelFigures, Severity
 from latchlore.board._meeting import Finding, judge
-from latchlore.board._side import Rail, Side, look_at
+from latchlore.board._side import Rail, Side, look_at, names_of
 from latchlore.board.matingwording import volts_words
 
 if TYPE_CHECKING:
@@ -119,11 +119,12 @@ def mate(
 
     Refuses connectors that the boards do not have (`UnknownName`).
     """
-    one, second = look_at(board, connector), look_at(other, other_connector)
+    prefix = wording.FAR if names_of(board) & names_of(other) else ""
+    one, second = look_at(board, connector), look_at(other, other_connector, prefix)
     sizes = (one.connector.size, second.connector.size)
-    maps, unknown = pin_maps(one.face, second.face, sizes, cable)
+    maps, unknown = pin_maps(one.face, second.face, sizes, cable, (one.label, second.label))
     return Mating(
-        name=f"{connector} of {one.title} to {other_connector} of {second.title}",
+        name=f"{one.label} of {one.title} to {second.label} of {second.title}",
         one=one,
         other=second,
         cable=cable is not None,
@@ -233,7 +234,7 @@ def _missing(one: Side, other: Side, unknown: tuple[str, ...]) -> list[str]:
             found.append(wording.MISSING_FACE.format(name=side.name))
     if "seen" in unknown:
         loose = [side for side in (one, other) if side.face is None or not side.face.is_placed]
-        names = " and ".join(f"{side.name} ({side.title})" for side in loose)
+        names = " and ".join(f"{side.label} ({side.title})" for side in loose)
         readings = [_read_seen(side) for side in loose]
         found.append(wording.MISSING_SEEN.format(names=names, reading="; ".join(readings)))
     return found

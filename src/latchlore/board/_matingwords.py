@@ -32,8 +32,8 @@ def describe_pins(mating: Mating, pins: tuple[tuple[int | None, int | None], ...
     """Where a finding lies: ``j1.14 on j2.14``; a pin that meets nothing alone; empty for the connectors as a whole."""
     words = []
     for a, b in pins[:most]:
-        one = f"{mating.one.name}.{a}" if a is not None else ""
-        other = f"{mating.other.name}.{b}" if b is not None else ""
+        one = f"{mating.one.label}.{a}" if a is not None else ""
+        other = f"{mating.other.label}.{b}" if b is not None else ""
         words.append(f"{one} on {other}" if one and other else one or other)
     more = f" and {len(pins) - most} more" if len(pins) > most else ""
     return ", ".join(words) + more
@@ -92,7 +92,7 @@ def mating_testimonies(matings: tuple[Mating, ...]) -> tuple[Testimony, ...]:
 
 
 def _mating(mating: Mating) -> Iterator[Testimony]:
-    names = f"{mating.one.name} and {mating.other.name} ({mating.other.title})"
+    names = f"{mating.one.label} and {mating.other.label} ({mating.other.title})"
     known = "" if mating.right_known else wording.SUMMARY_UNKNOWN_RIGHT
     note = "; ".join(text for text in (known, *mating.missing) if text)
     strength = Strength.COMPUTED if mating.right_known and mating.right.harm is not Harm.UNKNOWN else Strength.GUESSED

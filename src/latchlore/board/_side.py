@@ -104,10 +104,14 @@ class Contact:
 
 @dataclass(frozen=True, slots=True)
 class Side:
-    """A connector with the contacts of all its pins, by number; `supply_mv` is the board's logic supply."""
+    """A connector with the contacts of all its pins, by number; `supply_mv` is the board's logic supply.
+
+    `label`: how it is called in sentences, its name unless the other side has one like it.
+    """
 
     title: str
     name: str
+    label: str
     connector: Connector
     face: Face | None
     supply_mv: int
@@ -116,14 +120,23 @@ class Side:
     not_traced: int
 
 
-def look_at(board: Board, connector: str) -> Side:
-    """What stands behind the pins of a connector.  Refuses a name the board does not have (`UnknownName`)."""
-    return _Looker(board, board.connector(connector)).look()
+def look_at(board: Board, connector: str, prefix: str = "") -> Side:
+    """What stands behind the pins of a connector.  Refuses a name the board does not have (`UnknownName`).
+
+    `prefix` goes before the names of parts and connectors in sentences.
+    """
+    return _Looker(board, board.connector(connector), prefix).look()
+
+
+def names_of(board: Board) -> frozenset[str]:
+    """The names of everything that has pins."""
+    parts, plugs = {part.name for part in board.parts}, {plug.name for plug in board.connectors}
+    return frozenset(parts | plugs | {strap.name for strap in board.straps})
 
 
 class _Looker:
-    def __init__(self, board: Board, plug: Connector) -> None:
-        self.board, self.plug = board, plug
+    def __init__(self, board: Board, plug: Connector, prefix: str) -> None:
+        self.board, self.plug, self.prefix = board, plug, prefix
         self.network: Network = build_network(board)
         self.parts: dict[str, Part] = {part.name: part for part in board.parts}
         self.lines: dict[int, Line] = {}
@@ -139,6 +152,7 @@ class _Looker:
         return Side(
             title=self.board.title or self.board.file,
             name=self.plug.name,
+            label=f"{self.prefix}{self.plug.name}",
             connector=self.plug,
             face=face,
             supply_mv=self.supply_mv,
@@ -194,7 +208,7 @@ class _Looker:
             return
         if pin is None:
             if at in self.board.not_traced:
-                line.unknown.append((wording.NOT_TRACED.format(at=at), wording.READ_PIN.format(at=at)))
+                line.unknown.append((wording.NOT_TRACED.format(at=self._told(at)), wording.READ_PIN.format(at=at)))
             return
         known = self.levels.get(at.pin) or self.levels.get(0)
         electrical = known.electrical if known is not None else None
@@ -204,9 +218,9 @@ class _Looker:
             kind = known.kind if known is not None else DriveKind.UNKNOWN
             if pin.direction is Direction.BOTH and kind is DriveKind.FIRM:
                 kind = DriveKind.THREE_STATE
-            line.drivers.append(Driver(str(at), kind, electrical))
+            line.drivers.append(Driver(self._told(at), kind, electrical))
         if pin.direction in (Direction.IN, Direction.BOTH) and not line.loads and not line.unknown:
-            line.loads.append(Load(str(at), electrical))
+            line.loads.append(Load(self._told(at), electrical))
 
     def _is_traced(self, at: PinAt) -> bool:
         """Whether everything on the pin's net is known: all part pins of the board are, and some stand on it."""
@@ -214,6 +228,9 @@ class _Looker:
         if not self.parts or index is None or any(one.owner in self.parts for one in self.board.not_traced):
             return False
         return any(one.owner in self.parts for one in self.network.nets[index].pins)
+
+    def _told(self, at: PinAt) -> str:
+        return f"{self.prefix}{at}"
 
     # --- traced nets ---
 
@@ -225,7 +242,8 @@ class _Looker:
             return line
         for strap, rail in node.straps:
             if strap.joined is None:
-                line.unknown.append((wording.STRAP.format(at=strap.name), wording.READ_STRAP.format(at=strap.name)))
+                told = f"{self.prefix}{strap.name}"
+                line.unknown.append((wording.STRAP.format(at=told), wording.READ_STRAP.format(at=told)))
             elif strap.joined and self._leads_to_rail(index, strap.name, strap.joined):
                 line.rail = Rail.SUPPLY if rail else Rail.GROUND
                 line.millivolts = self.supply_mv if rail else 0
@@ -258,7 +276,7 @@ class _Looker:
         if part is None:
             return
         role = part.type.pin(at.pin).role
-        what = f"{at} ({part.marking})"
+        what = f"{self._told(at)} ({part.marking})"
         if role is Role.ANALOG and part.type.name in ("resistor", "inductor", "fuse"):
             self._add_through(line, index, part, at)
             return
@@ -302,7 +320,7 @@ class _Looker:
         beyond = self.network.index.get(PinAt(part.name, 3 - at.pin))
         if beyond is None or beyond == index:
             if PinAt(part.name, 3 - at.pin) in self.board.not_traced:
-                line.unknown.append((wording.BEHIND.format(at=at), wording.READ_PART.format(at=part.name)))
+                line.unknown.append((wording.BEHIND.format(at=self._told(at)), wording.READ_PART.format(at=part.name)))
             return
         node = self.network.nets[beyond]
         if node.rail is not None:
@@ -326,4 +344,6 @@ class _Looker:
             known = stated.get(at.pin) or stated.get(0)
             if pin.direction in (Direction.IN, Direction.BOTH) and not line.drivers:
                 kind = known.kind if known is not None else DriveKind.UNKNOWN
-                line.drivers.append(Driver(f"{at} ({pin.signal})", kind, known.electrical if known else None))
+                line.drivers.append(
+                    Driver(f"{self._told(at)} ({pin.signal})", kind, known.electrical if known else None)
+                )

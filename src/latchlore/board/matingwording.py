@@ -14,6 +14,9 @@ READ_PART = "read the marking of {at}, or trace what is behind it"
 STRAP = "the position of strap {at} is not known"
 READ_STRAP = "look at strap {at} and state it"
 
+FAR = "far "
+"""Before names of the other side where both sides have a name alike."""
+
 # --- findings ---
 
 SUPPLY_GROUND = "the supply of {supply} ({volts}) meets ground at {ground}: a short"
