@@ -55,6 +55,7 @@ def decode(board: Board) -> RegisterMap:
         tuple(find_troubles(network, drives)),
         tuple(floating),
         tuple(find_collisions(board, ranked)),
+        network.loops,
     )
 
 

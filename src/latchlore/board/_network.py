@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from latchlore.board._board import Direction, PinAt
 from latchlore.board._functions import buffer_gate
+from latchlore.board._loops import Loop, fold_group
 from latchlore.board._parts import Block, Role
 
 if TYPE_CHECKING:
@@ -44,14 +45,16 @@ class BlockNode:
     block: Block
     inputs: tuple[int, ...]
     outputs: tuple[int, ...]
+    at_in: tuple[PinAt, ...] = ()  # where a block stands for gates of several parts
+    at_out: tuple[PinAt, ...] = ()
 
     def out_pin(self, output: int) -> PinAt:
         """The pin of an output, by index."""
-        return PinAt(self.part, self.block.outputs[output])
+        return self.at_out[output] if self.at_out else PinAt(self.part, self.block.outputs[output])
 
     def in_pin(self, index: int) -> PinAt:
         """The pin of an input, by index."""
-        return PinAt(self.part, self.block.inputs[index])
+        return self.at_in[index] if self.at_in else PinAt(self.part, self.block.inputs[index])
 
 
 @dataclass(slots=True)
@@ -64,6 +67,7 @@ class Network:
     order: list[tuple[int, ...]]
     index: dict[PinAt, int]
     host: dict[str, int]
+    loops: tuple[Loop, ...] = ()
     kept: dict[str, frozenset[int]] = field(default_factory=dict)  # what is asked for again and again
 
 
@@ -91,7 +95,35 @@ class _Builder:
             if node is not None:
                 node.pulls.append(pull)
         host = {node.host: k for k, node in enumerate(self.nets) if node.host}
-        return Network(self.board, self.nets, self.blocks, _order(self.nets, self.blocks), self.index, host)
+        order, loops = self._fold_loops(_order(self.nets, self.blocks))
+        return Network(self.board, self.nets, self.blocks, order, self.index, host, loops)
+
+    def _fold_loops(self, order: list[tuple[int, ...]]) -> tuple[list[tuple[int, ...]], tuple[Loop, ...]]:
+        """Put one storing block in the place of each latch that is made of gates."""
+        loops: list[Loop] = []
+        gone: set[int] = set()
+        for group in order:
+            if len(group) == 1 and not set(self.blocks[group[0]].outputs) & set(self.blocks[group[0]].inputs):
+                continue
+            if any(self.blocks[b].block.step is not None or self.blocks[b].block.enable is not None for b in group):
+                continue  # ways through storing blocks and buses are loops of the drawing only
+            found = fold_group(self.nets, self.blocks, group)
+            if isinstance(found, Loop):
+                loops.append(found)
+                continue
+            loops.append(found.loop)
+            gone |= found.group
+            part = found.at_out[0].owner
+            self._add_block(BlockNode(part, found.block, found.inputs, found.outputs, found.at_in, found.at_out))
+        if not gone:
+            return order, tuple(loops)
+        kept = [block for k, block in enumerate(self.blocks) if k not in gone]
+        self.blocks = []
+        for node in self.nets:
+            node.drivers, node.sinks = [], []
+        for block in kept:
+            self._add_block(block)
+        return _order(self.nets, self.blocks), tuple(loops)
 
     def _by_name(self, name: str) -> NetNode | None:
         for net in self.board.nets:

@@ -12,6 +12,7 @@ from latchlore.board._matters import NOTHING_MATTERS, Matters
 if TYPE_CHECKING:
     from latchlore.base import AddressSet, BitSense, Origin
     from latchlore.board._board import Board, Connector, ConnectorPin, PinAt
+    from latchlore.board._loops import Loop
 
 
 class RegisterKind(StrEnum):
@@ -191,6 +192,7 @@ class RegisterMap:
     troubles: tuple[Trouble, ...]
     floating_reads: tuple[tuple[str, AddressSet], ...]
     collisions: tuple[Collision, ...] = ()
+    loops: tuple[Loop, ...] = ()
 
     @property
     def not_done(self) -> tuple[str, ...]:

@@ -165,7 +165,7 @@ def cell_pin(node: BlockNode, state: int) -> PinAt:
     outputs = node.block.outputs or tuple(c.data for c in node.block.captures if c.state == state)
     if not node.block.outputs:
         return node.in_pin(outputs[0])
-    return PinAt(node.part, outputs[state] if node.block.states > 1 and 0 <= state < len(outputs) else outputs[0])
+    return node.out_pin(state if node.block.states > 1 and 0 <= state < len(outputs) else 0)
 
 
 def capture_planes(access: Access, number: int, capture: Capture) -> tuple[int, int]:
@@ -279,13 +279,20 @@ def _state_effects(access: Access, number: int, node: BlockNode) -> list[tuple[s
         changed |= (before.sure0 & now.sure1) | (before.sure1 & now.sure0)
     if not changed or node.block.inner or node.block.opaque:
         return []
-    if not node.block.captures or node.block.states > MAX_STATES:
-        pins = [
-            str(node.in_pin(k))
-            for k, (before, now) in enumerate(zip(rest, active, strict=True))
-            if (before.sure0 & now.sure1) | (before.sure1 & now.sure0)
-        ]
-        return [(f"{'starts' if node.block.timed else 'works on'} {node.part} by {', '.join(pins)}", changed)]
+    effects = _forced_effects(access, number, node, changed) if node.block.states <= MAX_STATES else []
+    if effects or node.block.captures:
+        return effects
+    pins = [
+        str(node.in_pin(k))
+        for k, (before, now) in enumerate(zip(rest, active, strict=True))
+        if (before.sure0 & now.sure1) | (before.sure1 & now.sure0)
+    ]
+    return [(f"{'starts' if node.block.timed else 'works on'} {node.part} by {', '.join(pins)}", changed)]
+
+
+def _forced_effects(access: Access, number: int, node: BlockNode, changed: int) -> list[tuple[str, int]]:
+    """State bits that an access sets or clears for sure, and that were not forced so before."""
+    rest, active = access.rest.inputs(number), access.active.inputs(number)
     step = node.block.step
     assert step is not None
     unknown = (access.active.unknown,) * node.block.states
@@ -296,7 +303,7 @@ def _state_effects(access: Access, number: int, node: BlockNode) -> list[tuple[s
         pin = cell_pin(node, k)
         effects.append((f"sets {pin}", level.sure1 & ~held[k].sure1 & changed))
         effects.append((f"clears {pin}", level.sure0 & ~held[k].sure0 & changed))
-    return effects
+    return [(words, plane) for words, plane in effects if plane]
 
 
 def _add_also(network: Network, drafts: dict[tuple[str, str, AddressSet], Draft], access: Access) -> None:

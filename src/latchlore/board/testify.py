@@ -22,6 +22,7 @@ from latchlore.base import (
 from latchlore.board import wording
 from latchlore.board._board import Direction, PinAt
 from latchlore.board._decode import decode
+from latchlore.board._loops import describe_loop
 from latchlore.board._network import build_network
 from latchlore.board._oneshots import find_one_shots
 from latchlore.board._registermap import RegisterKind
@@ -61,6 +62,7 @@ def testify(board: Board, registers: RegisterMap | None = None) -> tuple[Testimo
     said += _width(found)
     said += _straps(board)
     said += _collisions(found)
+    said += _loops(found)
     said += _pulses(board)
     said += _markings(board)
     return tuple(said)
@@ -251,6 +253,14 @@ def _collisions(found: RegisterMap) -> Iterator[Testimony]:
         ]
         origins = tuple(dict.fromkeys(origin for one in ones for origin in one.origins))
         yield _say(SubjectKind.NOTE, (subject,), Words("; ".join(parts)), origins, wording.COLLIDED)
+
+
+def _loops(found: RegisterMap) -> Iterator[Testimony]:
+    """Latches and oscillators made of gates."""
+    for loop in found.loops:
+        origins = tuple(dict.fromkeys(found.board.part(at.owner).origin for at in loop.pins))
+        subject = (wording.loop_subject(loop.pins),)
+        yield _say(SubjectKind.NOTE, subject, Words(describe_loop(loop)), origins, wording.LOOPED)
 
 
 def _pulses(board: Board) -> Iterator[Testimony]:

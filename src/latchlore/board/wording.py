@@ -36,6 +36,14 @@ def collision_words(first: str, other: str, addresses: AddressSet) -> str:
     return f"{both} at {count} address{'es' if count > 1 else ''}, lowest {addresses.lowest:X} ({addresses})"
 
 
+LOOPED = "gates that feed themselves cut open at one net and computed for every level of their inputs"
+
+
+def loop_subject(pins: tuple[object, ...]) -> str:
+    """The subject of gates that feed themselves."""
+    return f"feedback through {', '.join(str(at) for at in pins)}"
+
+
 PULSED = "resistor and capacitor from the nets, formula and limits from the data sheets; capacitor as it is marked"
 PULSE_OPEN = "not known"
 
