@@ -891,6 +891,26 @@ def test_documented_file() -> None:
     assert known <= set(re.findall(r"^\| `([a-z]+) ", page, flags=re.MULTILINE))
 
 
+def test_demo() -> None:
+    """The demonstration's plug: the figures worked out by hand in docs/demo.md (LS limits of SDLS025B, DM74LS244).
+
+    The leak of a collector, 0.1 mA, is from memory.
+    """
+    (found,) = mate_folder(Path(__file__).resolve().parent.parent / "src" / "latchlore" / "demo")
+    assert (found.right.harm, found.right.works, found.right_known) == (Harm.SAFE, Works.YES, True)
+    levels = {pins[0]: one for pins, one in found.right.figures}
+    data, busy = levels[2, 2], levels[10, 10]
+    assert (data.low_margin, data.high_margin) == (Fraction(400), Fraction(700))
+    assert busy.low_current is not None
+    assert round(busy.low_current) == 1379  # 4.6 V / 4.7 kohm + 0.4 mA
+    assert busy.high == 5000 - Fraction(4700 * 120, 1000)
+    mirrored = way_named(found, "mirrored left to right")
+    assert mirrored.harm is Harm.UNSAFE
+    assert [one.words for one in at_pin(mirrored, 9)] == [
+        "u12.3 (74ls244) is shorted to ground at quill.16 gnd whenever it is high"
+    ]
+
+
 # --- levels against other reckonings ---
 
 
