@@ -214,7 +214,8 @@ TABLE = [
     Broken("Intel HEX with a wrong checksum", _program("", image=b":10E00000A9008D02C8A205CAD0FDA9018D02C860FF\n"), (
         "program/rom.bin:1: the checksum is FFh; the record's bytes give 71h",
     )),
-    Broken("S-records cut off in a record", _program("", image=b"S1137AF00A0A0D00000000000000000000\r\nS9030000FC\r\n"), (
+    Broken("S-records cut off in a record", _program(
+        "", image=b"S1137AF00A0A0D00000000000000000000\r\nS9030000FC\r\n"), (
         "program/rom.bin:1: the record is cut off: it states 19 bytes behind its count and has 15",
     )),
     Broken("Intel HEX and S-records in one file", _program("", image=b":0100000011EE\nS1050000AABB95\n:00000001FF\n"), (
@@ -293,7 +294,8 @@ TABLE = [
         "study.toml:11 (entry[1].banks[1]): a bank is 'WINDOW = BANK', such as 'upper ROM = 2', not '0'",
     )),
     Broken("an entry in a bank that is not there", _images(
-        f"{_BANK}[[image]]\n{_BANK}{_ENTRY}".replace("8000", "8008", 1).replace('"0"', '"1"', 1) + 'banks = ["w = 1"]\n', a=bytes(8)), (
+        f"{_BANK}[[image]]\n{_BANK}{_ENTRY}".replace("8000", "8008", 1).replace('"0"', '"1"', 1)
+        + 'banks = ["w = 1"]\n', a=bytes(8)), (
         "study.toml:15 (entry[1].address): entry 'e' at 8000 lies in no image; images: 8008-800F",
     )),
     Broken("overlapping images", _program('[[image]]\nfile = "program/rom.bin"\nload = "E400"\n'), (
@@ -417,7 +419,8 @@ WITNESSES = [
     Broken("log of comments", {"a.log": b"# nothing\n"}, ("a.log: the log holds no byte and no run",)),
     # What the program's entry says
     Broken("unknown processor", _entry("", cpu="6581"), (
-        "study.toml:8 (entry[1]): processor '6581' is not known; known are '6502', 'Z80'",
+        "study.toml:8 (entry[1]): processor '6581' is not known; known are '6502', '65C02', '6800', '6809', "
+        "'8080', '8085', 'R65C02', 'Z80'",
     )),
     Broken("unknown register", _entry('given = ["Q = 1"]\n'), (
         "study.toml:8 (entry[1]): the 6502 has no register 'Q'; known are 'A', 'X', 'Y', 'S', 'N', 'V', 'D', 'I', 'Z', "

@@ -293,11 +293,16 @@ def test_documented_file(tmp_path: Path) -> None:
     """The pieces of docs/study-folder.md, put together, are one study.toml that loads."""
     page = (Path(__file__).parent.parent / "docs" / "study-folder.md").read_text("utf-8")
     pieces = re.findall(r"^```toml\n(.*?)^```$", page, flags=re.DOTALL | re.MULTILINE)
-    assert len(pieces) == 6
+    assert len(pieces) == 8
     files = {
         "study.toml": "\n".join(pieces).encode(),
         "program/rom.bin": bytes(8192),
+        "program/menu.bin": bytes(512),
+        "program/print.bin": bytes(512),
         "wire/a.log": b"41\n",
+        "wire/print.vcd": b"$",
+        "wire/samples.csv": b"0",
+        "wire/serial.raw": b"0",
         "documents/quill-24.toml": b'title = "x"\n',
     }
     study = load_study(build(tmp_path / "card", files))

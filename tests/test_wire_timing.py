@@ -28,8 +28,8 @@ def test_measure_handshake() -> None:
     figures = measure_handshake(capture, LINES, read_parallel(capture, LINES))
     exactly = {
         "strobe width": 700,
-        "set-up": 600,
-        "hold": 800,
+        "data set-up": 600,
+        "data hold": 800,
         "strobe to busy": 350,
         "acknowledge width": 5_000,
         "acknowledge end to busy end": 300,
@@ -39,8 +39,8 @@ def test_measure_handshake() -> None:
         assert (figure.least, figure.most) == (SpanRange.exactly(Span.of(ns=expected)),) * 2, name
         assert figure.count == 40
     assert list(figures) == [
-        *("set-up", "strobe width", "hold", "pause", "period", "strobe to busy", "busy length", "busy end to strobe"),
-        *("strobe to acknowledge", "acknowledge width", "acknowledge end to busy end"),
+        *("data set-up", "strobe width", "data hold", "pause", "byte period", "strobe to busy", "busy length"),
+        *("busy end to strobe", "strobe to acknowledge", "acknowledge width", "acknowledge end to busy end"),
     ]
 
 
@@ -51,7 +51,12 @@ def test_measure_handshake_sampled(mhz: int) -> None:
     step = 10**6 // mhz
     capture = host.sampled(step, 17)
     figures = measure_handshake(capture, LINES, read_parallel(capture, LINES))
-    for name, true in {"strobe width": 1_300, "set-up": 900, "hold": 1_700, "acknowledge width": 5_000}.items():
+    for name, true in {
+        "strobe width": 1_300,
+        "data set-up": 900,
+        "data hold": 1_700,
+        "acknowledge width": 5_000,
+    }.items():
         figure = figures[name]
         assert figure.slack == step
         for k in range(figure.count):
@@ -72,7 +77,7 @@ def test_violations() -> None:
     assert len(found) == 40
     place = Span(host.latched[0][0])
     assert str(found[0]) == f"made at {place}: strobe width is 400 ns; stated is at least 500 ns"
-    assert not list(figures["set-up"].violations(SpanLimit(Span.of(ns=500))))
+    assert not list(figures["data set-up"].violations(SpanLimit(Span.of(ns=500))))
     slow = host.sampled(250 * NS, 3)
     figure = measure_handshake(slow, LINES, read_parallel(slow, LINES))["strobe width"]
     broken, open_ = figure.judge(limit)
@@ -81,13 +86,13 @@ def test_violations() -> None:
 
 def test_percentile() -> None:
     """The usual worked example of nearest rank, 15, 20, 35, 40, 50: 5th 15, 30th 20, 40th 20, 50th 35, 100th 50."""
-    figure = Figure("period", "f", np.arange(5, dtype=np.int64), np.array([35, 20, 50, 15, 40], np.int64), 0)
+    figure = Figure("byte period", "f", np.arange(5, dtype=np.int64), np.array([35, 20, 50, 15, 40], np.int64), 0)
     got = [figure.percentile(p).least.picoseconds for p in (5, 30, 40, 50, 100)]
     assert got == [15, 20, 20, 35, 50]
 
 
 def test_percentile_wrong() -> None:
     """A percentile of nothing is refused."""
-    figure = Figure("period", "f", np.arange(1, dtype=np.int64), np.arange(1, dtype=np.int64), 0)
+    figure = Figure("byte period", "f", np.arange(1, dtype=np.int64), np.arange(1, dtype=np.int64), 0)
     with pytest.raises(ValueError, match=r"^a percentile is 1 to 100, not 0$"):
         figure.percentile(0)

@@ -14,7 +14,9 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from pathlib import Path
 
-    from latchlore.base import Progress, SpanLimit
+    from latchlore.base import Progress, SpanLimit, StudyError
+    from latchlore.study._layout import CaptureTable
+    from latchlore.study._study import CapturePart
     from latchlore.wire import BusLines, Capture, Framing, PackedMap, ParallelLines, Run, TableMap
 
 NOT_STATED = (
@@ -55,14 +57,58 @@ class StatedLines:
     latch: str = ""
 
 
-def open_capture(path: Path, stated: StatedCapture, progress: Progress = no_progress) -> Capture:
-    """The capture of a file; read once, then opened from the columns kept in the cache folder."""
+def stated_capture(row: CaptureTable, path: Path, sequence: str, origin: Origin) -> CapturePart:
+    """A row of study.toml, in the form of what a command states."""
+    from latchlore.study._study import CapturePart
+
+    stated = StatedCapture(
+        column=tuple(f"{name}={column}" for name, column in row.columns.items()),
+        bit=tuple(f"{name}={bit}" for name, bit in row.bits.items()),
+        volts=tuple(f"{name}={limits}" for name, limits in row.volts.items()),
+        time="" if row.time is None else str(row.time),
+        unit=row.unit,
+        rate=row.rate,
+        changes=row.changes,
+        separator=row.separator,
+        sample_bytes=row.sample_bytes,
+        high_byte_first=row.high_byte_first,
+    )
+    lines = StatedLines(
+        tuple(row.data), row.strobe, row.busy, row.acknowledge, tuple(row.low), tuple(row.high), row.latch or ""
+    )
+    serial = (row.serial, row.framing, row.bit_time, row.idle or "")
+    return CapturePart(path, row.file, sequence, stated, lines, *serial, origin)
+
+
+_KEYS = {"--column": "columns", "--bit": "bits", "--ack": "acknowledge", "--bit-time": "bit_time"}
+
+
+def in_study(error: StudyError, origin: Origin) -> StudyError:
+    """The same refusal, with the row of study.toml in the place of an option."""
+    if isinstance(error, BadInput):
+        mistakes: list[tuple[Origin, str]] = []
+        for place, words in error.mistakes:
+            if place.file.startswith("--"):
+                key = _KEYS.get(place.file, place.file.removeprefix("--"))
+                mistakes.append((origin, f"key {key!r} {words}"))
+            else:
+                mistakes.append((place, words))
+        return BadInput.of_all(mistakes)
+    return BadInput(origin, str(error)) if isinstance(error, UnknownName) else error
+
+
+def open_capture(path: Path, stated: StatedCapture, progress: Progress = no_progress, file: str = "") -> Capture:
+    """The capture of a file; read once, then opened from the columns kept in the cache folder.
+
+    `file`: how it is called in origins; its own name where empty.
+    """
     from latchlore.wire import open_vcd, read_packed, read_table
 
     if not path.is_file():
         raise FileNotFoundError(2, "no such file", str(path))
-    file = path.name
-    folder = cache_folder() / "captures" / hashlib.sha256(str(path.resolve()).encode()).hexdigest()[:32]
+    file = file or path.name
+    name = f"{path.resolve()} {stated!r}".encode()
+    folder = cache_folder() / "captures" / hashlib.sha256(name).hexdigest()[:32]
     folder.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
     if stated.column:
         return read_table(path, file, _table(stated), folder, progress)

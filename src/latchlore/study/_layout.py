@@ -182,6 +182,47 @@ class LogTable(_Table):
     listener: Name | None = None
 
 
+LineNames = Annotated[list[str], BeforeValidator(lambda value: [value] if isinstance(value, str) else value)]
+
+
+class CaptureTable(_Table):
+    """``[[capture]]``: a file of changes or samples, and what its lines are (docs/capture.md)."""
+
+    file: str
+    sequence: Name | None = None
+    columns: dict[str, str | int] = {}
+    bits: dict[str, int] = {}
+    volts: dict[str, str] = {}
+    time: str | int | None = None
+    unit: str = "s"
+    rate: str = ""
+    changes: bool = False
+    separator: str = ","
+    sample_bytes: int = 1
+    high_byte_first: bool = False
+    data: LineNames = []
+    strobe: str = ""
+    busy: str = ""
+    acknowledge: str = ""
+    low: LineNames = []
+    high: LineNames = []
+    latch: Literal["leading", "trailing"] | None = None
+    serial: str = ""
+    framing: str = ""
+    bit_time: str = ""
+    idle: Literal["low", "high"] | None = None
+
+    @model_validator(mode="after")
+    def _one_manner(self) -> CaptureTable:
+        if self.serial and (self.strobe or self.data or self.busy or self.acknowledge):
+            raise ValueError("a capture is read as a parallel handshake or as a serial line, not both: list it twice")
+        if not self.serial and not self.strobe:
+            raise ValueError("key 'strobe' (with 'data') or 'serial' is missing; `latchlore wire lines` proposes lines")
+        if not self.serial and (self.framing or self.bit_time or self.idle):
+            raise ValueError("framing, bit_time and idle belong to a serial line; key 'serial' is missing")
+        return self
+
+
 class LookForTable(_Table):
     """``[[look_for]]``: a code, or a command of a document."""
 
@@ -219,5 +260,6 @@ class StudyTable(_Table):
     devices: DevicesTable | None = None
     role: list[RoleTable] = []
     log: list[LogTable] = []
+    capture: list[CaptureTable] = []
     look_for: list[LookForTable] = []
     question: list[QuestionTable] = []

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
     from latchlore.base import TomlText
     from latchlore.study._layout import EntryTable, ProgramTable, StudyTable
-    from latchlore.study._study import ImagePart
+    from latchlore.study._study import CapturePart, ImagePart
 
     PartT = TypeVar("PartT")
 
@@ -71,6 +71,7 @@ class _Reader:
         matings = self.read_texts("mating", ".nets", "net file")
         documents = self.read_texts("documents", ".toml", "device table")
         logs = self.read_logs(toml, table)
+        captures = self.read_captures(toml, table)
         program = self.read_program(toml, table)
         everything = self.attempt(lambda: sorted(self.folder.iter_all())) or []
         if toml is None and not (nets or matings or documents or logs or self.mistakes):
@@ -108,6 +109,7 @@ class _Reader:
             ),
             unread=tuple(file for file in everything if file not in self.used),
             matings=matings,
+            captures=captures,
         )
 
     def read_table(self) -> tuple[TomlText | None, StudyTable]:
@@ -150,6 +152,20 @@ class _Reader:
                     found.append(LogPart(file, _sequence_by_place(name), "", "", "", file.origin))
         self.used |= set(places) | {log.file.file for log in found}
         return tuple(sorted(found, key=lambda log: (log.sequence, log.file.file)))
+
+    def read_captures(self, toml: TomlText | None, table: StudyTable) -> tuple[CapturePart, ...]:
+        """Captures that are listed; their files may be large and are only looked for here."""
+        from latchlore.study._captures import stated_capture
+
+        found: list[CapturePart] = []
+        for i, row in enumerate(table.capture):
+            named_at = _at(toml, "capture", i, "file")
+            path = self.attempt(lambda name=row.file, at=named_at: self.folder.find(name, "capture", at))  # type: ignore[misc]
+            self.used.add(row.file)
+            if path is not None:
+                sequence = row.sequence or _sequence_by_place(row.file)
+                found.append(stated_capture(row, path, sequence, _at(toml, "capture", i)))
+        return tuple(sorted(found, key=lambda one: (one.sequence, one.file, one.serial)))
 
     def find_logs(self) -> list[str]:
         """Logs by place: in the study's folder, in wire/, and in the folders of wire/."""

@@ -106,6 +106,13 @@ class StudyFolder:
             raise BadInput(place, f"{what}{tail} grew above {limit} bytes while it was read")
         return StudyFile(file, raw)
 
+    def find(self, file: str, what: str, named_at: Origin) -> Path:
+        """The real path of a plain file that is read in pieces, whatever its size.  Refuses as `read` does."""
+        path = self._inside(file, named_at, f"{what} {file!r}")
+        if not path.is_file():
+            raise BadInput(named_at, f"{what} {file!r} is not a plain file")
+        return path
+
     def _inside(self, file: str, place: Origin, subject: str) -> Path:
         """The real path of a file named in the study.  Refuses a name that leads out of the study."""
         parts = file.split("/")

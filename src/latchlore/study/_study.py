@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from latchlore.base import AddressSet, Clock, InputBit
+    from latchlore.study._captures import StatedCapture, StatedLines
     from latchlore.study._notation import BitPlace
 
 
@@ -182,6 +183,26 @@ class LogPart:
 
 
 @dataclass(frozen=True, slots=True)
+class CapturePart:
+    """A capture: where it lies, what it holds and what its lines are, as stated.
+
+    `serial` empty: a parallel handshake of `lines`; else the serial line's name, with `framing`, `bit_time` and `idle`
+    as they were written, empty where not stated.
+    """
+
+    path: Path
+    file: str
+    sequence: str
+    stated: StatedCapture
+    lines: StatedLines
+    serial: str
+    framing: str
+    bit_time: str
+    idle: str
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True)
 class LookFor:
     """Something whose emission is asked: a byte pattern, or a command of a document; `entry` empty for all."""
 
@@ -224,6 +245,7 @@ class Study:
     questions: tuple[QuestionPart, ...]
     unread: tuple[str, ...]
     matings: tuple[StudyFile, ...] = ()
+    captures: tuple[CapturePart, ...] = ()
 
     def logs_by_sequence(self) -> dict[str, tuple[LogPart, ...]]:
         """The logs of each sequence, sequences in alphabetical order."""

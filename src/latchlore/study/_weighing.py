@@ -392,9 +392,10 @@ def _pattern(hearing: Hearing, asked: LookFor) -> tuple[frozenset[int], ...]:
 
 
 def _hear_wire(hearing: Hearing, cache: Cache, progress: Progress) -> None:
-    if not hearing.study.logs:
+    if not hearing.study.logs and not hearing.study.captures:
         return
     from latchlore.study._codec import register_records
+    from latchlore.study._hearcaptures import hear_captures
     from latchlore.wire import Layout, Log, Numbers, Run, parse_log
     from latchlore.wire.testify import Material, testify
 
@@ -412,13 +413,24 @@ def _hear_wire(hearing: Hearing, cache: Cache, progress: Progress) -> None:
                 logs.setdefault(part.sequence, []).append(log)
         except BadInput as error:
             mistakes += error.mistakes
+    try:
+        captures = hear_captures(hearing.study.captures, cache, progress)
+    except BadInput as error:
+        raise BadInput.of_all([*mistakes, *error.mistakes]) from error
     if mistakes:
         raise BadInput.of_all(mistakes)
+    for name, heard in captures.items():
+        hearing.testimonies += [one for capture in heard for one in capture.lines]
+        if len(heard) == 1 and name not in logs and heard[0].sequence:
+            hearing.testimonies += heard[0].sequence
+        else:
+            logs.setdefault(name, []).extend(capture.log for capture in heard)
     for number, (name, found) in enumerate(sorted(logs.items())):
         progress(number, len(logs), wording.merging(name))
         raw = [part.file.raw for part in hearing.study.logs if part.sequence == name]
         stated = [repr((p.file.file, p.base, p.runs)) for p in hearing.study.logs if p.sequence == name]
         stated += [str(role.addresses) for role in hearing.roles if role.signal == DATA]
+        stated += [encode(capture.log) for capture in captures.get(name, ())]
         material = Material(name, tuple(found))
         said = cache.remember("wire", [name, *stated, *raw], partial(testify, material, progress), ("latchlore.wire",))
         hearing.testimonies += said
@@ -444,7 +456,7 @@ def _asked(study: Study) -> tuple[Subject, ...]:
     subjects = [Subject(SubjectKind.EMISSION, (name,)) for name in names]
     notes = study.program.notes if study.program else ()
     subjects += [Subject(SubjectKind.NOTE, (note.subject,)) for note in notes if not note.words]
-    sequences = {log.sequence for log in study.logs}
+    sequences = {log.sequence for log in study.logs} | {capture.sequence for capture in study.captures}
     signals = {role.signal for role in study.roles}
     for question in study.questions:
         for about in question.about:

@@ -49,6 +49,7 @@ if TYPE_CHECKING:
     from latchlore.wire._merge import merge
     from latchlore.wire._propose import Activity, Proposal, propose_lines
     from latchlore.wire._serial import Framing, Parity, SerialReading, read_serial
+    from latchlore.wire._store import stamp_file
     from latchlore.wire._tables import PackedMap, TableMap, Thresholds, read_packed, read_table
     from latchlore.wire._timing import FIGURES, Figure, Violation, measure_handshake
     from latchlore.wire._toplain import (
@@ -158,6 +159,7 @@ __all__ = [
     "runs_needed",
     "serial_to_plain",
     "simulate_listener",
+    "stamp_file",
     "weigh_listeners",
     "written_bytes",
 ]
@@ -192,6 +194,7 @@ _LAZY = {  # these need numba or numpy, which are slow to load
     "Seen": "_handshake",
     "SerialReading": "_serial",
     "TableMap": "_tables",
+    "stamp_file": "_store",
     "Thresholds": "_tables",
     **dict.fromkeys(
         (

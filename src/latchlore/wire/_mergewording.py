@@ -30,3 +30,15 @@ METHOD_MERGE = "the most probable sequence of {num} runs under a model of losses
 LOSSES = "{loss:.1%} of the bytes are lost, {double:.2%} doubled"
 METHOD_OUTLIER = "likelihood of the run under the merge of the others, against bytes of no relation"
 METHOD_READ = "read from the file's own header lines, or concluded from all its numbers"
+
+CAPTURE_NUMBERS = "read from the lines of a capture"
+CAPTURE_COMPLETE = {
+    True: "no byte is missing: {why}",
+    False: "bytes may be missing: {why}",
+    None: "whether bytes are missing cannot be told: {why}",
+}
+CAPTURE_SERIAL = "asynchronous serial, {framing}, {rate}"
+METHOD_CAPTURE = "read from the strobe, answer and data lines of a capture"
+METHOD_FIGURE = "measured between edges of a capture, from the shortest to the longest"
+FIGURE_NOTE_EXACT = "{count} times"
+FIGURE_NOTE = "{count} times; each open by {slack} either way"

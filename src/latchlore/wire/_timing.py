@@ -23,7 +23,16 @@ if TYPE_CHECKING:
     from latchlore.wire._lines import ParallelLines
 
 FIGURES = (
-    *("set-up", "strobe width", "hold", "pause", "period", "strobe to busy", "busy length", "busy end to strobe"),
+    *(
+        "data set-up",
+        "strobe width",
+        "data hold",
+        "pause",
+        "byte period",
+        "strobe to busy",
+        "busy length",
+        "busy end to strobe",
+    ),
     *("strobe to acknowledge", "acknowledge width", "acknowledge end to busy end"),
 )
 """Names of figures, in the order of a byte's life."""
@@ -115,10 +124,10 @@ def measure_handshake(capture: Capture, lines: ParallelLines, reading: ParallelR
     first, last = (leads, trails) if reading.latch.value is None else ((leads, trails)[reading.latch.value],) * 2
     found: dict[str, tuple[Times, Times]] = {"strobe width": (leads, trails - leads)}
     found["pause"] = (trails[:-1], leads[1:] - trails[:-1])
-    found["period"] = (leads[:-1], np.diff(leads))
+    found["byte period"] = (leads[:-1], np.diff(leads))
     data = [clean_line(capture, name)[0] for name in data_names(capture, lines) if name is not None]
-    found["set-up"] = _since_change(data, first)
-    found["hold"] = _until_change(data, last)
+    found["data set-up"] = _since_change(data, first)
+    found["data hold"] = _until_change(data, last)
     busy = _pulses(capture, lines.busy, reading.busy_active)
     ack = _pulses(capture, lines.ack, reading.ack_active)
     if busy is not None:

@@ -6,7 +6,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from latchlore.base import (
+    ActiveLevel,
     Origin,
+    Span,
+    SpanRange,
     Strength,
     Subject,
     SubjectKind,
@@ -19,9 +22,18 @@ from latchlore.base import (
 from latchlore.wire import _mergewording as words
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from latchlore.base import Progress
     from latchlore.wire._bytelog import Log, Run
+    from latchlore.wire._handshake import ParallelReading
     from latchlore.wire._results import Merge
+    from latchlore.wire._serial import SerialReading
+    from latchlore.wire._timing import Figure
+
+
+RINGING = 2  # of `ParallelReading.seen`
+STATED = "stated"
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +56,93 @@ def testify(
         return ()
     merged = merge(runs, progress)
     return (_sequence(material, runs, merged), *_notes(material, runs, merged))
+
+
+def reading_log(reading: ParallelReading) -> Log:
+    """The bytes of a parallel handshake as a log of one run, so that they can be merged with others."""
+    from latchlore.wire._bytelog import Layout, Log, Numbers
+
+    run = reading.as_run()
+    why = words.CAPTURE_COMPLETE[reading.complete].format(why=reading.complete_why)
+    return Log(reading.file, Numbers.HEX, Layout.FILE, words.CAPTURE_NUMBERS, why, (run,), ())
+
+
+def serial_log(reading: SerialReading) -> Log:
+    """The bytes of a serial line as a log of one run."""
+    from latchlore.wire._bytelog import Layout, Log, Numbers
+
+    why = words.CAPTURE_SERIAL.format(framing=reading.framing, rate=reading.rate_words)
+    return Log(reading.file, Numbers.HEX, Layout.FILE, words.CAPTURE_NUMBERS, why, (reading.as_run(),), ())
+
+
+def testify_reading(name: str, reading: ParallelReading) -> tuple[Testimony, ...]:
+    """The sequence of one capture that shows every byte: each bit that cannot be told leaves alternatives.
+
+    Nothing for a capture in which bytes may be missing: that is one run among others.
+    """
+    from latchlore.base import ByteSequence, SequenceByte
+
+    if not reading.complete or not reading.data:
+        return ()
+    items: list[SequenceByte] = []
+    whole = 1.0
+    for k in range(len(reading.values)):
+        if reading.seen[k] == RINGING:
+            continue
+        value, doubt = int(reading.values[k]), int(reading.doubt[k])
+        count = 1 << doubt.bit_count()
+        whole /= count
+        others = tuple((other, 1 / count) for other in _readings(value, doubt) if other != value) if count <= 16 else ()
+        items.append(SequenceByte(value, 1 / count, others))
+    sequence = ByteSequence(tuple(items), whole, 1)
+    origins = (reading.origin(0),)
+    note = "; ".join((reading.complete_why, *reading.notes))
+    return (
+        _say(
+            SubjectKind.SEQUENCE,
+            name,
+            sequence,
+            origins=origins,
+            method=words.METHOD_CAPTURE,
+            strength=Strength.MEASURED,
+            note=note,
+        ),
+    )
+
+
+def _readings(value: int, doubt: int) -> list[int]:
+    """Every byte that the bits in doubt leave possible, in order."""
+    return [other for other in range(256) if other & ~doubt == value & ~doubt]
+
+
+def testify_lines(reading: ParallelReading, figures: Mapping[str, Figure]) -> tuple[Testimony, ...]:
+    """What a capture says of its lines: which level means what, how long things last, how it was read."""
+    said: list[Testimony] = []
+    for signal, found in (
+        ("STROBE", reading.strobe_active), ("BUSY", reading.busy_active), ("ACK", reading.ack_active)
+    ):  # fmt: skip
+        if found is not None and found.value is not None and found.why != STATED:
+            origin = (Origin(reading.file),)
+            said.append(
+                _say(SubjectKind.SIGNAL, signal, ActiveLevel(found.value), origins=origin, method=found.why,
+                     strength=Strength.MEASURED)
+            )  # fmt: skip
+    for figure in figures.values():
+        shortest, longest = int(figure.lengths.argmin()), int(figure.lengths.argmax())
+        least, most = max(figure.at(shortest).least, Span(0)), max(figure.at(longest).most, Span(0))
+        origins = tuple(
+            dict.fromkeys(Origin.at_time(figure.file, Span(int(figure.moments[k]))) for k in (shortest, longest))
+        )
+        text = words.FIGURE_NOTE if figure.slack else words.FIGURE_NOTE_EXACT
+        note = text.format(count=figure.count, slack=Span(figure.slack))
+        said.append(
+            _say(SubjectKind.TIMING, figure.name, SpanRange(least, most), origins=origins,
+                 method=words.METHOD_FIGURE, strength=Strength.MEASURED, note=note)
+        )  # fmt: skip
+    name = f"{reading.file}: how it was read"
+    text = "; ".join((words.CAPTURE_COMPLETE[reading.complete].format(why=reading.complete_why), *reading.notes))
+    said.append(_say(SubjectKind.NOTE, name, Words(text), origins=(Origin(reading.file),), method=words.METHOD_CAPTURE))
+    return tuple(said)
 
 
 def _sequence(material: Material, runs: list[Run], merged: Merge) -> Testimony:

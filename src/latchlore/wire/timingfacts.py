@@ -23,9 +23,9 @@ TIMING_ROWS = (
         "Epson FX-890/FX-2190 service manual",
         "p. 24, table 1-26",
         {
-            "set-up": (500, None),
+            "data set-up": (500, None),
             "strobe width": (500, None),
-            "hold": (500, None),
+            "data hold": (500, None),
             "strobe to busy": (None, 500),
             "acknowledge width": (500, 10_000),
             "busy end to strobe": (0, None),
@@ -35,20 +35,30 @@ TIMING_ROWS = (
     TimingRow(
         "Fujitsu PrintPartner 20W manual",
         "p. 5-11, compatible mode",
-        {"set-up": (500, None), "strobe width": (500, None), "hold": (500, None), "strobe to busy": (None, 500)},
+        {
+            "data set-up": (500, None),
+            "strobe width": (500, None),
+            "data hold": (500, None),
+            "strobe to busy": (None, 500),
+        },
     ),
     TimingRow(
         "Fujitsu manual (older)",
         "pp. D-6, D-7",
-        {"set-up": (1000, None), "strobe width": (1000, None), "hold": (1000, None), "strobe to busy": (None, 1000)},
+        {
+            "data set-up": (1000, None),
+            "strobe width": (1000, None),
+            "data hold": (1000, None),
+            "strobe to busy": (None, 1000),
+        },
     ),
     TimingRow(
         "SMSC FDC37C669 data sheet (a host)",
         "p. 157, parallel port FIFO timing",
         {
-            "set-up": (600, None),
+            "data set-up": (600, None),
             "strobe width": (600, None),
-            "hold": (450, None),
+            "data hold": (450, None),
             "strobe to busy": (None, 500),
             "busy end to strobe": (680, None),
         },
