@@ -104,6 +104,26 @@ def test_ports() -> None:
     assert [(one.text, kind) for one, kind in drivers.anywhere] == [("LDIR", "rd"), ("LDIR", "wr")]
 
 
+@pytest.mark.parametrize(
+    ("cpu", "code", "touches"),
+    [
+        # LDX #C800; LDA #41; STA ,X; LDA 1,X; BPL; STA C802; BSR itself
+        ("6809", "8EC800 8641 A784 A601 2AFC B7C802 8DFE", [("wr", 0xC800), ("rd", 0xC801), ("wr", 0xC802)]),
+        ("6800", "CEC800 8641 A700 A601 2AFC B7C802 39", [("wr", 0xC800), ("rd", 0xC801), ("wr", 0xC802)]),
+        ("65C02", "9C00C8 2C01C8 80F8", [("wr", 0xC800), ("rd", 0xC801)]),
+        ("8080", "2100C8 3641 23 7E E680 3200C8 C9", [("wr", 0xC800), ("rd", 0xC801), ("wr", 0xC800)]),
+        ("8085", "20 D391 C9", [("inp", 0x100), ("out", 0x91)]),
+    ],
+)
+def test_every_processor(cpu: str, code: str, touches: list[tuple[str, int]]) -> None:
+    """Registers reached by the usual ways of each processor; the 8085's own pins are a port past the last one."""
+    drivers = find_drivers(mapped(code, cpu), [])
+    found_there = [
+        (touch.instruction.address, touch.kind, touch.addresses[0]) for one in drivers.found for touch in one.touches
+    ]
+    assert [one[1:] for one in sorted(found_there)] == touches
+
+
 def test_inline_text() -> None:
     """What a routine reads from behind its own call is not followed as code."""
     # JSR E008; "HI" 00 ... | E008: PLA; STA 10; PLA; STA 11; LDY #0; LDA (10),Y; ... JMP (0010)

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, TypeAlias
 import numpy as np
 
 from latchlore.program import _values as values
+from latchlore.program._image import SPACE
 from latchlore.program._symbolic import decode_function, step_function
 from latchlore.program._values import Sym, TooWideError
 
@@ -143,6 +144,8 @@ class _Peek:
     opcode = fetch
 
     def note(self, kind: str, address: Any) -> None:
+        if isinstance(address, int) and address >= SPACE:  # pins of the chip's own, as ports past the last one
+            kind, address = {"rd": "inp", "wr": "out"}.get(kind, kind), address - SPACE
         self.accesses.append(Access(kind, _reach(address, MAX_REACH)))
 
     def rd(self, address: Any) -> Any:
