@@ -11,6 +11,7 @@ STUDY_TOML = """\
 # Files are found by their place, without a line here:
 #
 #     board/NAME.nets       what is soldered to what
+#     mating/NAME.nets      what the board's connectors are put together with
 #     wire/NAME.log         one byte log; NAME is the sequence it holds
 #     wire/NAME/*.log       several logs of the same sequence NAME, which are merged
 #     documents/NAME.toml   what one manual, label or letter says
