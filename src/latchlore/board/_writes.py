@@ -311,15 +311,16 @@ def _add_also(network: Network, drafts: dict[tuple[str, str, AddressSet], Draft]
     for draft in drafts.values():
         if draft.access.cycle.space != access.cycle.space or draft.access.cycle.direction != "write":
             continue
+        plane = 0
         for takes in draft.takes.values():
             for take in takes:
                 node = network.blocks[take.cell[0]]
                 for capture in node.block.captures:
                     if capture.state == take.cell[1]:
-                        _, possible = capture_planes(access, take.cell[0], capture)
-                        if possible:
-                            more = access.addresses(possible)
-                            draft.also = more if draft.also is None else draft.also | more
+                        plane |= capture_planes(access, take.cell[0], capture)[1]
+        if plane:
+            more = access.addresses(plane)
+            draft.also = more if draft.also is None else draft.also | more
 
 
 def _finish_bit(
