@@ -6,12 +6,13 @@ from typing import TYPE_CHECKING
 
 from latchlore.base import AddressSet, BadInput, InputBit, InputKind, Origin, UnknownName
 from latchlore.program import _values as values
+from latchlore.program import wording
 from latchlore.program._core import UNKNOWN
 from latchlore.program._image import SPACE, Image
 from latchlore.program._state import State
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from latchlore.program._cpu import Cpu
     from latchlore.program._explore import Explorer
@@ -78,6 +79,7 @@ def sentences(
     held: Mapping[int, int],
     arguments: Mapping[str, int],
     memory: Mapping[int, int],
+    interrupts: Sequence[int] = (),
 ) -> tuple[str, ...]:
     """What is taken for granted, in words."""
     known = {**cpu.at_entry, **arguments}
@@ -86,7 +88,7 @@ def sentences(
         f"at the entry {stated}; the other registers and flags are unknown",
         "RAM outside of the images holds unknown bytes at the entry"
         + (f", {len(memory)} cells excepted" if memory else ""),
-        "nothing but this program changes RAM: no interrupt, no second processor",
+        wording.changes_ram(interrupts),
         "bytes below the stack pointer are lost",
         *(("the upper address lines of a port are not looked at",) if cpu.space > SPACE else ()),
     ]

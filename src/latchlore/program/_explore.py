@@ -6,6 +6,8 @@ import contextlib
 import gc
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from latchlore.base import (
     HELD,
     AddressSet,
@@ -31,7 +33,7 @@ from latchlore.program._graph import Cycles, Edge, Growing, finish
 from latchlore.program._image import SPACE, Image
 from latchlore.program._polls import count_polls
 from latchlore.program._state import Key, State
-from latchlore.program._symbolic import ForkError, NeedsReadError, StopError
+from latchlore.program._symbolic import ForkError, HaltError, NeedsReadError, StopError
 from latchlore.program._values import Sym, TooWideError, Value
 from latchlore.program._walkstep import Stepper
 
@@ -68,6 +70,9 @@ class Explorer(Stepper):
         self.tries: dict[int, int] = {}  # reads whose turns were not shown to be alike
         self.work: list[int] = []
         self.urgent: list[int] = []  # arms of choices: siblings come to their next read before any goes on from there
+        self.is_interrupted = False
+        self.entry_registers: tuple[Value, ...] | None = None  # of an interrupt routine, which has to give them back
+        self.changed: set[str] = set()
         self.site = -1  # the place of the read behind which the node being expanded begins
         self.instructions = 0
 
@@ -146,7 +151,12 @@ class Explorer(Stepper):
             except TooWideError as wide:
                 self.meet_fork(node, at, self.split_widest(wide))
                 return
+            except HaltError as halt:
+                self.meet_halt(node, at, halt)
+                return
             except StopError as stop:
+                if stop.kind is LeafKind.RETURNED and self.entry_registers is not None:
+                    self.note_changed(self.entry_registers)
                 self.leaf(node, stop.kind, stop.reason, self.state.pc, self.state.pending)
                 return
 
@@ -284,6 +294,46 @@ class Explorer(Stepper):
             self.known[key] = self.add_fork(self.freeze(), ways, at)
         node.edges = [Edge(None, self.link(self.known[key]), pending)]
 
+    def meet_halt(self, node: Growing, at: int, halt: HaltError) -> None:
+        """Stop at an instruction that waits for an interrupt, or go on behind it where one may come."""
+        if not self.is_interrupted:
+            self.leaf(node, halt.kind, halt.reason, self.state.pc, self.state.pending)
+            return
+        if not halt.is_plain:
+            self.leaf(node, LeafKind.BOUND, wording.HALT_NOT_FOLLOWED, self.state.pc, self.state.pending)
+            return
+        label = f"an interrupt at {self.state.pc:04X}"
+        comes = values.variable(self.fresh(label, 0, 1)[0])
+        waits = comes ^ 1
+        assert isinstance(waits, Sym)
+        self.state.registers = (*self.state.registers[:-1], halt.after)
+        self.tidy()
+        pending = (self.state.pending[0] + halt.cycles[0], self.state.pending[1] + halt.cycles[1])
+        self.state.pending = (0, 0)
+        key = ("halt", *self.state.key())
+        if key not in self.known:
+            number = self.known[key] = self.add_node(None, parent=at)
+            onward = self.add_node(self.freeze(), parent=number)
+            self.nodes[number].edges = [Edge(comes, onward, (0, 0)), Edge(waits, number, halt.cycles)]
+            self.nodes[number].expanded = True
+        node.edges = [Edge(None, self.link(self.known[key]), pending)]
+
+    def note_changed(self, before: tuple[Value, ...]) -> None:
+        """Note which registers an interrupt routine does not give back; those that its return takes back are."""
+        code = self.cpu.code_at(lambda place: self.space.memory[place], self.state.pc)
+        taken = self.cpu.rows[code].print.may_write
+        for name, old, new in zip(self.names[:-1], before, self.state.registers, strict=False):
+            same = old == new if isinstance(old, int) or isinstance(new, int) else old.key == new.key
+            if not same and name not in taken and name not in self.cpu.volatile:
+                self.changed.add(name)
+
+    def ram_written(self) -> frozenset[int]:
+        """Cells of RAM written by any path, those left out that lie below the stack pointer of the entry."""
+        low, high = self.cpu.below(self.base)
+        if not self.cpu.stack_page:
+            low = max(high - 0x100, 0)  # calls, pushes, and what the routine keeps there
+        return frozenset(at for at in self.space.ever_written() if not low <= at < high)
+
     def add_fork(self, state: State, ways: list[Sym], parent: int) -> int:
         """A node that is nothing but a choice; its arms wait to be expanded."""
         number = self.add_node(None, parent=parent)
@@ -353,6 +403,7 @@ def explore(
     held: Mapping[int, int] | None = None,
     arguments: Mapping[str, int] | None = None,
     memory: Mapping[int, int] | None = None,
+    interrupts: Sequence[int] = (),
     assumptions: Sequence[str] = (),
     bounds: Bounds | None = None,
     progress: Progress = no_progress,
@@ -362,18 +413,37 @@ def explore(
     `devices`: addresses of device registers; all else outside of the images is RAM of unknown content.  `ports`: the
     device ports of a processor that has ports, all where None.  `held`: device address → mask of bits that are the
     same on every read.  `arguments`: registers and flags of known value at the entry; the others are unknown.
-    `memory`: RAM bytes known at the entry.  `assumptions` are carried along as they are.  Refuses an entry outside
-    of the images.
+    `memory`: RAM bytes known at the entry.  `interrupts`: entries of routines that may interrupt the program anywhere;
+    cycles leave them out.  `assumptions` are carried along as they are.  Refuses an entry outside of the images.
     """
-    from latchlore.program._entry import entry_state, sentences
+    from latchlore.program._entry import check_entry, entry_state, sentences
+    from latchlore.program._interrupts import ENABLES, Followed, Shared, explore_interrupted
 
     processor = get_cpu(cpu)
     limits = bounds or Bounds()
     loaded = tuple(images)
-    explorer = Explorer(processor, loaded, devices, ports, held or {}, memory or {}, limits)
-    state = entry_state(explorer, loaded, entry, arguments or {})
-    explorer.add_node(state)
-    with _collector_paused():
-        explorer.run(progress)
-        assumed = (*sentences(processor, loaded, devices, held or {}, arguments or {}, memory or {}), *assumptions)
-        return finish(explorer.nodes, explorer.bits, entry, assumed, limits.sentences())
+    for at in interrupts:
+        check_entry(loaded, at)
+    kept, stated, cells = held or {}, arguments or {}, memory or {}
+    assumed = (*sentences(processor, loaded, devices, kept, stated, cells, interrupts), *assumptions)
+
+    def follow(start: int, shared: Shared, is_routine: bool) -> Followed:
+        explorer = Explorer(processor, loaded, devices, ports, kept, {} if is_routine else cells, limits)
+        explorer.space.share(shared.cells, shared.unknown)
+        explorer.shared, explorer.is_interrupted = shared.cells, bool(interrupts)
+        explorer.space.ever = np.zeros_like(explorer.space.written) if interrupts else None
+        state = entry_state(explorer, loaded, start, {} if is_routine else stated)
+        if is_routine:
+            explorer.entry_registers = state.registers
+            explorer.liveness.keeps = True
+        explorer.add_node(state)
+        with _collector_paused():
+            explorer.run(progress)
+            tree = finish(explorer.nodes, explorer.bits, start, assumed, limits.sentences())
+        written = explorer.ram_written() if interrupts else frozenset()
+        return Followed(tree, written, tuple(sorted(explorer.changed - ENABLES)))
+
+    if not interrupts:
+        return follow(entry, Shared(), False).tree
+    loads = {at for image in loaded if image.writable for at in range(image.load, image.last + 1)}
+    return explore_interrupted(entry, interrupts, follow, frozenset(loads | cells.keys()))

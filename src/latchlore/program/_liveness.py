@@ -48,6 +48,7 @@ class Liveness:
         self.looks: dict[int, Look] = {}
         self.answers: dict[tuple[int, int, bytes, bytes], int] = {}
         self.is_fixed = True
+        self.keeps = False  # whether the registers matter to the caller
 
     def live(self, pc: int, pointer: int, base: int) -> int:
         """Mask of the names that matter at `pc`, in the order of `Cpu.names`.
@@ -167,7 +168,7 @@ class Liveness:
             return None if stack[-1] == DATA else [(stack[-1], stack[:-1], top)]
         cells = self.cpu.return_cells(top)
         if any(self.cells[self.cpu.space + cell] & (core.UNKNOWN | core.DEVICE) for cell in cells):
-            return [] if top == base else None
+            return [] if top == base and not self.keeps else None
         low, high = (int(self.cells[cell]) for cell in cells)
         return [(((high << 8 | low) + self.cpu.call_skew) & 0xFFFF, stack, self.cpu.popped(top, 2))]
 

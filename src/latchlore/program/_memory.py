@@ -65,6 +65,17 @@ class Space:
         self.kinds = self.cells[self.size : 2 * self.size]
         self.written = self.cells[2 * self.size :]
         self.loaded: set[int] = set()
+        self.ever: Cells | None = None  # 1 for each cell that was written at any time, where that is wanted
+
+    def share(self, cells: Iterable[int], unknown: Iterable[int]) -> None:
+        """Cells that others may write at any time, and cells whose content is not known after all."""
+        for address in unknown:
+            if not self.start[1, address] & (core.DEVICE | core.FIXED):
+                self.start[0, address], self.start[1, address] = 0, core.UNKNOWN
+        for address in cells:
+            if not self.start[1, address] & core.DEVICE:
+                self.start[0, address], self.start[1, address] = 0, core.UNKNOWN | core.FIXED
+        self.cells[:] = self.start.reshape(-1)
 
     def mark(self, start: Cells, addresses: Iterable[int]) -> None:
         """Make addresses device registers."""
@@ -118,5 +129,13 @@ class Space:
             self.put_page(number, self.start_page(number))
         for number, page in pages.items():
             self.put_page(number, page)
+        if self.ever is not None:
+            self.ever |= self.written
         self.written[:] = 0
         self.loaded = set(pages)
+
+    def ever_written(self) -> frozenset[int]:
+        """Every cell of RAM that was written since the start; `ever` has been set before."""
+        assert self.ever is not None
+        ram = self.start[1, :SPACE] & (core.DEVICE | core.FIXED) == 0
+        return frozenset(np.flatnonzero((self.ever | self.written)[:SPACE].astype(bool) & ram).tolist())

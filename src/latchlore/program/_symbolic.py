@@ -16,6 +16,7 @@ import numpy as np
 from latchlore.base import LeafKind
 from latchlore.program import _core as core
 from latchlore.program import _values as values
+from latchlore.program import wording
 from latchlore.program._language import Rewrite, parse_text
 from latchlore.program._values import Constraints, Sym, Value
 
@@ -47,6 +48,17 @@ class StopError(Exception):
     def __init__(self, kind: LeafKind, reason: str) -> None:
         super().__init__(reason)
         self.kind, self.reason = kind, reason
+
+
+class HaltError(StopError):
+    """The processor waits for an interrupt; `after`, `cycles`: PC and cycles behind the instruction.
+
+    `is_plain`: an interrupt's return leaves all registers as they were before the instruction.
+    """
+
+    def __init__(self, after: int, cycles: tuple[int, int], *, is_plain: bool) -> None:
+        super().__init__(LeafKind.HALTED, wording.HALT)
+        self.after, self.cycles, self.is_plain = after, cycles, is_plain
 
 
 class Unknowns(Protocol):

@@ -47,6 +47,7 @@ class Point:
         self.bits: list[InputBit] = []
         self.numbers: dict[InputBit, int] = {}
         self.bytes: dict[tuple[InputKind, int, int, int], Value] = {}
+        self.shared: frozenset[int] = frozenset()  # cells that interrupt routines may write at any time
         self.variants: dict[Key, int] = {}  # how many states differ in unknown values only
         self.state: State  # its pages lie in `space`
 
@@ -80,6 +81,8 @@ class Point:
         """The content of a cell marked unknown."""
         if address in self.state.cells:
             return self.state.cells[address]
+        if address in self.shared:
+            return values.byte_of(self.fresh(f"{address:04X} as an interrupt may leave it", address, 8))
         return self.entry_cell(address, self.state.forced)
 
     def is_from_entry(self, address: int) -> bool:

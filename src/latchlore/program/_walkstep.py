@@ -12,7 +12,7 @@ from latchlore.program import _core as core
 from latchlore.program import _values as values
 from latchlore.program import wording
 from latchlore.program._cores import core_of
-from latchlore.program._symbolic import Step, StopError, decode_function, step_functions
+from latchlore.program._symbolic import HaltError, Step, StopError, decode_function, step_functions
 from latchlore.program._values import Sym, Value
 from latchlore.program._walkpoint import Point
 
@@ -104,7 +104,7 @@ class Stepper(Point):
         if row is None:
             raise StopError(*self.unlisted(code))
         if row.flow == "halt":
-            raise StopError(LeafKind.HALTED, wording.HALT)
+            raise HaltError(after, step.cycles, is_plain=row.print.may_write <= {self.cpu.stack, *self.cpu.volatile})
         pointer = state.registers[self.stack_index]
         returns = row.flow.startswith("return") and isinstance(pointer, int) and self.is_callers(pointer - row.pushes)
         if returns and row.flow != "return if":

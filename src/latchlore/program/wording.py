@@ -5,10 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from latchlore.base import Clock, CycleRange
 
 PROGRESS = "following paths"
 HALT = "HALT waits for an interrupt"
+HALT_NOT_FOLLOWED = "the instruction waits for an interrupt and changes registers on the way"
 RUN_BOUND = "the stated number of instructions has been done"
 ENDLESS = "comes back to the same state without touching a device"
 
@@ -102,6 +105,24 @@ def exhausted(num_nodes: int, entry: int) -> str:
 def too_many_turns(place: int, limit: int) -> str:
     """A bound was reached."""
     return f"the read at {place:04X} is repeated more than {limit} times, and the turns are not shown to be alike"
+
+
+def changes_ram(interrupts: Sequence[int]) -> str:
+    """Who changes RAM."""
+    if not interrupts:
+        return "nothing but this program changes RAM: no interrupt, no second processor"
+    places = ", ".join(f"{at:04X}" for at in interrupts)
+    return (
+        f"nothing but this program and its interrupt routines at {places} changes RAM; they may run at any time, and "
+        "cycles leave them out"
+    )
+
+
+def interrupt_apart(at: int, changed: tuple[str, ...]) -> str:
+    """Why an interrupt routine's sending is not followed together with the program's."""
+    if changed:
+        return f"the interrupt routine at {at:04X} does not give {', '.join(changed)} back to the program"
+    return f"the interrupt routine at {at:04X} touches devices itself: its order with the program is not followed"
 
 
 def not_followed(words: str) -> str:
