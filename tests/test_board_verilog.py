@@ -230,3 +230,14 @@ def test_write_verilog_wrong() -> None:
     board = parse_board("host z80\npart g1 gate-nand-2\npart u1 7404\nnet n g1.1 u1.1\nnet m g1.2 u1.2\n", "a.nets")
     with pytest.raises(Unsupported, match=r"^a\.nets:2: 'g1' is a gate without a package and has an open pin$"):
         write_verilog(board)
+
+
+def test_documented_example() -> None:
+    """The example of docs/verilog.md is read, and its pull, attribute and open pin are what the page says."""
+    page = (ROOT / "docs" / "verilog.md").read_text("utf-8")
+    text = page.split("```verilog\n")[1].split("```")[0]
+    board = parse_board(text, "card.v")
+    assert (board.part("u1").marking, board.part("u1").words) == ("74ls374", "c4")
+    assert [(pull.net, pull.words) for pull in board.pulls] == [("out", "4k7")]
+    assert {str(at) for at in board.open_pins} == {"u1.5"}
+    assert board.cycles
