@@ -46,6 +46,7 @@ WIRE_COMMANDS: dict[str, tuple[str, str]] = {
     "timing": ("_wire_capture", "Measure set-up, widths, hold and answers, and test them against stated figures."),
     "serial": ("_wire_capture", "Read an asynchronous serial line; bit time and framing are estimated."),
     "bus": ("_wire_bus", "Read a processor's bus cycles: which address got or gave which byte, when."),
+    "listen": ("_wire_listen", "Take bytes from a port into a new run of a study, kept from the first byte."),
     "merge": ("_wire_bytes", "Merge lossy runs of one transmission into what was most probably sent."),
     "compare": ("_wire_bytes", "Compare what arrived with what was sent; explain what a host adds."),
     "faults": ("_wire_bytes", "Find stuck, bridged, swapped and inverted data lines from bytes."),

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
         find_text_convention,
     )
     from latchlore.wire._lines import Concluded, Latch, ParallelLines
+    from latchlore.wire._listen import Heard, listen, open_port
     from latchlore.wire._listener import (
         Belief,
         HostTimes,
@@ -90,6 +91,7 @@ __all__ = [
     "Flip",
     "Framing",
     "Gap",
+    "Heard",
     "HostRule",
     "HostTimes",
     "Latch",
@@ -134,11 +136,13 @@ __all__ = [
     "find_text_convention",
     "least_delay",
     "lines_to_plain",
+    "listen",
     "measure_handshake",
     "merge",
     "merge_to_plain",
     "most_service",
     "next_setting",
+    "open_port",
     "open_vcd",
     "parse_bus_log",
     "parse_log",
@@ -193,6 +197,7 @@ _LAZY = {  # these need numba or numpy, which are slow to load
     "Parity": "_serial",
     "Seen": "_handshake",
     "SerialReading": "_serial",
+    **dict.fromkeys(("Heard", "listen", "open_port"), "_listen"),
     "TableMap": "_tables",
     "stamp_file": "_store",
     "Thresholds": "_tables",
