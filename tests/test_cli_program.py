@@ -175,6 +175,17 @@ def test_tree_rows(demo: Path, capsysbinary: pytest.CaptureFixture[bytes]) -> No
     assert f"… and {len(tree['rows']) - 3} more rows (--rows)" in shown
 
 
+def test_tree_of_unstated_ports(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A port that nobody states is unknown every time it is read, whatever the upper address lines carry."""
+    # IN A,(A9h); AND 80h; LD A,41h; JR Z,+2; LD A,42h; OUT (91h),A; RET: both bytes can be sent
+    file = tmp_path / "ports.bin"
+    file.write_bytes(bytes.fromhex("DBA9E6803E4128023E42D391C9"))
+    stated = ("--cpu", "Z80", "--load", "8000", "--entry", "8000", "--devices", "port 91")
+    shown = text_of(capsys, "bytes", str(file), *stated)
+    assert "“8000”  2 of 256: 41 to 42" in shown
+    assert "port A9: reaches it (bits 1-0 by 7)" in shown
+
+
 def test_handshake(rom: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Strobe width in cycles and time, with a tolerance rounded outwards; the picture is drawn."""
     file = tmp_path / "handshake.svg"

@@ -129,6 +129,7 @@ class AskedProgram:
             self.entry_names,
             cpu=self.cpu,
             devices=self.devices[0],
+            port_mask=None if self.devices[1] is None else (1 << self.devices[1].width) - 1,
             memory=self.known_memory,
             places=self.touching_places(progress) if follow else (),
             progress=progress,

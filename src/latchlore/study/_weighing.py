@@ -333,7 +333,7 @@ def _tree(
             part.address,
             memory,
             cpu=program.cpu,
-            ports=ports,
+            ports=None,  # a port that nobody states is a device too: what it reads is unknown, and anew every time
             held=held,
             arguments=arguments,
             memory=stated,
