@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import pytest
 
-from latchlore.base import UnknownName
+from latchlore.base import SubjectKind, UnknownName
 from latchlore.board import (
     Role,
+    decode,
     describe_word,
     divisor_8250,
     explain_word,
@@ -17,6 +18,7 @@ from latchlore.board import (
     get_chip,
     get_type,
     input_edge,
+    parse_board,
     pin_states,
     read_register,
     reset_state,
@@ -24,6 +26,7 @@ from latchlore.board import (
     selected_register,
     write_register,
 )
+from latchlore.board import testify as say
 from latchlore.board.chipfacts import CHIPS
 
 
@@ -302,7 +305,8 @@ def test_rows_and_facts_agree(name: str) -> None:
     assert " ".join(pin.name for pin in part.pins) == chip.pins
     assert chip.source
     roles = {pin.name: pin.role for pin in part.pins}
-    assert all(roles[f"D{k}"] is Role.BOTH for k in range(8))
+    writable = any("w" in inner.access for inner in chip.inners)
+    assert all(roles[f"D{k}"] is (Role.BOTH if writable else Role.THREE_STATE) for k in range(8))
     for stem in chip.both:
         found = [role for pin, role in roles.items() if pin == stem or (pin.startswith(stem) and pin[2:].isdigit())]
         assert found
@@ -351,7 +355,7 @@ def test_get_chip_wrong() -> None:
     with pytest.raises(
         UnknownName,
         match=r"^no programmable chip '8253' is known; known are '8255', '6520', '6821', '6522', '6530', '6532',"
-        r" '6551', '6850', '8250', '8251'$",
+        r" '6551', '6850', '8250', '8251', '2716', '2732', '2764', '27128', '27256', '6116', '6264', '62256'$",
     ):
         get_chip("8253")
 
@@ -360,3 +364,42 @@ def test_divisor_8250_wrong() -> None:
     """A rate above a sixteenth of the clock is refused."""
     with pytest.raises(UnknownName, match=r"^a rate is 1 to 115200 baud at this clock, not 230400$"):
         divisor_8250(230_400)
+
+
+MEMORY_CARD = """
+host 6502
+part u1 74ls138
+part u2 tms2716-45
+part u3 hm6116p-3
+part u4 7404
+part u5 7400
+net a15 u1.6
+net a14 u1.3
+net a13 u1.2
+net a12 u1.1
+tie low u1.4 u1.5
+net rom u1.7 u2.18
+net ram u1.15 u3.18
+net rw u4.1 u4.3
+net nrw u4.2 u2.20 u3.20 u5.1
+open u4.4
+net phi2 u5.2
+net wr u5.3 u3.21
+net d0 u2.9 u3.9
+net d7 u2.17 u3.17
+done all
+"""
+
+
+def test_memories() -> None:
+    """A ROM and a RAM answer where their selects say, the RAM to writes too; nothing is said of what they hold."""
+    found = decode(parse_board(MEMORY_CARD, "x.nets"))
+    shown = {(r.label, r.direction): str(r.addresses) for r in found.registers}
+    assert shown == {
+        ("u2 memory", "read"): "1111 xxxx xxxx xxxx",
+        ("u3 memory", "read"): "1000 xxxx xxxx xxxx",
+        ("u3 memory", "write"): "1000 xxxx xxxx xxxx",
+    }
+    assert not found.conflicts
+    assert not [t for t in say(found.board, found) if t.subject.kind is SubjectKind.BIT]
+    assert [get_type(name).name for name in ("D2764A-2", "27C256", "HM62256LP")] == ["2764", "27256", "62256"]

@@ -23,6 +23,9 @@ _TYPE = re.compile(r"^([A-Z]{0,3})(74|54|64|84)(ALS|HCT|ACT|LS|AS|HC|AC|[LHSFC]|
 _CHIP = re.compile(r"^[A-Z]{0,3}(65|68|82)([ABC]?)(\d\d)([A-Z]{0,3})\d{0,2}$")
 """A programmable chip: maker's letters, series, speed or process letter, number, package letters, speed."""
 
+_MEMORY = re.compile(r"^[A-Z]{0,3}(27|61|62)(?:C|L|)(\d{2,3})([A-Z]{0,3})\d{0,3}$")
+"""A memory: maker's letters, series, process letter, number, package letters, speed."""
+
 
 def iter_types() -> tuple[PartType, ...]:
     """Every type of the catalogue, by number."""
@@ -51,6 +54,9 @@ def find_type(text: str) -> PartType | None:
     chip = _CHIP.match(text.upper().replace("-", "").replace(" ", ""))
     if chip is not None and chip[1] + chip[3] in _ROWS:
         return _ROWS[chip[1] + chip[3]]
+    memory = _MEMORY.match(text.upper().partition("-")[0].replace(" ", ""))
+    if memory is not None and memory[1] + memory[2] in _ROWS:
+        return _ROWS[memory[1] + memory[2]]
     return _ROWS.get(text.upper())
 
 

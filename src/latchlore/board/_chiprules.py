@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from latchlore.board._chipstate import ChipState, PinState, Rules, Seen
+from latchlore.board.memoryfacts import MEMORIES
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -419,6 +420,22 @@ def pins_8251(state: ChipState) -> dict[str, PinState]:
     return {"/DTR": out(1 - (command >> 1 & 1)), "/RTS": out(1 - (command >> 5 & 1))}
 
 
+def write_memory(state: ChipState, _inner: Inner, _word: int) -> ChipState:
+    """What a memory holds is not followed here."""
+    return state
+
+
+def read_memory(state: ChipState, _inner: Inner, _levels: Mapping[str, int]) -> tuple[Seen, ChipState]:
+    """Not known."""
+    return Seen(0, 0), state
+
+
+def no_pins(_state: ChipState) -> dict[str, PinState]:
+    """A memory has no pin that a program sets."""
+    return {}
+
+
+_MEMORY = Rules(write_memory, read_memory, no_pins, no_edge, first_of)
 _PIA = Rules(write_pia, read_pia, pins_pia, edge_pia, pick_pia)
 _RIOT = Rules(write_riot, read_riot, pins_riot, no_edge, first_of)
 
@@ -433,4 +450,5 @@ RULES: dict[str, Rules] = {
     "6850": Rules(write_word, read_shown, pins_6850, no_edge, first_of),
     "8250": Rules(write_word, read_8250, pins_8250, no_edge, pick_8250),
     "8251": Rules(write_8251, read_shown, pins_8251, no_edge, first_of),
+    **{chip.name: _MEMORY for chip in MEMORIES},
 }

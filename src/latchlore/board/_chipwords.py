@@ -36,7 +36,7 @@ def select_inners(chip: Chip, code: int, access: str) -> tuple[Inner, ...]:
     `access` is r or w.  More than one where a bit inside the chip decides between them; none where nothing answers.
     """
     width = len(chip.selects)
-    levels = f"{code:0{width}b}"
+    levels = f"{code:0{width}b}" if width else ""
     return tuple(
         inner
         for inner in chip.inners

@@ -10,6 +10,7 @@ transcription of Rockwell's sheet), the 8250's registers (two port lists).
 from __future__ import annotations
 
 from latchlore.board._chipparts import Bus, Chip, Field, Form, Inner
+from latchlore.board.memoryfacts import MEMORIES
 
 OUT_IN = ("output", "input")
 OFF_ON = ("off", "on")
@@ -666,6 +667,7 @@ CHIPS: dict[str, Chip] = {
         _6850,
         _8250,
         _8251,
+        *MEMORIES,
     )
 }
 """Programmable chips by type number.  The 8212 has no register inside to program: it is a latch of the catalogue."""
