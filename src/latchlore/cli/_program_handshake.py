@@ -77,9 +77,10 @@ def handshake_page(
     page.head("Handshake", asked)
     page.say(f"clock {asked.clock}" if asked.clock is not None else "no clock is stated: cycles only")
     page.heading("One byte, waits taken as over")
-    for one in handshake.moments:
-        told = _told(one.since, asked.clock)
-        page.row(f"  {one.event.program_address:04X}  {told:>30}  ", event_words(one.event, names))
+    told = [_told(one.since, asked.clock) for one in handshake.moments]
+    for one, since in zip(handshake.moments, told, strict=True):
+        label = f"  {one.event.program_address:04X}  {since:>{max(map(len, told))}}  "
+        page.row(label, event_words(one.event, names))
     if not handshake.moments:
         page.say("no path writes to a device", 2)
     if handshake.figures:

@@ -21,6 +21,14 @@ _SHAPES = (
     ".time",
 )
 _ROOT = re.compile(r":root \{.*?\}", re.DOTALL)
+_SIZE = re.compile(r'viewBox="0 0 (\d+) ([\d.]+)" width="\d+"')
+MARGIN = 14
+
+
+def _with_margin(size: re.Match[str]) -> str:
+    """The drawing's size with room around it."""
+    width, height = int(size[1]) + 2 * MARGIN, float(size[2]) + 2 * MARGIN
+    return f'viewBox="{-MARGIN} {-MARGIN} {width} {height:g}" width="{width}"'
 
 
 def stand_alone(drawing: str) -> str:
@@ -37,5 +45,5 @@ def stand_alone(drawing: str) -> str:
         )
     )
     head, _, rest = drawing.partition(">")
-    named = head.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)
+    named = _SIZE.sub(_with_margin, head.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1))
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{named}><style>\n{style}\n</style>\n{rest}\n'

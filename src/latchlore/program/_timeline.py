@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from latchlore.base import AddressSet, CycleRange, InputKind, Link, SignalRole, Wait, Write
 from latchlore.program import wording
-from latchlore.program._answers import STROBE, Timing, data_roles, handshake_timing
+from latchlore.program._answers import STROBE, Timing, belongs_to, data_roles, handshake_timing
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -42,6 +42,23 @@ def pick_writes(tree: ByteTree) -> tuple[Event, ...]:
             if isinstance(event, Write):
                 return _stretch(tree, node, place)
     return ()
+
+
+def pick_data(tree: ByteTree, roles: Sequence[SignalRole]) -> tuple[Event, ...]:
+    """The stretch around a write of the data, from the wait in front of it on if there is one in its node.
+
+    A byte of the caller's (from a register or RAM) counts before one of the program's own.  Empty where no data is written.
+    """
+    is_data = belongs_to(data_roles(roles))
+    found: list[tuple[bool, int, int]] = []
+    for node, one in enumerate(tree.nodes):
+        waits = [place for place, event in enumerate(one.events) if isinstance(event, Wait)]
+        for place, event in enumerate(one.events):
+            if isinstance(event, Write) and is_data(event.kind, event.address):
+                start = max((wait for wait in waits if wait < place), default=place)
+                is_own = not any(bit.kind in (InputKind.ARGUMENT, InputKind.CELL) for bit in event.value.bits)
+                found.append((is_own, node, start))
+    return _stretch(tree, *min(found)[1:]) if found else ()
 
 
 def _stretch(tree: ByteTree, node: int, place: int) -> tuple[Event, ...]:
@@ -123,8 +140,12 @@ def read_handshake(
     trees: Sequence[ByteTree], roles: Sequence[SignalRole], registers: Sequence[NamedRegister] = ()
 ) -> Handshake:
     """The handshake of some entries; figures are least and most over all of their paths."""
-    events = next((found for tree in trees if (found := pick_handshake(tree))), ())
-    events = events or next((found for tree in trees if (found := pick_writes(tree))), ())
+    picks: tuple[Callable[[ByteTree], tuple[Event, ...]], ...] = (
+        lambda tree: pick_data(tree, roles),
+        pick_handshake,
+        pick_writes,
+    )
+    events = next((found for pick in picks for tree in trees if (found := pick(tree))), ())
     has_strobe = any(role.signal == STROBE and role.direction == "write" for role in roles)
     timings = [handshake_timing(tree, roles) for tree in trees] if has_strobe else []
     pulses = () if has_strobe else _pulses(trees, roles, registers)
