@@ -47,7 +47,8 @@ def pick_writes(tree: ByteTree) -> tuple[Event, ...]:
 def pick_data(tree: ByteTree, roles: Sequence[SignalRole]) -> tuple[Event, ...]:
     """The stretch around a write of the data, from the wait in front of it on if there is one in its node.
 
-    A byte of the caller's (from a register or RAM) counts before one of the program's own.  Empty where no data is written.
+    A byte of the caller's (from a register or RAM) counts before one of the program's own.  Empty where no data is
+    written.
     """
     is_data = belongs_to(data_roles(roles))
     found: list[tuple[bool, int, int]] = []
