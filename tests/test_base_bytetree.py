@@ -238,11 +238,29 @@ def test_iter_paths_with_loops(tree: ByteTree, max_bytes: int) -> None:
         assert whole.written[:max_bytes] in {path.written[:max_bytes] for path in fitting}
 
 
-def test_iter_paths_limit() -> None:
-    """No more walks than asked for are given."""
+@pytest.mark.parametrize(("limit", "number", "complete"), [(3, 3, False), (4, 4, True), (4096, 4, True)])
+def test_iter_paths_limit(limit: int, number: int, complete: bool) -> None:
+    """No more walks than asked for are given, and it is said whether there were more."""
     tree = ByteTree((Node((write(ByteTable(BITS[:2], (1, 2, 3, 4))),), Leaf(LeafKind.RETURNED, "rts", 0)),), 0)
-    assert len(list(tree.iter_paths(is_data, max_paths=3))) == 3
-    assert len(list(tree.iter_paths(is_data))) == 4
+    walks = tree.iter_paths(is_data, max_paths=limit)
+    assert not walks.is_complete
+    assert len(list(walks)) == number
+    assert walks.is_complete == complete
+
+
+@pytest.mark.parametrize(
+    ("options", "number", "complete"), [({}, 2, True), ({"max_paths": 1}, 1, False), ({"max_steps": 2}, 1, False)]
+)
+def test_explain_limit(options: dict[str, int], number: int, complete: bool) -> None:
+    """A search that was given up says so."""
+    end = Leaf(LeafKind.RETURNED, "rts", 0)
+    arms = Choice((Arm(Condition.of_bit(BITS[0], 0), 1), Arm(Condition.of_bit(BITS[0], 1), 2)))
+    tree = ByteTree((Node((write(0x41),), arms), Node((), end), Node((), end)), 0)
+    found = tree.explain(b"A", is_data, **options)
+    assert (len(found), found.is_complete) == (number, complete)
+    nothing = tree.explain(b"B", is_data, max_steps=1)
+    assert not nothing
+    assert nothing.is_complete
 
 
 @settings(max_examples=100, deadline=None)

@@ -30,6 +30,7 @@ from latchlore.base._sequences import ByteSequence, SequenceByte
 from latchlore.base._spans import Clock, CycleRange, Span, SpanLimit, SpanRange, Verdict
 from latchlore.base._testimony import Emission, Strength, Subject, SubjectKind, Testimony, Value, Witness, Words
 from latchlore.base._toml import KeyPath, TomlText, check_toml, key_text, read_toml
+from latchlore.base._treewalks import Paths, Walks
 
 __all__ = [
     "FAULT",
@@ -68,6 +69,7 @@ __all__ = [
     "Origin",
     "Outcome",
     "Path",
+    "Paths",
     "Place",
     "Progress",
     "Read",
@@ -87,6 +89,7 @@ __all__ = [
     "Value",
     "Verdict",
     "Wait",
+    "Walks",
     "Witness",
     "Words",
     "Write",

@@ -21,6 +21,8 @@ from latchlore.base._spans import CycleRange
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
+    from latchlore.base._treewalks import Paths, Walks
+
 
 class InputKind(StrEnum):
     """Where an unknown bit comes from."""
@@ -363,102 +365,30 @@ class ByteTree:
 
     def iter_paths(
         self, belongs: Callable[[InputKind, int], bool], max_bytes: int = 4096, max_paths: int = 4096
-    ) -> Iterator[Path]:
+    ) -> Walks:
         """Walks from the root with the bytes they write, depth first, arms in order.
 
         A walk ends at a leaf, at `max_bytes` written, or when it comes to a node for the second time without having
-        written a byte in between.  A byte that depends on input bits gives one path for each value it can take.
+        written a byte in between.  A byte that depends on input bits gives one path for each value it can take.  What
+        comes back says in the end whether there were more.
         """
-        stack: list[tuple[int, tuple[int, ...], tuple[Condition, ...], bytes, dict[int, int]]] = [(0, (), (), b"", {})]
-        given = 0
-        while stack and given < max_paths:
-            node, walked, conditions, written, last = stack.pop()
-            if last.get(node) == len(written) or len(written) >= max_bytes:
-                given += 1
-                yield Path(walked, conditions, written, None)
-                continue
-            walked, last = (*walked, node), {**last, node: len(written)}
-            grown: list[tuple[tuple[Condition, ...], bytes]] = [(conditions, written)]
-            for event in self.nodes[node].events:
-                if isinstance(event, Write) and belongs(event.kind, event.address):
-                    grown = [
-                        (added, text + bytes([value]))
-                        for text_conditions, text in grown
-                        for value, added in _values(event.value, text_conditions)
-                    ]
-            after = self.nodes[node].after
-            for grown_conditions, text in reversed(grown):
-                if isinstance(after, Leaf):
-                    given += 1
-                    yield Path(walked, grown_conditions, text, after.kind)
-                    if given >= max_paths:
-                        return
-                    continue
-                for condition, follower in reversed(self.nodes[node].successors):
-                    met = grown_conditions if condition is None else (*grown_conditions, condition)
-                    stack.append((follower, walked, met, text, last))
+        from latchlore.base._treewalks import Walks, walk_all
+
+        return Walks(lambda walks: walk_all(self, belongs, max_bytes, max_paths, walks))
 
     def explain(
-        self, observed: bytes, belongs: Callable[[InputKind, int], bool], max_paths: int = 64
-    ) -> tuple[Path, ...]:
+        self,
+        observed: bytes,
+        belongs: Callable[[InputKind, int], bool],
+        max_paths: int = 64,
+        max_steps: int = 200_000,
+    ) -> Paths:
         """Walks that write exactly `observed` from the root on; those that end at a leaf there come first.
 
         A walk counts when it has written all of `observed`; where it then writes more, or goes round for ever, `ends`
-        is None.  Walks whose conditions fix a held bit to both levels are left out.
+        is None.  Walks whose conditions fix a held bit to both levels are left out.  `is_complete` of what comes back
+        says whether the search came to its end before so many paths or steps.
         """
-        found: list[Path] = []
-        stack: list[tuple[int, tuple[int, ...], tuple[Condition, ...], int, dict[int, int]]] = [(0, (), (), 0, {})]
-        steps = 0
-        while stack and len(found) < max_paths and steps < 200_000:
-            steps += 1
-            node, walked, conditions, done, last = stack.pop()
-            if last.get(node) == done:
-                if done == len(observed):  # sent everything, and now goes round without sending: a main loop
-                    found.append(Path(walked, conditions, observed, None))
-                continue
-            walked, last = (*walked, node), {**last, node: done}
-            options: list[tuple[tuple[Condition, ...], int]] = [(conditions, done)]
-            over: list[tuple[Condition, ...]] = []
-            for event in self.nodes[node].events:
-                if not (isinstance(event, Write) and belongs(event.kind, event.address)):
-                    continue
-                going: list[tuple[tuple[Condition, ...], int]] = []
-                for met, at in options:
-                    if at == len(observed):
-                        over.append(met)
-                        continue
-                    going += [(added, at + 1) for value, added in _values(event.value, met) if value == observed[at]]
-                options = going
-            found += [Path(walked, met, observed, None) for met in over]
-            after = self.nodes[node].after
-            for met, at in reversed(options):
-                if isinstance(after, Leaf):
-                    if at == len(observed):
-                        found.append(Path(walked, met, observed, after.kind))
-                    continue
-                for condition, follower in reversed(self.nodes[node].successors):
-                    added = met if condition is None else (*met, condition)
-                    if condition is None or _consistent(added):
-                        stack.append((follower, walked, added, at, last))
-        found.sort(key=lambda path: (path.ends is None, len(path.nodes), path.nodes))
-        return tuple(found)
+        from latchlore.base._treewalks import explain_bytes
 
-
-def _values(value: ByteTable, conditions: tuple[Condition, ...]) -> list[tuple[int, tuple[Condition, ...]]]:
-    """Each value the byte can take, with the conditions under which it does."""
-    if not value.bits:
-        return [(value.values[0], conditions)]
-    tables: dict[int, int] = {}
-    for k, one in enumerate(value.values):
-        tables[one] = tables.get(one, 0) | 1 << k
-    return [(one, (*conditions, Condition(value.bits, tables[one]))) for one in sorted(tables)]
-
-
-def _consistent(conditions: tuple[Condition, ...]) -> bool:
-    """Whether no bit that keeps its level (`HELD`) is fixed to both; others may be read anew on the way."""
-    held: dict[InputBit, int] = {}
-    for path in (Path((), (condition,), b"", None) for condition in conditions):
-        for bit, level in path.held_bits().items():
-            if bit.turn == HELD and held.setdefault(bit, level) != level:
-                return False
-    return True
+        return explain_bytes(self, observed, belongs, max_paths, max_steps)

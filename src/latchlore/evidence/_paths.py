@@ -36,12 +36,13 @@ class Lookup:
 
 def explain_sequence(sequence: ByteSequence, tree: ByteTree, sent_to: Callable[[InputKind, int], bool]) -> Lookup:
     """Look a sequence up in a tree; `sent_to` tells which writes carry its bytes (the data register)."""
-    paths = tree.explain(sequence.data, sent_to, MAX_PATHS)
+    found = tree.explain(sequence.data, sent_to, MAX_PATHS)
+    paths: tuple[Path, ...] = found
     whole = tuple(path for path in paths if path.ends is not None)
     if paths:
         # a path that ends where the log ends explains it better than one that would have sent more
         paths = whole or paths
-        held = common_bits(paths)
+        held = common_bits(paths) if found.is_complete else ()  # other paths may have had other levels
         follows = []
         if held:
             follows.append(wording.bits_were(held))
@@ -49,10 +50,14 @@ def explain_sequence(sequence: ByteSequence, tree: ByteTree, sent_to: Callable[[
             follows.append(wording.GOES_ON)
         if len(paths) >= MAX_PATHS:
             follows.append(wording.many_paths(MAX_PATHS))
+        elif not found.is_complete:
+            follows.append(wording.SEARCH_GIVEN_UP)
         return Lookup(Side.AGREE, wording.path_found(tree.entry, len(paths)), tuple(follows), paths, held)
     near = nearest(sequence, tree, sent_to)
     if near:
         return Lookup(Side.APART, wording.path_near(near[0], len(near[1])), (wording.likely(near[1]),))
+    if not found.is_complete:
+        return Lookup(Side.APART, wording.SEARCH_GIVEN_UP)
     if not tree.is_exhausted:
         return Lookup(Side.APART, wording.PATH_NOT_FOLLOWED)
     if sequence.confidence < CERTAIN:

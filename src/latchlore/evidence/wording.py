@@ -166,6 +166,7 @@ def inverted_branch(place: str) -> str:
 
 GOES_ON = "the program goes on to send more after this; the log may end early"
 PATH_NOT_FOLLOWED = "no path found so far writes this sequence, but not every path was followed"
+SEARCH_GIVEN_UP = "the search for paths that write this sequence was given up before its end; there may be others"
 PATH_NOT_FOUND = "no path of the program writes this sequence, and every path was followed"
 
 
@@ -193,7 +194,7 @@ def bits_were(held: tuple[tuple[InputBit, int], ...]) -> str:
 
 def many_paths(limit: int) -> str:
     """A search that was cut."""
-    return f"more than {limit} paths explain it; only the first {limit} were compared"
+    return f"{limit} or more paths explain it; the search ended there"
 
 
 def path_near(edits: int, number: int) -> str:

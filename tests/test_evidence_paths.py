@@ -1,0 +1,77 @@
+"""A captured sequence looked up in a tree: nothing is concluded from paths that the search did not come to."""
+
+from __future__ import annotations
+
+import pytest
+
+from latchlore.base import (
+    Arm,
+    ByteSequence,
+    ByteTable,
+    ByteTree,
+    Choice,
+    Condition,
+    CycleRange,
+    InputBit,
+    InputKind,
+    Leaf,
+    LeafKind,
+    Node,
+    Write,
+)
+from latchlore.base._treewalks import Paths, explain_bytes
+from latchlore.evidence import explain_sequence
+from latchlore.evidence._relations import Side
+
+DATA = 0xC800
+END = Leaf(LeafKind.RETURNED, "rts", 0)
+
+
+def is_data(kind: InputKind, address: int) -> bool:
+    """The data register."""
+    return address == DATA
+
+
+def ladder(steps: int) -> ByteTree:
+    """One byte, then so many choices by bits of their own, all of which come together again."""
+    write = Write(InputKind.MEMORY, DATA, ByteTable.constant(0x41), CycleRange.exactly(0))
+    found: list[Node] = []
+    for k in range(steps):
+        bit = InputBit(InputKind.MEMORY, 0xC801, 0, k)
+        arms = (Arm(Condition.of_bit(bit, 0), k + 1), Arm(Condition.of_bit(bit, 1), k + 1))
+        found.append(Node((write,) if k == 0 else (), Choice(arms)))
+    return ByteTree((*found, Node((), END)), 0xF000)
+
+
+def test_all_paths_agree() -> None:
+    """Where every path was seen, a bit that all of them fix to one level is concluded."""
+    bit = InputBit(InputKind.MEMORY, 0xC801, 7)
+    start = Node((), Choice((Arm(Condition.of_bit(bit, 1), 1), Arm(Condition.of_bit(bit, 0), 2))))
+    write = Write(InputKind.MEMORY, DATA, ByteTable.constant(0x41), CycleRange.exactly(0))
+    found = explain_sequence(
+        ByteSequence.certain(b"A"), ByteTree((start, Node((write,), END), Node((), END)), 0), is_data
+    )
+    assert (found.side, found.held) == (Side.AGREE, ((bit, 1),))
+
+
+def test_too_many_paths() -> None:
+    """Of 128 paths 64 are looked at: what these have in common is not concluded."""
+    found = explain_sequence(ByteSequence.certain(b"A"), ladder(7), is_data)
+    assert (found.side, found.held) == (Side.AGREE, ())
+    assert found.follows == ("64 or more paths explain it; the search ended there",)
+
+
+def test_search_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A search that ended too soon is no contradiction, though every path of the tree was followed."""
+
+    def hasty(tree: ByteTree, observed: bytes, belongs: object, max_paths: int = 64) -> Paths:
+        return explain_bytes(tree, observed, is_data, max_paths, 3)
+
+    whole = explain_sequence(ByteSequence.certain(b"B"), ladder(7), is_data)
+    assert whole.side is Side.CLASH
+    monkeypatch.setattr(ByteTree, "explain", hasty)
+    found = explain_sequence(ByteSequence.certain(b"AB"), ladder(7), is_data)
+    assert found.side is Side.APART
+    assert found.words == (
+        "the search for paths that write this sequence was given up before its end; there may be others"
+    )
