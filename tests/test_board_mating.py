@@ -659,6 +659,15 @@ def pc_adapter() -> Board:
     return parse_board(file.read_text("utf-8"), file.name)
 
 
+def test_letters_are_told() -> None:
+    """Pins with letters are called by them."""
+    found = mated(
+        "plug j1 4; letters j1 3; pin j1.1 gnd; pin j1.a strobe out; levels j1 ls",
+        "plug j2 4; pin j2.1 gnd; pin j2.3 gnd",
+    )
+    assert "j1.A is shorted to ground at j2.3 gnd whenever it is high" in said(found.right, Severity.DANGER)
+
+
 def test_names_alike() -> None:
     """Where both sides have a u1 or a j1, those of the other side are called far."""
     one = "part u1 74ls04; plug j1 2; pin j1.1 gnd; pin j1.2 a out; net a u1.2 j1.2; net b u1.1 u1.3; done all"
@@ -709,6 +718,8 @@ def test_safe_only_where_computed() -> None:
             lines += [f"levels j{n} {chance.choice(['ls', 'hc', '7405'])}"] if chance.random() < 0.7 else []
             texts.append("\n".join(lines))
         found = mated(texts[0], texts[1])
+        swapped = mate(board_of(texts[1]), "j2", board_of(texts[0]), "j1")
+        assert (swapped.right.harm, swapped.right.works) == (found.right.harm, found.right.works)
         for way in found.ways:
             if way.harm is not Harm.SAFE:
                 continue

@@ -101,8 +101,8 @@ WRONG = {
     "done u7": "'u7' is no part, connector or strap of this board",
     "doubt u7.1 what": "a doubt's place is a pin, net or part of this board, not 'u7.1'",
     "wire u1.1 u2.1": (
-        "statement 'wire' is not known; known are board, host, cycle, card, made, hold, part, plug, strap, logic, pin,"
-        " net, more, tie, pull, open, done, doubt, face, volts, levels, cable, mate, pins"
+        "statement 'wire' is not known; known are board, host, cycle, card, made, hold, part, plug, letters, strap,"
+        " logic, pin, net, more, tie, pull, open, done, doubt, face, volts, levels, cable, mate, pins"
     ),
     "host 6809": "host '6809' is not known; known are 6502, 6800, z80, 8080, isa",
     "host z80 99": "a number of port lines is 1 to 24, not '99'",
@@ -165,3 +165,33 @@ def test_read_board_wrong() -> None:
     """Bytes that are not UTF-8 are refused with their line."""
     with pytest.raises(BadInput, match=r"^x\.nets:2: byte 15 is FFh; the file must be UTF-8 text$"):
         read_board(b"part u1 7400\n# \xff\n", "x.nets")
+
+
+def test_letters() -> None:
+    """An edge with letters on one side: A to Z without G, I, O and Q are 22 pins (common practice)."""
+    board = parse_board(
+        "plug p1 44\nletters p1 23\npart u1 74ls04\npin p1.a gnd\npin p1.z clock in\nnet x p1.h u1.1", "x.nets"
+    )
+    plug = board.connectors[0]
+    assert [pin.number for pin in plug.pins] == [23, 44]
+    assert board.net("x").pins[0] == PinAt("p1", 29)
+    assert [plug.pin_text(number) for number in (22, 23, 28, 29, 44)] == ["22", "A", "F", "H", "Z"]
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("plug p1 44\npin p1.a gnd", "x.nets:2: 'p1' has pins 1 to 44, not 'a'"),
+        ("plug p1 44\nletters p1 23\npin p1.g gnd", "x.nets:3: 'p1' has pins 1 to 44, not 'g'"),
+        ("plug p1 40\nletters p1 23\npin p1.z gnd", "x.nets:3: 'p1' has pins 1 to 40, not 'z'"),
+        ("plug p1 4\nletters p1 a", "x.nets:2: a pin that is called A is 1 to 256, not 'a'"),
+        ("plug p1 4\nletters p1 5", "x.nets:2: letters are stated for a connector and one of its pins, not for p1.5"),
+        ("plug p1 4\nletters p2 1", "x.nets:2: letters are stated for a connector and one of its pins, not for p2.1"),
+        ("plug p1 4\nletters p1 1\nletters p1 2", "x.nets:3: the letters of 'p1' stand here and at x.nets:2"),
+    ],
+)
+def test_letters_wrong(text: str, words: str) -> None:
+    """Letters that no pin has, and letters of no connector, are refused."""
+    with pytest.raises(BadInput) as caught:
+        parse_board(text, "x.nets")
+    assert str(caught.value) == words

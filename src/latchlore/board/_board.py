@@ -25,6 +25,10 @@ class PinAt(NamedTuple):
         return f"{self.owner}.{self.pin}"
 
 
+EDGE_LETTERS = "abcdefhjklmnprstuvwxyz"
+"""Letters of edge connectors: G, I, O and Q are left out (common practice)."""
+
+
 class Direction(StrEnum):
     """Which way a connector pin works, seen from the board."""
 
@@ -60,7 +64,10 @@ class ConnectorPin:
 
 @dataclass(frozen=True, slots=True)
 class Connector:
-    """A connector of so many pins; `is_host`: the computer's side.  `pins` by number, only those described."""
+    """A connector of so many pins; `is_host`: the computer's side.  `pins` by number, only those described.
+
+    `lettered`: the pin that is called A, where one side of an edge carries letters; 0 where none does.
+    """
 
     name: str
     size: int
@@ -68,6 +75,12 @@ class Connector:
     words: str
     pins: tuple[ConnectorPin, ...]
     origin: Origin
+    lettered: int = 0
+
+    def pin_text(self, number: int) -> str:
+        """How a pin is called: its letter where it has one, else its number."""
+        index = number - self.lettered
+        return EDGE_LETTERS[index].upper() if self.lettered and 0 <= index < len(EDGE_LETTERS) else str(number)
 
 
 @dataclass(frozen=True, slots=True)

@@ -32,8 +32,8 @@ def describe_pins(mating: Mating, pins: tuple[tuple[int | None, int | None], ...
     """Where a finding lies: ``j1.14 on j2.14``; a pin that meets nothing alone; empty for the connectors as a whole."""
     words = []
     for a, b in pins[:most]:
-        one = f"{mating.one.label}.{a}" if a is not None else ""
-        other = f"{mating.other.label}.{b}" if b is not None else ""
+        one = mating.one.pin(a) if a is not None else ""
+        other = mating.other.pin(b) if b is not None else ""
         words.append(f"{one} on {other}" if one and other else one or other)
     more = f" and {len(pins) - most} more" if len(pins) > most else ""
     return ", ".join(words) + more

@@ -88,7 +88,7 @@ class _Judge:
 
     def name(self, contact: Contact, side: Side) -> str:
         """``j2.3 strobe``: the connector's pin and its signal."""
-        return f"{side.label}.{contact.number} {contact.signal}".rstrip()
+        return f"{side.pin(contact.number)} {contact.signal}".rstrip()
 
     # --- rails ---
 
@@ -112,7 +112,7 @@ class _Judge:
         for contact, side in ((left, self.sides[0]), (right, self.sides[1])):
             if contact.line.millivolts is None:
                 at = f"{side.name}.{contact.number}"
-                words = wording.SUPPLY_VOLTS.format(at=f"{side.label}.{contact.number}")
+                words = wording.SUPPLY_VOLTS.format(at=side.pin(contact.number))
                 reading = wording.READ_VOLTS.format(at=at)
                 self.say(Severity.UNSURE, [pair], words, reading, contact)
         one, other = left.line.millivolts, right.line.millivolts

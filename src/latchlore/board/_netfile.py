@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from latchlore.base import BadInput, Origin
 from latchlore.board._benchwords import FORMS, BenchMistake, BenchReader
 from latchlore.board._board import (
+    EDGE_LETTERS,
     Board,
     Card,
     Connector,
@@ -118,6 +119,7 @@ class _Reader:
         self.parts: dict[str, Part] = {}
         self.plugs: dict[str, Connector] = {}
         self.plug_pins: dict[str, dict[int, ConnectorPin]] = {}
+        self.letters: dict[str, tuple[int, Origin]] = {}
         self.straps: dict[str, Strap] = {}
         self.cycles: list[Cycle] = []
         self.holds: dict[str, int] = {}
@@ -145,6 +147,7 @@ class _Reader:
             "hold": (0, 2, self._hold, "hold SIGNAL high|low"),
             "part": (0, 2, self._part, "part NAME TYPE [PLACE]"),
             "plug": (0, 2, self._plug, "plug NAME PINS [host] [WORDS]"),
+            "letters": (0, 2, self._letters, "letters CONNECTOR FIRST-PIN"),
             "strap": (0, 2, self._strap, "strap NAME open|joined|1-2|2-3|unknown"),
             "logic": (1, 5, self._logic, "logic PART in PIN... out PIN..."),
             "pin": (1, 2, self._pin, "pin CONNECTOR.PIN SIGNAL in|out|both [high|low]"),
@@ -289,6 +292,12 @@ class _Reader:
         is_host = rest[:1] == ["host"]
         self.plugs[name] = Connector(name, size, is_host, " ".join(words[3 if is_host else 2 :]), (), self.origin)
 
+    def _letters(self, words: list[str]) -> None:
+        name = words[0].lower()
+        if name in self.letters:
+            raise _Mistake(f"the letters of {name!r} stand here and at {self.letters[name][1]}")
+        self.letters[name] = (self._number(words[1], "pin that is called A", 1, MAX_PINS), self.origin)
+
     def _strap(self, words: list[str]) -> None:
         name, state = words[0].lower(), words[1].lower()
         self._new_name(name)
@@ -413,9 +422,12 @@ class _Reader:
         raise _Mistake(f"{word!r}: the board has no part, connector or strap {owner!r}")
 
     def _counted(self, owner: str, pin: str, size: int) -> int:
-        if not (pin.isascii() and pin.isdigit() and 1 <= int(pin[:9]) <= size):
+        number = pin
+        if owner in self.letters and len(pin) == 1 and pin in EDGE_LETTERS:
+            number = str(self.letters[owner][0] + EDGE_LETTERS.index(pin))
+        if not (number.isascii() and number.isdigit() and 1 <= int(number[:9]) <= size):
             raise _Mistake(f"{owner!r} has pins 1 to {size}, not {pin!r}")
-        return int(pin)
+        return int(number)
 
     def _part_pin(self, part: Part, pin: str) -> int:
         named = [p.number for p in part.type.pins if plain_name(p.name) == pin and not pin.isdigit()]
@@ -461,6 +473,9 @@ class _Reader:
         self._check_sizes(pulls)
         for doubt in self.doubts:
             self._check_place(doubt)
+        for name, (first, origin) in self.letters.items():
+            if name not in self.plugs or first > self.plugs[name].size:
+                self._wrong(f"letters are stated for a connector and one of its pins, not for {name}.{first}", origin)
         self.mistakes += self.bench.iter_loose_ends(
             {name: {number: pin.origin for number, pin in pins.items()} for name, pins in self.plug_pins.items()}
         )
@@ -566,6 +581,7 @@ class _Reader:
                     c.words,
                     tuple(pin for _, pin in sorted(self.plug_pins[c.name].items())),
                     c.origin,
+                    self.letters.get(c.name, (0, c.origin))[0],
                 )
                 for c in self.plugs.values()
             ),

@@ -119,6 +119,10 @@ class Side:
     contacts: dict[int, Contact]
     not_traced: int
 
+    def pin(self, number: int) -> str:
+        """A pin in sentences: ``j2.14``, ``far j1.C``."""
+        return f"{self.label}.{self.connector.pin_text(number)}"
+
 
 def look_at(board: Board, connector: str, prefix: str = "") -> Side:
     """What stands behind the pins of a connector.  Refuses a name the board does not have (`UnknownName`).
@@ -230,7 +234,8 @@ class _Looker:
         return any(one.owner in self.parts for one in self.network.nets[index].pins)
 
     def _told(self, at: PinAt) -> str:
-        return f"{self.prefix}{at}"
+        plug = next((one for one in self.board.connectors if one.name == at.owner), None)
+        return f"{self.prefix}{at if plug is None else f'{at.owner}.{plug.pin_text(at.pin)}'}"
 
     # --- traced nets ---
 

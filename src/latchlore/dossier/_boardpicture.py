@@ -49,10 +49,15 @@ class _Thing(NamedTuple):
     pin_names: dict[int, str]
     kind: str
     supplies: frozenset[int] = frozenset()
+    plug: Connector | None = None
 
     def is_supply(self, number: int) -> bool:
         """Whether the pin is stated to be ground or a supply."""
         return number in self.supplies
+
+    def pin_text(self, number: int) -> str:
+        """The pin's letter where it has one, else its number."""
+        return str(number) if self.plug is None else self.plug.pin_text(number)
 
     @property
     def rows(self) -> int:
@@ -132,7 +137,7 @@ def _connector(board: Board, plug: Connector) -> _Thing:
     kind = "to the computer" if plug.is_host else "connector"
     words = f"{kind}, {plug.size} pins {plug.words}".rstrip()
     supplies = frozenset(p.number for p in plug.pins if p.direction in (Direction.GROUND, Direction.POWER))
-    return _Thing(plug.name, words, tuple(left), tuple(right), names, "plug", supplies)
+    return _Thing(plug.name, words, tuple(left), tuple(right), names, "plug", supplies, plug)
 
 
 def _draw_thing(
@@ -178,7 +183,7 @@ def _draw_pin(
     if net is not None:
         drawing.open_link(f"#{anchors[net]}", by_tab=False)
     drawing.box(min(edge, outer), middle - 5, STUB, 10, f"pin{state}", _pin_words(board, thing, at, net, state))
-    drawing.text(inner, middle + 4, str(at.pin), "tiny code", side)
+    drawing.text(inner, middle + 4, thing.pin_text(at.pin), "tiny code", side)
     name = thing.pin_names.get(at.pin, "")
     if name:
         (short, *_) = fold(name, 10 if thing.kind == "plug" else 7, 1)
