@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import json
+import re
+import shlex
 import shutil
 import subprocess
 import sys
 import xml.etree.ElementTree as ET
 from importlib import resources
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -16,7 +19,7 @@ from latchlore.cli import run
 from latchlore.cli import wording as cli_wording
 
 if TYPE_CHECKING:
-    from pathlib import Path
+    from collections.abc import Iterator
 
 MINE = ("listing", "drivers", "tree", "handshake", "bytes", "status", "compare")
 SEND = bytes.fromhex("2C01C810FB8D00C8A9008D02C8A205CAD0FDA9018D02C860")
@@ -337,3 +340,54 @@ def known_cpus() -> tuple[str, ...]:
     from latchlore.program import cpu_names
 
     return cpu_names()
+
+
+PAGES = Path(__file__).parent.parent / "docs"
+
+
+def test_page_is_walked(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    """Every command of docs/program.md works as it is printed."""
+    page = (PAGES / "program.md").read_text("utf-8")
+    blocks = re.findall(r"^```\n(.*?)^```$", page, re.MULTILINE | re.DOTALL)
+    (code,) = (text for text in blocks if re.fullmatch(r"(?:[0-9A-F]{2}[ \n])+", text))
+    assert bytes.fromhex(code) == SEND
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "send.bin").write_bytes(SEND)
+    commands = [line for text in blocks for line in text.splitlines() if line.startswith("latchlore ")]
+    assert {shlex.split(line)[2] for line in commands if line.startswith("latchlore program")} == set(MINE)
+    for line in commands:
+        assert run(shlex.split(line)[1:]) in ((0, 4) if " demo " in line else (0,)), line
+    assert "32 cycles = 32 us" in capsys.readouterr().out
+    assert (tmp_path / "power-on.svg").is_file()
+
+
+@pytest.mark.parametrize("command", MINE)
+def test_schema_is_documented(command: str, demo: Path, capsysbinary: pytest.CaptureFixture[bytes]) -> None:
+    """Every key of an answer stands in docs/program-json.md."""
+    page = (PAGES / "program-json.md").read_text("utf-8")
+    tables = (PAGES / "weigh-json.md").read_text("utf-8")
+    arguments = [command, str(demo)]
+    if command == "compare":
+        arguments += [str(demo)]
+    else:
+        arguments += ["--entry", "power-on"]
+    if command == "status":
+        arguments += ["--register", "B810"]
+    if command == "bytes":
+        arguments += ["--code", "5A"]
+    plain = json_of(capsysbinary, *arguments)
+    keys = set(_keys({key: value for key, value in plain.items() if key not in ("trees", "shares")}))
+    for tree in plain.get("trees", ()):
+        keys |= set(_keys({key: value for key, value in tree.items() if key != "tree"}))
+        assert all(f"`{key}`" in tables for key in _keys(tree["tree"]) if key not in ("exhausted", "nodes", "leaf"))
+    assert sorted(key for key in keys if f"`{key}`" not in page) == []
+
+
+def _keys(value: object) -> Iterator[str]:
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            yield key
+            yield from _keys(inner)
+    elif isinstance(value, list):
+        for inner in value:
+            yield from _keys(inner)
