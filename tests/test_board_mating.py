@@ -659,6 +659,20 @@ def pc_adapter() -> Board:
     return parse_board(file.read_text("utf-8"), file.name)
 
 
+def test_bounds() -> None:
+    """What "safe" rests on is said: supplies taken, figures from memory, pins not traced, MOS inputs of a side."""
+    one = "part u1 74ls04; plug j1 2; pin j1.1 gnd; pin j1.2 strobe out; net a u1.2 j1.2"
+    found = mated(one, "plug j2 2; pin j2.1 gnd; pin j2.2 strobe in; levels j2 hct; volts vcc 5")
+    text = "\n".join(found.bounds)
+    assert found.right.harm is Harm.SAFE
+    assert "The supply of one.nets is not stated; 5.0 V was taken (common practice of TTL boards)." in text
+    assert "The supply of two.nets" not in text
+    assert "one.nets: 11 part pins are not traced; what they would join is not counted." in text
+    assert "two.nets has MOS inputs that the other side drives" in text
+    assert "one.nets has MOS inputs" not in text
+    assert "Figures from memory behind it: 74HCT, 74LS04." in text
+
+
 def test_letters_are_told() -> None:
     """Pins with letters are called by them."""
     found = mated(

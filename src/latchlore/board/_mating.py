@@ -10,10 +10,11 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, NamedTuple
 
 from latchlore.board import matingwording as wording
+from latchlore.board._electrical import Technology
 from latchlore.board._face import PinMap, SeenFrom, WayKind, pin_maps
 from latchlore.board._matinglevels import LevelFigures, Severity
 from latchlore.board._meeting import Finding, judge
-from latchlore.board._side import Rail, Side, look_at, names_of
+from latchlore.board._side import Contact, Rail, Side, look_at, names_of
 from latchlore.board.matingwording import volts_words
 
 if TYPE_CHECKING:
@@ -21,7 +22,8 @@ if TYPE_CHECKING:
 
     from latchlore.base import Origin
     from latchlore.board._board import Board
-    from latchlore.board._face import Face
+    from latchlore.board._electrical import Technology
+from latchlore.board._face import Face
 
 
 class Harm(StrEnum):
@@ -268,12 +270,23 @@ def _ordinal(number: int) -> str:
     return f"{number}{'th' if number % 100 in (11, 12, 13) else ends.get(number % 10, 'th')}"
 
 
+def _is_mos_input(contact: Contact) -> bool:
+    return any(
+        load.electrical is not None and load.electrical.technology is Technology.MOS for load in contact.line.loads
+    )
+
+
 def _bounds(one: Side, other: Side) -> list[str]:
     found = [wording.BOUNDS, wording.BOUND_LOADS]
     names: dict[str, None] = {}
     for side in (one, other):
         if not side.supply_stated:
             found.append(wording.BOUND_SUPPLY.format(title=side.title, volts=volts_words(side.supply_mv)))
+        far = other if side is one else one
+        if any(_is_mos_input(contact) for contact in side.contacts.values()) and any(
+            contact.line.drivers for contact in far.contacts.values()
+        ):
+            found.append(wording.BOUND_OFF.format(title=side.title))
         if side.not_traced:
             found.append(wording.BOUND_TRACED.format(title=side.title, count=side.not_traced))
         for contact in side.contacts.values():

@@ -104,6 +104,10 @@ BOUNDS = (
     "Computed for both machines switched on, from the limits of the families at the supplies stated; not for one of "
     "them switched off, nor for the moment of plugging, nor for edges, noise and the length of a cable."
 )
+BOUND_OFF = (
+    "{title} has MOS inputs that the other side drives: switched off by itself it may be fed through them (common "
+    "practice); switch both on and off together."
+)
 BOUND_SUPPLY = "The supply of {title} is not stated; {volts} was taken (common practice of TTL boards)."
 BOUND_TRACED = "{title}: {count} part pins are not traced; what they would join is not counted."
 BOUND_LOADS = "Each input counts with the current of its family; inputs that take more are not told apart."

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
-from latchlore.board import Harm, bit_ways, describe_pins, matingwording
+from latchlore.board import Harm, bit_ways, describe_figures, describe_pins, matingwording
 from latchlore.dossier._boardpicture import draw_board, net_anchors
 from latchlore.dossier._waypicture import draw_ways
 
@@ -52,7 +52,7 @@ class FindingView(NamedTuple):
 
 
 class WayView(NamedTuple):
-    """One way of putting connectors together; `more` counts the findings left out."""
+    """One way of putting connectors together; `more` counts the findings left out; `levels` a line each."""
 
     name: str
     others: str
@@ -61,6 +61,7 @@ class WayView(NamedTuple):
     works: str
     findings: tuple[FindingView, ...]
     more: int
+    levels: tuple[str, ...]
 
 
 class MatingView(NamedTuple):
@@ -172,6 +173,7 @@ def _way(mating: Mating, way: Way, link: LinkToOrigin, *, whole: bool) -> WayVie
             for one in shown
         ),
         len(way.findings) - len(shown),
+        tuple(f"{describe_pins(mating, pins)}: {describe_figures(one)}" for pins, one in way.figures) if whole else (),
     )
 
 
