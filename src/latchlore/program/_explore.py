@@ -67,7 +67,7 @@ class Explorer(Stepper):
         self.known: dict[Key, int] = {}
         self.loops: dict[int, Measure] = {}  # waits that give up, by the place of their read
         self.turns: dict[tuple[object, ...], list[Known]] = {}  # what is known of waits, by how they begin
-        self.tries: dict[int, int] = {}  # reads whose turns were not shown to be alike
+        self.tries: dict[tuple[object, ...], int] = {}  # how often turns of a read were not shown to be alike
         self.work: list[int] = []
         self.urgent: list[int] = []  # arms of choices: siblings come to their next read before any goes on from there
         self.is_interrupted = False

@@ -48,12 +48,14 @@ def count_polls(explorer: Explorer, at: int, target: int) -> None:
     start, waiting = found
     head = explorer.nodes[start].state
     assert head is not None
-    if explorer.tries.get(head.pc, 0) >= MAX_TRIES:
+    mask, held = polled_values(waiting, explorer.bits)
+    kind = (head.pc, mask, tuple(held))
+    if explorer.tries.get(kind, 0) >= MAX_TRIES:
         return
     resume = explorer.freeze()
     with contextlib.suppress(TooWideError):  # then the turns stay unrolled
         if not _shorten(explorer, start, head, waiting, _address(explorer, at)):
-            explorer.tries[head.pc] = explorer.tries.get(head.pc, 0) + 1
+            explorer.tries[kind] = explorer.tries.get(kind, 0) + 1
     explorer.load(resume)
 
 
