@@ -68,3 +68,36 @@ def test_interrupt(adapter: RegisterMap) -> None:
     assert (irq.sense.source.upper(), irq.sense.inverted) == ("ACK", False)
     assert [reach.signal for reach in irq.switched_by] == ["port 03BE (write) bit 4"]
     assert any("disagree on the edge" in doubt.words for doubt in adapter.board.doubts)
+
+
+def test_control_read_back(adapter: RegisterMap) -> None:
+    """After 1D is written to base+2 bits 0 to 4 read 1D; nothing drives bits 5 to 7 (S1)."""
+    register = adapter.register(0x3BE, "read", "port")
+    assert [bit.number for bit in register.bits] == [0, 1, 2, 3, 4]
+    read = 0
+    for bit in register.bits:
+        assert bit.sense.source == f"port 03BE (write) bit {bit.number}"
+        read |= ((0x1D >> bit.number & 1) ^ bit.sense.inverted) << bit.number
+    assert read == 0x1D
+
+
+@pytest.mark.parametrize(("base", "irq"), [(0x378, "irq7"), (0x278, "irq5")])
+def test_other_bases(base: int, irq: str) -> None:
+    """The printer adapter's bases 378 and 278 differ from 3BC in a few lines only, from one another in A8 (S1, S5).
+
+    The address gate sees a line or its inverse; the net list is changed accordingly and nothing else.
+    """
+    text = NETS.read_text("utf-8")
+    # 3BC: A6 through the inverter, the other six straight; 378: A7 and A2 low; 278: A8 as well
+    text = text.replace("net a6 u2.1\nnet na6 u2.2 u1.12\n", "net a6 u1.12\n")
+    text = text.replace("net a7 u1.3\n", "net a7 u2.1\nnet na7 u2.2 u1.3\n").replace("tie low u2.13 ", "tie low ")
+    text = text.replace("net a2 u1.11\n", "net a2 u2.13\nnet na2 u2.12 u1.11\n").replace("open u2.12 ", "open ")
+    if base == 0x278:
+        # no inverter is left on the card; a 74LS04 more
+        text = text.replace("net a8 u1.2\n", "part u12 74ls04\nnet a8 u12.1\nnet na8 u12.2 u1.2\n")
+        text = text.replace("irq7", irq)
+    found = decode(read_board(text.encode(), "adapter.nets"))
+    shown = {(register.address, register.direction) for register in found.registers}
+    assert shown == {(base, "write"), (base, "read"), (base + 1, "read"), (base + 2, "write"), (base + 2, "read")}
+    assert all(register.mirrors == 1 for register in found.registers)
+    assert any(drive.pin.signal == irq for drive in found.pins)
