@@ -70,6 +70,7 @@ def test_exams_are_there() -> None:
         "pc-parallel-1981",
         "decode-with-mirrors",
         "port-list-too-long",
+        "port-list-unqualified",
         "polarity-agreement",
         "strobe-width",
         "writes-beside-data",
