@@ -25,6 +25,7 @@ from latchlore.board import (
     parse_board,
 )
 from latchlore.cli import run
+from tests.random_boards import Maker
 
 TOP = Path(__file__).resolve().parent.parent
 PC = next((TOP / "exams" / "pc-parallel-1981" / "study" / "board").glob("*.nets")).read_text("utf-8")
@@ -55,6 +56,26 @@ def test_nothing() -> None:
     renamed = re.sub(r"\bnet nadr\b", "net zz", PC)
     assert renamed != PC
     assert compared(PC, renamed).changes == ()
+
+
+@pytest.mark.parametrize("seed", range(24))
+def test_nothing_but_names(seed: int) -> None:
+    """Random boards whose nets are called otherwise and stand in another order differ in nothing."""
+    chance = random.Random(seed)
+    text = Maker(seed, 12).build(unknowns=0, buffered=bool(seed % 2))
+    board = parse_board(text, "old.nets")
+    kept = {*board.host_signals(), "gnd", "vcc"}
+    own = sorted(net.name for net in board.nets if net.name not in kept)
+    names = dict(zip(own, chance.sample([f"q{k}" for k in range(len(own))], len(own)), strict=True))
+    nets: list[str] = []
+    rest: list[str] = []
+    for line in text.split("\n"):
+        words = [names.get(word, word) if line.startswith(("net ", "pull ")) else word for word in line.split()]
+        (nets if line.startswith("net ") else rest).append(" ".join(words))
+    chance.shuffle(nets)
+    last = [line for line in rest if line.startswith(("pull ", "tie "))]
+    other = [line for line in rest if line not in last]
+    assert compared(text, "\n".join([*other, *nets, *last])).changes == ()
 
 
 def test_polarity() -> None:

@@ -427,7 +427,7 @@ def _plug_pins(board: Board) -> dict[tuple[str, int], tuple[str, str, int | None
 
 def _conflicts(found: RegisterMap) -> dict[str, tuple[str, tuple[Origin, ...]]]:
     return {
-        f"{one.first} and {one.second} on {one.net} ({one.during})": (
+        f"{one.first} and {one.second} ({one.during})": (
             wording.conflict_words(one),
             tuple(dict.fromkeys(found.board.part(at.owner).origin for at in (one.first, one.second))),
         )
@@ -436,7 +436,8 @@ def _conflicts(found: RegisterMap) -> dict[str, tuple[str, tuple[Origin, ...]]]:
 
 
 def _troubles(found: RegisterMap) -> dict[str, tuple[str, tuple[Origin, ...]]]:
-    return {f"{one.kind} at {one.place}": (one.words, (one.origin,)) for one in found.troubles}
+    nets = {net.name: f"the net of {min(net.pins)}" for net in found.board.nets if net.pins}
+    return {f"{one.kind} at {nets.get(one.place, one.place)}": (one.words, (one.origin,)) for one in found.troubles}
 
 
 def _pin_list(pins: tuple[PinAt, ...]) -> str | None:
