@@ -11,7 +11,7 @@ import numpy as np
 
 from latchlore.board import tracefacts as facts
 from latchlore.board import tracewording as wording
-from latchlore.board._trace_likelihood import Picture, picture_of
+from latchlore.board._trace_likelihood import Picture, picture_of, shown
 from latchlore.board._trace_roles import RAILS
 from latchlore.board._trace_state import State, pair_of
 
@@ -239,23 +239,8 @@ class Guide:
             owner, word, numbers = ground.rows[row]
         elif touched is not None:
             owner, word, numbers = ground.pins[touched].owner, str(ground.pins[touched].pin), (touched,)
-        likely: list[tuple[PinAt, float]] = []
-        if held is not None:
-            for k in numbers:
-                same = picture.of_pin[k] == picture.of_pin[held]
-                if k != held:
-                    share = 0.999 if same else float(picture.joint[picture.of_pin[held], picture.of_pin[k]])
-                    likely.append((ground.pins[k], share))
         pressed: tuple[int, ...] = () if strip is None else ground.rows[strip][2]
-        for k in numbers if pressed else ():
-            beside = {int(picture.of_pin[j]) for j in pressed}
-            share = (
-                0.999
-                if picture.of_pin[k] in beside
-                else 1 - math.prod(1 - float(picture.joint[g, picture.of_pin[k]]) for g in beside)
-            )
-            likely.append((ground.pins[k], share))
-        likely.sort(key=lambda pair: (-pair[1], pair[0]))
+        holds = pressed or (() if held is None else (held,))
         total = picture.joint.sum(axis=1)
         open_groups = np.flatnonzero(total > _PIN_LEFT)
         return Proposal(
@@ -265,13 +250,26 @@ class Guide:
             owner,
             word,
             tuple(ground.pins[k] for k in numbers if k != held),
-            tuple(likely),
+            self._likely(picture, holds, numbers),
             words,
             self._left(picture, list(bridges) or self.state.bridges()),
             picture.missing,
             tuple(sorted(ground.pins[k] for g in open_groups for k in picture.groups[g])),
             suspects,
         )
+
+    def _likely(
+        self, picture: Picture, holds: tuple[int, ...], row: tuple[int, ...]
+    ) -> tuple[tuple[PinAt, float], ...]:
+        """How likely each pin of a row beeps, likeliest first."""
+        beside = {int(picture.of_pin[k]) for k in holds}
+        found: list[tuple[PinAt, float]] = []
+        for k in row:
+            if k not in holds:
+                group = int(picture.of_pin[k])
+                none = math.prod(1 - float(picture.joint[one, group]) for one in beside)
+                found.append((self.state.ground.pins[k], SURE if group in beside else shown(1 - none)))
+        return tuple(sorted(found, key=lambda pair: (-pair[1], pair[0])))
 
     def _left(self, picture: Picture, bridges: list[Pair]) -> int:
         """About how many actions are left: what is unknown by what a sweep tells, and a ring for every net."""
@@ -280,6 +278,9 @@ class Guide:
 
 
 _AT_ONCE = math.log(facts.CONFIRM_AT_ONCE / (1 - facts.CONFIRM_AT_ONCE))
+SURE = 0.999
+"""Likelihood shown for a pin of the same net."""
+
 _PIN_LEFT = 0.05
 
 

@@ -116,6 +116,13 @@ def picture_of(state: State) -> Picture:
     return Picture(groups, of_pin, heads, joint, worth_asking, float((1 - self_share).sum()), bits)
 
 
+def shown(share: float) -> float:
+    """The likelihood to show for one that was reckoned (0 to 1): rank-preserving and less sure."""
+    if not 0 < share < 1:
+        return share
+    return 1 / (1 + math.exp(-facts.SHOWN_SLOPE * math.log(share / (1 - share)) - facts.SHOWN_SHIFT))
+
+
 class _Clues:
     """Readings that join a pin to one of several, not explained by a joint yet: `pins[m]` and `several[m, group]`."""
 

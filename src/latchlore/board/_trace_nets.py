@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from latchlore.board import tracewording as wording
 from latchlore.board._board import Board, Doubt, Net, PinAt
 from latchlore.board._trace_guide import Guide
-from latchlore.board._trace_likelihood import picture_of
+from latchlore.board._trace_likelihood import picture_of, shown
 from latchlore.board._trace_state import STATED
 from latchlore.board.tracefacts import Kind
 
@@ -184,7 +184,7 @@ def _open_doubts(guide: Guide, origin: Origin) -> list[Doubt]:
         if ranks[kinds[group[0]]] >= ranks[Kind.DATA_IN] and kinds[group[0]] is not Kind.IDLE:
             found.append(Doubt(str(pins[group[0]]), wording.NO_DRIVER.format(first=pins[group[0]]), origin))
         best = int(picture.joint[k].argmax())
-        share = float(picture.joint[k, best])
+        share = shown(float(picture.joint[k, best]))
         if share > _WORTH_A_DOUBT:
             words = wording.STILL_LIKELY.format(second=pins[picture.groups[best][0]], share=share)
             found.append(Doubt(str(pins[group[0]]), words, origin))

@@ -23,9 +23,11 @@ if TYPE_CHECKING:
     from latchlore.board._readings import Reading
 
 Pair = tuple[int, int]
+Clue = tuple[int, frozenset[int]]  # a pin, and several of which one at least is joined to it
 
 YES = math.log((1 - facts.MISSED_BEEP) / facts.FALSE_BEEP)
 NO = MISSED
+BACKED = math.log(facts.BACKED)
 STATED = 1000
 """Readings that a joint stated in the net file counts for."""
 
@@ -63,7 +65,8 @@ class State:
         self.readings_of: dict[Pair, list[Reading]] = {}
         self.last = np.zeros(self.count, dtype=np.int64)
         self.actions = 0
-        self.clues: list[tuple[int, frozenset[int]]] = []
+        self.clues: list[Clue] = []
+        self._clues_of: dict[Pair, list[Clue]] = {}
         self._steps: set[tuple[int, int, int]] = set()
         first = picture_of(self)
         self.before = np.clip(first.joint, _LEAST, 0.98)
@@ -88,7 +91,10 @@ class State:
             for at in reading.silent:
                 torn |= self._silence(one, index[at], reading)
         for at, several in reading.clues:
-            self.clues.append((index[at], frozenset(index[other] for other in several if other != at)))
+            clue = index[at], frozenset(index[other] for other in several if other != at)
+            self.clues.append(clue)
+            for k in clue[1]:
+                self._clues_of.setdefault(pair_of(clue[0], k), []).append(clue)
         for at in reading.beeped:
             k = index[at]
             pair = pair_of(held, k)
@@ -112,7 +118,14 @@ class State:
     def odds(self, pair: Pair) -> float:
         """Log odds of the pair being joined, from its own readings and what its pins are."""
         prior = min(self.before[pair] * self.step[pair], 0.98)
-        return math.log(prior / (1 - prior)) + self.yes.get(pair, 0) * YES + float(self.no[pair]) * NO
+        spoken = self.yes.get(pair, 0) * YES + float(self.no[pair]) * NO + self._backed(pair) * BACKED
+        return math.log(prior / (1 - prior)) + spoken
+
+    def _backed(self, pair: Pair) -> int:
+        """Readings that join one of the pair to several pins of which only the other is known to be the one."""
+        if not self.yes.get(pair):
+            return 0
+        return sum(not self.links[pin] & several - set(pair) for pin, several in self._clues_of.get(pair, ()))
 
     def _link(self, one: int, other: int) -> None:
         self.links[one].add(other)
@@ -171,7 +184,7 @@ class State:
             found.setdefault(name, []).append(k)
         return list(found.values())
 
-    def open_clues(self) -> list[tuple[int, frozenset[int]]]:
+    def open_clues(self) -> list[Clue]:
         """Pins read joined to one of several that no joint explains yet, in order of reading, each once."""
         label = self.label.tolist()
         found = {clue: None for clue in self.clues if label[clue[0]] not in {label[k] for k in clue[1]}}
@@ -186,14 +199,7 @@ class State:
 
     def _needed(self, pair: Pair) -> bool:
         """Whether a pin read joined to a strip has no other way to it than this joint."""
-        one, other = pair
-        beyond, queue = {other}, [other]
-        for at in queue:
-            for to in self.links[at]:
-                if to not in beyond and (at, to) != (other, one):
-                    beyond.add(to)
-                    queue.append(to)
-        label = self.label[one]
+        beyond, label = self._beyond(pair), self.label[pair[0]]
         for pin, several in self.clues:
             if self.label[pin] == label:
                 ends = [k in beyond for k in several if self.label[k] == label]
@@ -289,13 +295,41 @@ class State:
     def wrongness(self, pair: Pair) -> float:
         """Log odds of the readings of a pair being wrong, had they been given by chance: a quarrel's ranking key.
 
-        For a joint it is the odds of the pins being apart after all; for a pair read apart inside a group, that of
-        a beep having been missed.
+        For a pair read apart inside a group it is that of a beep having been missed.  For a joint it is the odds of
+        the pins being apart after all: less where a ring goes round it, and by the pins of its two sides that were
+        read apart, reading by reading.  A false joint has many of those, because each side was swept from the other
+        before; a true one has the reading that was missed alone.
         """
-        odds = self.odds(pair)
-        if pair[1] in self.links[pair[0]]:
-            return -odds
-        return float(self.no[pair]) * NO + self.yes.get(pair, 0) * YES
+        if pair[1] not in self.links[pair[0]]:
+            return float(self.no[pair]) * NO + self.yes.get(pair, 0) * YES
+        beyond = self._beyond(pair)
+        if pair[0] in beyond:
+            return -self.odds(pair) + NO
+        group = np.flatnonzero(self.label == self.label[pair[0]])
+        far = np.isin(group, sorted(beyond))
+        near = group[~far]
+        against: set[int] = set()
+        for k in group[far].tolist():
+            for j in near[self.no[k, near] > 0].tolist():
+                against |= {
+                    id(reading) for reading in self.readings_of[pair_of(k, j)] if not self._heard(reading, k, j)
+                }
+        return -self.odds(pair) + (1.5 - len(against)) * NO
+
+    def _heard(self, reading: Reading, one: int, other: int) -> bool:
+        pins = self.ground.pins
+        return pins[one] in reading.beeped or pins[other] in reading.beeped
+
+    def _beyond(self, pair: Pair) -> set[int]:
+        """The pins still joined to the second of a pair without the joint of the pair."""
+        one, other = pair
+        found, queue = {other}, [other]
+        for at in queue:
+            for to in self.links[at]:
+                if to not in found and (at, to) != (other, one):
+                    found.add(to)
+                    queue.append(to)
+        return found
 
 
 def _forbidden(

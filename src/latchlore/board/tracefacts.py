@@ -173,7 +173,10 @@ FALSE_BEEP: Final = 0.0006
 JOINT_OHMS: Final = 2.0
 """Most ohms that are copper and the meter's own leads; above it a reading is no joint."""
 
-STOP_BELOW: Final = 0.001
+BACKED: Final = 10.0
+"""How much likelier a joint is where a strip over one of its ends and a row beside was heard too."""
+
+STOP_BELOW: Final = 0.0005
 """The guide stops where no sweep is expected to find this many joints."""
 
 STAYS: Final = 1.3
@@ -187,3 +190,11 @@ CONFIRM_AT_ONCE: Final = 0.8
 
 BITS_OF_A_SWEEP: Final = 0.9
 """What a sweep tells on average, for the estimate of the actions left."""
+
+SHOWN_SLOPE: Final = 0.72
+SHOWN_SHIFT: Final = -0.55
+"""Log odds that are shown, of those reckoned: fitted on invented boards (`tests/traceboards.py`, seeds 100 to 111).
+
+The reckoning takes pins as independent that are not, and so is too sure.  `scripts/bench trace` shows the curve on
+other boards.
+"""
