@@ -202,7 +202,7 @@ class _Rows:
             work = test
             if self.maker.skips:
                 jump, call = "lo = fetch()", _ticks(longer, "lo = fetch()")
-                work = f"{test}\nif t:\n    hi = fetch()\n    v = (hi << 8) | lo\nelse:\n    PC = (PC + 1) & 0xFFFF"
+                work = f"{test}\nv = lo\nif t:\n    hi = fetch()\n    v = (hi << 8) | lo\nelse:\n    PC = (PC + 1) & 0xFFFF"
             self.add(0xC2 | k << 3, f"J{name}", "{w1}", jump, work, _JUMP, flow="branch", target="w1")
             self.add(0xC4 | k << 3, f"C{name}", "{w1}", call, work, _CALL, flow="call if", target="w1")
             self.add(0xC0 | k << 3, f"R{name}", "", _ticks(longer), test, _RETURN, flow="return if")

@@ -361,7 +361,8 @@ class _Rows:
         self.everywhere(columns, "JSR", "", "", f"tick(2)\n{_CALL}\nPC = ea", flow="call")
         back = "hi = rd(S)\nlo = rd((S + 1) & 0xFFFF)\nS = (S + 2) & 0xFFFF\nPC = (hi << 8) | lo"
         self.add(0x39, "RTS", "inherent", "tick(2)", "", "", back, flow="return")
-        rti = f"p = S + 1\nd = 0x80\nt_cc = rd(S)\nif t_cc & 0x80:\n    d = 0xFE\n{_pull_text()}"
+        as_it_was = "\n".join(f"{_temporary(name)} = {name}" for name in ("A", "B", "DP", "X", "Y"))
+        rti = f"{as_it_was}\nt_q = U\np = S + 1\nd = 0x80\nt_cc = rd(S)\nif t_cc & 0x80:\n    d = 0xFE\n{_pull_text()}"
         set_all = f"d = d | 1\n{_pulled('S')}"
         self.add(0x3B, "RTI", "inherent", "tick(2)", "", "", rti, set_all, flow="return interrupt")
 
