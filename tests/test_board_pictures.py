@@ -193,11 +193,13 @@ def test_dossier(tmp_path: Path) -> None:
     assert "matings" not in json.loads((tmp_path / "pc" / "dossier.json").read_text("utf-8"))
 
 
-@pytest.mark.parametrize("seed", range(12))
-def test_inversions_add_up_at_random(seed: int) -> None:
+def test_inversions_add_up_at_random() -> None:
     """On random boards, too, the parts' inversions found one by one are those of the decode."""
-    found = decode(parse_board(Maker(seed, 10).build(unknowns=seed % 3, buffered=bool(seed % 2)), "random.nets"))
-    ways = [way for register in found.registers for way in bit_ways(found, register) if way.inverted is not None]
-    told = [way for way in ways if all(step.inverts is not None or step.far is None for step in way.steps)]
-    assert [way.num_inversions % 2 for way in told] == [int(bool(way.inverted)) for way in told]
-    assert len(told) >= 8
+    checked = 0
+    for seed in range(12):
+        found = decode(parse_board(Maker(seed, 10).build(unknowns=seed % 3, buffered=bool(seed % 2)), "random.nets"))
+        ways = [way for register in found.registers for way in bit_ways(found, register) if way.inverted is not None]
+        told = [way for way in ways if all(step.inverts is not None or step.far is None for step in way.steps)]
+        assert [way.num_inversions % 2 for way in told] == [int(bool(way.inverted)) for way in told], seed
+        checked += len(told)
+    assert checked > 100
