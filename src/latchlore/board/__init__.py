@@ -15,6 +15,7 @@ from latchlore.board._board import (
     Pull,
     Strap,
 )
+from latchlore.board._cases import Case, Settled, possible_maps, settle_registers
 from latchlore.board._catalogue import FAMILIES, find_type, get_type, iter_types, split_type
 from latchlore.board._chipparts import Bus, Chip, Field, Form, Inner
 from latchlore.board._chipstate import (
@@ -96,6 +97,7 @@ __all__ = [
     "Bus",
     "Capture",
     "Card",
+    "Case",
     "Change",
     "Chip",
     "ChipState",
@@ -151,6 +153,7 @@ __all__ = [
     "Role",
     "Seen",
     "SeenFrom",
+    "Settled",
     "Severity",
     "Side",
     "StatedLevels",
@@ -201,6 +204,7 @@ __all__ = [
     "parse_value",
     "pin_maps",
     "pin_states",
+    "possible_maps",
     "pull_up_range",
     "read_board",
     "read_dates",
@@ -214,6 +218,7 @@ __all__ = [
     "select_inners",
     "selected_register",
     "settle_marking",
+    "settle_registers",
     "split_type",
     "testify",
     "way_to_plain",

@@ -8,6 +8,7 @@ from latchlore.board._levels import Levels
 from latchlore.board._parts import Role
 
 if TYPE_CHECKING:
+    from latchlore.board._board import Strap
     from latchlore.board._network import Network
 
 
@@ -165,10 +166,11 @@ def drive_planes(phase: Phase, net: int) -> tuple[int, int, int]:
 def rest_levels(phase: Phase, net: int, *, outside: bool) -> tuple[int, int]:
     """Where an undriven net can be low and high: straps, pulls, the world outside; unknown where nothing is."""
     node, full = phase.network.nets[net], phase.full
-    for strap, rail in node.straps:
+    for strap, _ in node.straps:
         if strap.joined is None:
             return full, full
-        if strap.joined and _leads_to_rail(phase, net, strap.joined, strap.name):
+        rail = _rail_joined(phase, net, strap) if strap.joined else None
+        if rail is not None:
             return (0, full) if rail else (full, 0)
     if outside or node.mystery:
         return full, full
@@ -178,11 +180,14 @@ def rest_levels(phase: Phase, net: int, *, outside: bool) -> tuple[int, int]:
     return full, full
 
 
-def _leads_to_rail(phase: Phase, net: int, joined: tuple[int, ...], strap: str) -> bool:
+def _rail_joined(phase: Phase, net: int, strap: Strap) -> int | None:
+    """The rail to which a strap in its position joins a net, or None."""
     from latchlore.board._board import PinAt
 
-    ends = [phase.network.index[PinAt(strap, k)] for k in joined]
-    return net in ends and any(phase.network.nets[end].rail is not None for end in ends)
+    ends = [phase.network.index[PinAt(strap.name, k)] for k in strap.joined or ()]
+    if net not in ends:
+        return None
+    return next((rail for end in ends if (rail := phase.network.nets[end].rail) is not None), None)
 
 
 def find_clashes(phase: Phase) -> list[Clash]:

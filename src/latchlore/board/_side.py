@@ -249,7 +249,7 @@ class _Looker:
             if strap.joined is None:
                 told = f"{self.prefix}{strap.name}"
                 line.unknown.append((wording.STRAP.format(at=told), wording.READ_STRAP.format(at=told)))
-            elif strap.joined and self._leads_to_rail(index, strap.name, strap.joined):
+            elif strap.joined and self._leads_to_rail(index, strap.name, strap.joined, rail):
                 line.rail = Rail.SUPPLY if rail else Rail.GROUND
                 line.millivolts = self.supply_mv if rail else 0
         for at in sorted(set(node.pins), key=lambda one: (one.owner, one.pin)):
@@ -272,9 +272,10 @@ class _Looker:
                 if at in self.volts:
                     line.millivolts = self.volts[at].millivolts
 
-    def _leads_to_rail(self, index: int, strap: str, joined: tuple[int, ...]) -> bool:
+    def _leads_to_rail(self, index: int, strap: str, joined: tuple[int, ...], rail: int) -> bool:
+        """Whether a strap in its position joins the net to that rail; a strap of three pins may have both at hand."""
         ends = [self.network.index[PinAt(strap, k)] for k in joined]
-        return index in ends and any(self.network.nets[end].rail is not None for end in ends)
+        return index in ends and any(self.network.nets[end].rail == rail for end in ends)
 
     def _add_pin(self, line: Line, index: int, at: PinAt) -> None:
         part = self.parts.get(at.owner)

@@ -198,8 +198,8 @@ def _add_capture(
     drafts: dict[tuple[str, str, AddressSet], Draft], access: Access, number: int, node: BlockNode, capture: Capture
 ) -> None:
     sure, possible = capture_planes(access, number, capture)
-    if not possible or possible == access.full:
-        return
+    if not possible or sure == access.full:
+        return  # what happens at every address is selected by none
     tracer = Tracer(access.active, data_is_end=True)
     for end in tracer.trace(node.inputs[capture.data], possible):
         if end.kind is not EndKind.HOST or end.name[:1] != "d" or not end.name[1:].isdigit():
