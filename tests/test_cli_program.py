@@ -285,6 +285,15 @@ def test_compare_moved(rom: Path, tmp_path: Path, capsysbinary: pytest.CaptureFi
     assert [version["images"][0]["load"] for version in plain["versions"]] == [0xE000, 0x8000]
 
 
+def test_compare_a_study_with_a_file(demo: Path, tmp_path: Path, capsysbinary: pytest.CaptureFixture[bytes]) -> None:
+    """A study states everything itself; the options are for the file."""
+    rom = demo / "program" / "marram.bin"
+    held = ("--held", "B810 bits 0-1", "--devices", "1011 1xxx xxxx xxxx", "--devices", "E200-E202")
+    stated = ("--cpu", "6502", "--load", "F800", "--entry", "power-on=F820", *held)
+    plain = json_of(capsysbinary, "compare", str(demo), str(rom), *stated)
+    assert [entry["same"] for entry in plain["entries"]] == [True]
+
+
 def test_program_wrong(rom: Path, demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Every mistake of the command has its words and its status."""
     file = str(rom)
@@ -324,8 +333,12 @@ def test_program_wrong(rom: Path, demo: Path, tmp_path: Path, capsys: pytest.Cap
     assert refusal(capsys, "bytes", file, *STATED, "--register", "C8FF", status=3) == (
         "latchlore: no path from these entries writes 'C8FF'; known are 'unnamed, C800', 'unnamed, C802'\n"
     )
-    assert refusal(capsys, "compare", file, str(demo), *STATED) == (
-        f"latchlore: {demo}: is a study, which states everything in study.toml; leave out --cpu, --load, --devices\n"
+    assert refusal(capsys, "compare", file, str(demo), *STATED, status=3) == (
+        "latchlore: there is no entry 'send'; known are 'reset', 'power-on', 'print a character', 'print a line', "
+        "'print a reading'\n"
+    )
+    assert refusal(capsys, "compare", file, file, *STATED, "--second-entry", "other=E000", status=3) == (
+        "latchlore: the versions have no entry in common: 'send' and 'other'; give both the same names (NAME=ADDRESS)\n"
     )
     assert refusal(capsys, "tree", file, *STATED, "--role", "strobe") == (
         "latchlore: --role: a role has a place, such as 'strobe C802 bit 0', not 'strobe'\n"

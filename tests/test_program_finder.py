@@ -9,6 +9,7 @@ import pytest
 
 from latchlore.base import AddressSet, BadInput, InputKind
 from latchlore.program import CodeMap, Image, NamedRegister, find_drivers, map_code, run
+from tests import program_cpu_writer, program_z80_writer
 from tests.test_program_random import DEVICES, ORIGIN, make_program
 
 CARD = AddressSet.parse("1100 1xxx xxxx xx00")
@@ -178,24 +179,63 @@ def _answer(dice: random.Random, _address: int, _cycle: int) -> int:
     return dice.randrange(256)
 
 
-@pytest.mark.parametrize("seed", range(0, 60, 4))
-def test_random_programs(seed: int) -> None:
-    """Whatever device address a concrete run touches at a place of the program, the finder names there."""
-    code, start = make_program(seed)
-    image = Image.from_bytes(code, ORIGIN, f"random {seed}")
-    everything = NamedRegister("ALL", InputKind.MEMORY, DEVICES, "both")
-    drivers = find_drivers(map_code([image], {ORIGIN + start: ""}, cpu="6502"), [everything])
-    named = {
+def _named(image: Image, entry: int, cpu: str, *registers: NamedRegister) -> set[tuple[int, int]]:
+    """(program address, device address) of every touch that the finder names."""
+    drivers = find_drivers(map_code([image], {entry: ""}, cpu=cpu), registers)
+    return {
         (touch.instruction.address, address)
         for driver in drivers.found
         for touch in driver.touches
         for address in touch.addresses
     }
+
+
+@pytest.mark.parametrize("seed", range(0, 60, 4))
+def test_random_programs(seed: int) -> None:
+    """Whatever device address a concrete run touches at a place of the program, the finder names there."""
+    code, start = make_program(seed)
+    image = Image.from_bytes(code, ORIGIN, f"random {seed}")
+    named = _named(image, ORIGIN + start, "6502", NamedRegister("ALL", InputKind.MEMORY, DEVICES, "both"))
     for k in range(3):
         dice = random.Random(seed * 10 + k)
         result = run([image], ORIGIN + start, DEVICES, read=partial(_answer, dice), instructions=3000)
-        touched = {(access.program_address, access.address) for access in result.accesses}
-        assert touched <= named
+        assert {(access.program_address, access.address) for access in result.accesses} <= named
+
+
+@pytest.mark.parametrize("cpu", sorted(program_cpu_writer.CODERS))
+def test_random_programs_of_other_processors(cpu: str) -> None:
+    """The same for the processors that share a writer of random programs."""
+    for seed in range(0, 12):
+        code, start = program_cpu_writer.make_program(cpu, random.Random(seed))
+        image = Image.from_bytes(code, program_cpu_writer.ORIGIN, f"random {seed}")
+        devices = program_cpu_writer.DEVICES
+        named = _named(image, start, cpu, NamedRegister("ALL", InputKind.MEMORY, devices, "both"))
+        dice = random.Random(seed)
+        result = run([image], start, devices, cpu=cpu, read=partial(_answer, dice), instructions=3000)
+        touched = {(one.program_address, one.address) for one in result.accesses if not one.is_port}
+        assert touched <= named, seed
+
+
+@pytest.mark.parametrize("seed", range(0, 40, 5))
+def test_random_programs_of_the_z80(seed: int) -> None:
+    """Ports of a concrete run, by the eight lines that they look at, are named; what cannot be told is listed."""
+    code, start = program_z80_writer.make_program(seed)
+    origin = program_z80_writer.ORIGIN
+    image = Image.from_bytes(code, origin, f"random {seed}")
+    drivers = find_drivers(map_code([image], {origin + start: ""}, cpu="Z80"), [])
+    anywhere = {one.address for one, _ in drivers.anywhere}
+    named = {
+        (touch.instruction.address, address)
+        for driver in drivers.found
+        for touch in driver.touches
+        for address in touch.addresses
+        if touch.kind in ("inp", "out")
+    }
+    dice = random.Random(seed)
+    nowhere = AddressSet.of(())
+    result = run([image], origin + start, nowhere, cpu="Z80", read=partial(_answer, dice), instructions=3000)
+    touched = {(one.program_address, one.address & 0xFF) for one in result.accesses if one.is_port}
+    assert {one for one in touched if one[0] not in anywhere} <= named
 
 
 def test_finder_wrong() -> None:

@@ -59,14 +59,16 @@ def compare_command(
     from latchlore.program import Names, compare_trees
 
     versions = [
-        open_asked({**options, "sources": (first,)}),
+        open_asked(_stated_for(first, options)),
         open_asked(
-            {
-                **options,
-                "sources": (second,),
-                "load": second_load or options["load"],
-                "entry": second_entry or options["entry"],
-            }
+            _stated_for(
+                second,
+                {
+                    **options,
+                    "load": second_load or options["load"],
+                    "entry": second_entry or options["entry"],
+                },
+            )
         ),
     ]
     by_name = [{entry.name: entry for entry in asked.need_entries()} for asked in versions]
@@ -85,6 +87,18 @@ def compare_command(
         names = Names(registers, (*versions[1].roles, *versions[0].roles))
         print_page(compare_page(pairs, alone, versions, names, width))
     return 0
+
+
+def _stated_for(version: Path, options: dict[str, Any]) -> dict[str, Any]:
+    """What the options say of a version: of a study, which states the rest itself, the entries only."""
+    if not version.is_dir():
+        return {**options, "sources": (version,)}
+    from latchlore.study import Stated
+
+    names = [name.rpartition("=")[0].strip() or name for name in options["entry"]]
+    blank = Stated()
+    nothing = {key: getattr(blank, key) for key in options if hasattr(blank, key)}
+    return {**options, **nothing, "tolerance": 0, "entry": tuple(names), "sources": (version,)}
 
 
 def _need_common(common: Sequence[str], names: Sequence[Sequence[str]]) -> None:
