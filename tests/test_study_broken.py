@@ -255,8 +255,12 @@ TABLE = [
         "study.toml:3 (image[1]): merge belongs to reads; key 'reads' is missing",
     )),
     Broken("reads of different sizes", _images('reads = ["a", "b"]\nload = "0"\n', a=b"\1", b=b"\1\2"), (
-        "study.toml:4 (image[1].reads[2]): read 'b' has 2 bytes and read 'a' 1; reads of one chip cover the same "
-        "addresses",
+        "study.toml:4 (image[1].reads[2]): read 'b' holds 2 bytes from 0000 on, and read 'a' 1 bytes from 0000 on; "
+        "reads of one chip cover the same addresses",
+    )),
+    Broken("reads in different forms", _images('reads = ["a", "b"]\nload = "0"\n', a=b"\1", b=b"S1050300AABB92\n"), (
+        "study.toml:4 (image[1].reads[2]): read 'b' holds 2 bytes from 0300 on, and read 'a' 1 bytes from 0000 on; "
+        "reads of one chip cover the same addresses",
     )),
     Broken("a read that is not there", _images('reads = ["a", "b"]\nload = "0"\n', a=b"\1"), (
         "study.toml:4 (image[1].reads[2]): image 'b' is not there",

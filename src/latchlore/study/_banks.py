@@ -55,11 +55,8 @@ def memory_at(program: ProgramPart, entry: EntryPart) -> Memory:
 def images_seen(program: ProgramPart) -> tuple[Image, ...]:
     """The images that are there at some entry, or that nobody rules out; all where there is no entry."""
     named = [dict(entry.banks) for entry in program.entries] or [{}]
-    return tuple(
-        as_image(part)
-        for part in program.images
-        if any(banks.get(part.window, part.bank) == part.bank for banks in named)
-    )
+    seen = [part for part in program.images if any(banks.get(part.window, part.bank) == part.bank for banks in named)]
+    return tuple(as_image(part) for part in seen or program.images)
 
 
 def as_image(part: ImagePart) -> Image:

@@ -119,7 +119,7 @@ class ImageReader:
         places = [[(one.address, len(one.data)) for one in rom.stretches] for rom in roms]
         for k, (rom, place) in enumerate(zip(roms, places, strict=True)):
             if place != places[0]:
-                sentence = words.other_read(rom.file, rom.size, first.file, first.size)
+                sentence = words.other_read(rom.file, _extent(rom), first.file, _extent(first))
                 self.mistakes.append((self.at("image", i, "reads", k), sentence))
         if any(place != places[0] for place in places):
             return None
@@ -265,6 +265,11 @@ class ImageReader:
             if first <= last:
                 sentence = words.overlap(image.file.file, other.file.file, first, last, str(other.origin))
                 self.mistakes.append((image.origin, sentence))
+
+
+def _extent(rom: RomFile) -> tuple[int, int]:
+    """How many bytes, from which address on."""
+    return rom.size, rom.stretches[0].address
 
 
 def _flat(content: Content) -> bytes:

@@ -51,9 +51,10 @@ def load_differs(file: str, kind: str, first: int, load: int) -> str:
     )
 
 
-def other_read(file: str, size: int, first: str, first_size: int) -> str:
-    """Reads of different chips."""
-    return f"read {file!r} has {size} bytes and read {first!r} {first_size}; reads of one chip cover the same addresses"
+def other_read(file: str, extent: tuple[int, int], first: str, first_extent: tuple[int, int]) -> str:
+    """Reads of different chips; an extent is (bytes, address of the first one)."""
+    held, wanted = (f"{size} bytes from {address:04X} on" for size, address in (extent, first_extent))
+    return f"read {file!r} holds {held}, and read {first!r} {wanted}; reads of one chip cover the same addresses"
 
 
 def reads_with_gaps(file: str) -> str:
