@@ -19,9 +19,50 @@ BOARD_COMMANDS: dict[str, tuple[str, str]] = {
     "mate": ("_board_mate", "Put connectors together in every way: what is safe, what is not, and why."),
     "compare": ("_board_compare", "Tell what differs between two versions of a board, as changed claims."),
     "map": ("_board_map", "Print the register map: addresses, mirrors, bits and what they follow."),
+    "cases": ("_board_parts", "Print where each register answers in every case that is still possible."),
+    "verilog": ("_board_parts", "Print the board as structural Verilog."),
+    "word": ("_board_parts", "Say what words of a port chip's register mean, or which words say what is wanted."),
     "picture": ("_board_picture", "Draw the board, its register map, its addresses and the ways of its bits."),
 }
 """Command of `latchlore board`, as in `PROGRAM_COMMANDS`."""
+
+ONE_CASE = "Nothing is open: there is one case."
+IN_EVERY_CASE = "in every case"
+IN_SOME_CASE = "in some case"
+NOWHERE = "nowhere"
+NO_MEANING = "carries data; its bits have no meaning of their own"
+NO_WORD = "no word says all this"
+
+
+def case_head(parts: tuple[str, ...], space: str, direction: str) -> str:
+    """The line above a register's cases."""
+    return f"{', '.join(parts) or 'no part'}, {space} {direction}"
+
+
+def register_line(name: str, code: str, selects: tuple[str, ...], access: str) -> str:
+    """A register of a chip: how it is selected, and which way it goes."""
+    where = " ".join(f"{pin}={level}" for pin, level in zip(selects, code, strict=True) if level != "x")
+    ways = {"r": "read", "w": "write", "rw": "read and write"}[access]
+    return f"  {name}: {where or 'selected with the chip'}, {ways}"
+
+
+def form_line(name: str, care: int, value: int) -> str:
+    """One way to read a word, and the bits that mark it."""
+    marks = [f"bit {k} is {value >> k & 1}" for k in reversed(range(8)) if care >> k & 1]
+    return f"{name} ({', '.join(marks)})" if marks else name
+
+
+def field_line(name: str, high: int, low: int, meanings: tuple[str, ...]) -> str:
+    """A field of a word, and what it can say by value."""
+    bits = f"bit {low}" if high == low else f"bits {high} to {low}"
+    said = "; ".join(f"{k} {meaning or 'not defined'}" for k, meaning in enumerate(meanings))
+    return f"  {bits} {name}{f': {said}' if said else ''}"
+
+
+def no_word(text: str) -> str:
+    """What is no word of a register."""
+    return f"a word is one byte in hexadecimal, such as 9B, or a wish such as 'port A=input', not {text!r}"
+
 
 PROGRAM_COMMANDS: dict[str, tuple[str, str]] = {
     "image": ("_program_images", "Tell what a dump is: form, faults, texts, whose code, where it lies."),
