@@ -428,7 +428,7 @@ def test_cannot_be_told(one: str, other: str, words: str, reading: str) -> None:
         ),
         (
             "pin j1.2 d7 in; levels j1 ls", "pin j2.2 d7 out; levels j2 ls three-state", Severity.EFFECT,
-            "j1.2 floats while j2.2 is not enabled",
+            "the line floats while j2.2 is not enabled",
         ),
         (
             "pin j1.2 d7 in; levels j1 ls", "pin j2.2 gnd", Severity.EFFECT,
@@ -657,6 +657,21 @@ def pc_adapter() -> Board:
     folder = Path(__file__).resolve().parent.parent / "exams" / "pc-parallel-1981" / "study" / "board"
     (file,) = folder.glob("*.nets")
     return parse_board(file.read_text("utf-8"), file.name)
+
+
+def test_pins_of_which_nothing_is_known() -> None:
+    """Many such pins are told together, every pair of them named in the data, with one reading."""
+    found = mated("plug j1 9; pin j1.1 gnd; done j1", "plug j2 9; pin j2.1 gnd; pin j2.2 a out; levels j2 ls")
+    assert found.right.harm is Harm.SAFE  # nothing is known of one side only, and the other is open
+    found = mated("plug j1 9; pin j1.1 gnd", "plug j2 9; pin j2.1 gnd; pin j2.2 a out; levels j2 ls")
+    (unsure,) = [one for one in found.right.findings if one.severity is Severity.UNSURE]
+    assert unsure.words == "nothing is known of j1.2, j1.3, j2.3, j1.4 and 11 more pins"
+    assert unsure.pins == tuple((k, k) for k in range(2, 10))
+    assert unsure.reading == (
+        "power off, measure each of them to ground, to the supply and to the pins of the chips near the connector, and"
+        " write down what joins it; 'done j1' or 'done j2' says of a connector whose every joint is traced that its"
+        " other pins are open"
+    )
 
 
 def test_bounds() -> None:

@@ -92,8 +92,10 @@ def level_findings(line: Joined) -> tuple[list[Said], list[LevelFigures]]:
         figures.append(figure)
     told.update(dict.fromkeys(_unknown_currents(line, loads, pull)))
     if line.loads and pull is None and all(driver.kind is DriveKind.THREE_STATE for driver, _ in line.drivers):
-        names = [" and ".join(dict.fromkeys(end.at for end, _ in ends)) for ends in (line.loads, line.drivers)]
-        told[Said(Severity.EFFECT, wording.FLOATS_OFF.format(loads=names[0], drivers=names[1]))] = None
+        drivers = dict.fromkeys(driver.at for driver, _ in line.drivers)
+        form = wording.NONE_ENABLED if len(drivers) > 1 else wording.NOT_ENABLED
+        words = wording.FLOATS_OFF.format(drivers=form.format(drivers=", ".join(drivers)))
+        told[Said(Severity.EFFECT, words)] = None
     return [*said, *told], figures
 
 

@@ -16,9 +16,12 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from latchlore.base import Origin
-    from latchlore.board._side import Contact, Driver, Line, Load, Side
+    from latchlore.board._side import Contact, Driver, Line, Load, Side, Unknown
 
 Pair = tuple[int | None, int | None]
+
+MAX_BLANK = 4
+"""Pins of which nothing is known are told one by one up to this many."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +61,7 @@ class _Judge:
         self.pairs = [(a, b) for a, b in pairs if a in one.contacts and b in other.contacts]
         self.findings: list[Finding] = []
         self.figures: list[tuple[tuple[Pair, ...], LevelFigures]] = []
+        self.blank: dict[str, tuple[Unknown, list[Pair], list[Contact]]] = {}
 
     def judge(self) -> tuple[list[Finding], list[tuple[tuple[Pair, ...], LevelFigures]]]:
         if not self.pairs:
@@ -78,6 +82,7 @@ class _Judge:
             self.say(Severity.DANGER, (), wording.NO_GROUND)
         for group in self.groups():
             self.line(group)
+        self.tell_blank()
         return self.findings, self.figures
 
     def say(self, severity: Severity, pins: Iterable[Pair], words: str, reading: str = "", *contacts: Contact) -> None:
@@ -195,8 +200,31 @@ class _Judge:
         self.say(Severity.EFFECT, [pair], words, "", rail, line)
 
     def unknown(self, contact: Contact, pins: list[Pair]) -> None:
-        for words, reading in contact.line.unknown:
-            self.say(Severity.UNSURE, pins, words, reading, contact)
+        for one in contact.line.unknown:
+            self.say_unknown(one, pins, [contact])
+
+    def say_unknown(self, one: Unknown, pins: list[Pair], contacts: list[Contact]) -> None:
+        """Say it now, or keep it where it is one of the pins of which nothing is known."""
+        if one.pin:
+            self.blank.setdefault(one.pin, (one, [], []))
+            self.blank[one.pin][1].extend(pins)
+            self.blank[one.pin][2].extend(contacts)
+        else:
+            self.say(Severity.UNSURE, pins, one.words, one.reading, *contacts)
+
+    def tell_blank(self) -> None:
+        """The pins of which nothing is known, one by one or all together."""
+        if len(self.blank) <= MAX_BLANK:
+            for one, pins, contacts in self.blank.values():
+                self.say(Severity.UNSURE, dict.fromkeys(pins), one.words, one.reading, *contacts)
+            return
+        names = list(self.blank)
+        told = f"{', '.join(names[:MAX_BLANK])} and {len(names) - MAX_BLANK} more pins"
+        every = dict.fromkeys(pair for _, pins, _ in self.blank.values() for pair in pins)
+        contacts = [contact for _, _, found in self.blank.values() for contact in found]
+        owners = " or ".join(dict.fromkeys(f"'done {side.name}'" for side in self.sides))
+        reading = wording.READ_PINS.format(done=owners)
+        self.say(Severity.UNSURE, every, wording.NOT_TRACED.format(at=told), reading, *contacts)
 
     # --- lines ---
 
@@ -246,8 +274,8 @@ class _Judge:
             return
         mixed = [(line, k) for k, lines in enumerate(live) for line in lines]
         if not group.tied:
-            for words, reading in [pair for line, _ in mixed for pair in line.unknown]:
-                self.say(Severity.UNSURE, pins, words, reading, *contacts)
+            for one in [one for line, _ in mixed for one in line.unknown]:
+                self.say_unknown(one, pins, contacts)
         before = len(self.findings)
         self.fights(mixed, pins, contacts)
         if group.tied:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from latchlore.base import Origin
 from latchlore.board import matingwording as wording
@@ -60,9 +60,20 @@ class Rail(StrEnum):
     SUPPLY = "supply"
 
 
+class Unknown(NamedTuple):
+    """Something of a line that is not known, and the reading that would tell.
+
+    `pin`: the pin in words where nothing at all is known of it; such pins are told together.
+    """
+
+    words: str
+    reading: str
+    pin: str = ""
+
+
 @dataclass(slots=True, eq=False)
 class Line:
-    """One net of one side.  `unknown`: sentences on what of it is not known, each with a reading that would tell."""
+    """One net of one side."""
 
     key: str
     rail: Rail = Rail.NONE
@@ -71,7 +82,7 @@ class Line:
     drivers: list[Driver] = field(default_factory=list)
     loads: list[Load] = field(default_factory=list)
     pulls: list[Pulled] = field(default_factory=list)
-    unknown: list[tuple[str, str]] = field(default_factory=list)
+    unknown: list[Unknown] = field(default_factory=list)
 
     @property
     def ends(self) -> tuple[Driver | Load, ...]:
@@ -212,7 +223,8 @@ class _Looker:
             return
         if pin is None:
             if at in self.board.not_traced:
-                line.unknown.append((wording.NOT_TRACED.format(at=self._told(at)), wording.READ_PIN.format(at=at)))
+                told = self._told(at)
+                line.unknown.append(Unknown(wording.NOT_TRACED.format(at=told), wording.READ_PIN.format(at=told), told))
             return
         known = self.levels.get(at.pin) or self.levels.get(0)
         electrical = known.electrical if known is not None else None
@@ -248,7 +260,7 @@ class _Looker:
         for strap, rail in node.straps:
             if strap.joined is None:
                 told = f"{self.prefix}{strap.name}"
-                line.unknown.append((wording.STRAP.format(at=told), wording.READ_STRAP.format(at=told)))
+                line.unknown.append(Unknown(wording.STRAP.format(at=told), wording.READ_STRAP.format(at=told)))
             elif strap.joined and self._leads_to_rail(index, strap.name, strap.joined, rail):
                 line.rail = Rail.SUPPLY if rail else Rail.GROUND
                 line.millivolts = self.supply_mv if rail else 0
@@ -290,7 +302,7 @@ class _Looker:
             return  # it shapes edges, not levels
         electrical = electrical_of(part.marking, part.type, part.type.pin(at.pin).name)
         if role in (Role.UNKNOWN, Role.ANALOG):
-            line.unknown.append((wording.BEHIND.format(at=what), wording.READ_PART.format(at=part.name)))
+            line.unknown.append(Unknown(wording.BEHIND.format(at=what), wording.READ_PART.format(at=part.name)))
         if role in (Role.INPUT, Role.BOTH):
             line.loads.append(Load(what, electrical))
         kind = self._drive_kind(index, at, role)
@@ -326,7 +338,9 @@ class _Looker:
         beyond = self.network.index.get(PinAt(part.name, 3 - at.pin))
         if beyond is None or beyond == index:
             if PinAt(part.name, 3 - at.pin) in self.board.not_traced:
-                line.unknown.append((wording.BEHIND.format(at=self._told(at)), wording.READ_PART.format(at=part.name)))
+                line.unknown.append(
+                    Unknown(wording.BEHIND.format(at=self._told(at)), wording.READ_PART.format(at=part.name))
+                )
             return
         node = self.network.nets[beyond]
         if node.rail is not None:

@@ -9,6 +9,10 @@ READ_PIN = (
     "power off, measure from {at} to ground, to the supply and to the pins of the chips near the connector; write down "
     "what joins it, or open {at}"
 )
+READ_PINS = (
+    "power off, measure each of them to ground, to the supply and to the pins of the chips near the connector, and "
+    "write down what joins it; {done} says of a connector whose every joint is traced that its other pins are open"
+)
 BEHIND = "{at} stands on the line, and what it does is not known"
 READ_PART = "read the marking of {at}, or trace what is behind it"
 STRAP = "the position of strap {at} is not known"
@@ -64,7 +68,9 @@ READ_PULL = "power off, read or measure the resistor at {at}"
 FLOATS = "{loads} left floating{what}"
 FLOATS_BIPOLAR = ": such an input mostly reads high, and picks up noise (common practice)"
 FLOATS_MOS = ": such an input reads anything and may draw current"
-FLOATS_OFF = "{loads} floats while {drivers} is not enabled"
+FLOATS_OFF = "the line floats while {drivers}"
+NOT_ENABLED = "{drivers} is not enabled"
+NONE_ENABLED = "none of {drivers} is enabled"
 RESTS = "nobody drives {loads}; a pull holds it {level}"
 HELD = "{signal} is held {level} for good by {tie}{meaning}"
 HELD_TRUE = ": it is always true"
