@@ -9,6 +9,7 @@ import pytest
 
 from latchlore.base import SubjectKind, UnknownName
 from latchlore.board import (
+    Levels,
     Role,
     decode,
     describe_word,
@@ -403,3 +404,82 @@ def test_memories() -> None:
     assert not found.conflicts
     assert not [t for t in say(found.board, found) if t.subject.kind is SubjectKind.BIT]
     assert [get_type(name).name for name in ("D2764A-2", "27C256", "HM62256LP")] == ["2764", "27256", "62256"]
+
+
+PORT_8212 = """
+host 8080 8
+part u1 8212
+part u2 8212
+part u3 74ls04
+plug j1 20 outside
+pin j1.1 lamp out
+pin j1.2 key in
+pin j1.3 ready in high
+pin j1.4 int out low
+net a7 u1.13 u2.13
+net iow u1.1
+net ior u2.1
+tie high u1.2 u1.14 u2.14
+tie low u2.2 u1.11
+net d0 u1.3 u2.4
+net d1 u1.5 u2.6
+net lamp u1.4 j1.1
+net key u2.3 j1.2
+net ready u2.11 j1.3
+net int u2.23 j1.4
+done all
+"""
+
+
+def test_8212_pins() -> None:
+    """The pins as a public header numbers them (1 to 8 and 17 to 24); 9 to 16 from memory of Intel's sheet."""
+    names = [pin.name for pin in get_type("8212").pins]
+    assert names == [
+        *("/DS1", "MD", "DI1", "DO1", "DI2", "DO2", "DI3", "DO3", "DI4", "DO4", "STB", "GND"),
+        *("DS2", "/CLR", "DO5", "DI5", "DO6", "DI6", "DO7", "DI7", "DO8", "DI8", "/INT", "VCC"),
+    ]
+
+
+def test_8212_in_the_decode() -> None:
+    """MD high: a latch that opens for the access where it is selected; MD low: outputs drive where it is (Intel)."""
+    found = decode(parse_board(PORT_8212, "x.nets"))
+    takes = found.register(0x80, "write", "port")
+    assert (str(takes.addresses), takes.note) == ("1xxx xxxx", "open during the access")
+    assert {bit.number: str(bit.sense) for bit in takes.bits} == {0: "lamp", 1: "wired to nothing"}
+    gives = found.register(0x80, "read", "port")
+    assert str(gives.addresses) == "1xxx xxxx"
+    assert {bit.number for bit in gives.bits} == {0, 1}
+    assert not found.conflicts
+
+
+def test_8212_levels() -> None:
+    """Mode 0: the latch follows while the strobe is high; mode 1: while selected; /CLR clears; /INT is low while
+    selected, or after the strobe fell (two teaching pages; /INT while selected from memory).
+    """
+    part = get_type("8212")
+    latch = part.blocks[0]
+    request = part.blocks[-1]
+
+    def held(d: int, ds1: int, ds2: int, md: int, stb: int, clear: int, was: int) -> int:
+        inputs = tuple(Levels(1 - level, level) for level in (d, ds1, ds2, md, stb, clear))
+        assert latch.step is not None
+        (state,) = latch.step(inputs, inputs, (Levels(1 - was, was),))
+        return int(state.can1)
+
+    assert [held(1, 1, 0, 0, stb, 1, 0) for stb in (1, 0)] == [1, 0]
+    assert [held(1, ds1, ds2, 1, 1, 1, 0) for ds1, ds2 in ((0, 1), (1, 1), (0, 0))] == [1, 0, 0]
+    assert held(0, 1, 0, 0, 0, 0, 1) == 0
+    assert latch.enable is not None
+    on = [
+        latch.enable(*(Levels(1 - level, level) for level in (0, ds1, ds2, md, 0, 1))).can1
+        for ds1, ds2, md in ((0, 1, 0), (1, 1, 0), (1, 0, 1))
+    ]
+    assert on == [1, 0, 1]
+    before = tuple(Levels(1 - level, level) for level in (1, 0, 0, 1, 1))
+    after = tuple(Levels(1 - level, level) for level in (1, 0, 0, 0, 1))
+    assert request.step is not None
+    state = request.step(before, after, (Levels(1, 0),))
+    assert request.function(after, state)[0].can1 == 0
+    selected = tuple(Levels(1 - level, level) for level in (0, 1, 0, 0, 1))
+    assert request.function(selected, request.step(after, selected, state))[0].can1 == 0
+    assert request.function(after, request.step(selected, after, request.step(after, selected, state)))[0].can1 == 1
