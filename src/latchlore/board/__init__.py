@@ -40,7 +40,16 @@ from latchlore.board._chipwords import (
 )
 from latchlore.board._compare import Change, Claim, Comparison, Turn, compare_boards
 from latchlore.board._decode import decode
-from latchlore.board._electrical import Electrical, electrical_of, fan_out, get_electrical, margins, pull_up_range
+from latchlore.board._electrical import (
+    Electrical,
+    electrical_of,
+    fan_out,
+    get_electrical,
+    high_point,
+    low_point,
+    margins,
+    pull_up_range,
+)
 from latchlore.board._face import Face, PinMap, SeenFrom, WayKind, pin_maps
 from latchlore.board._hops import BitWay, Step, StepKind, bit_ways, way_to_plain
 from latchlore.board._levels import Levels
@@ -188,9 +197,11 @@ __all__ = [
     "get_electrical",
     "get_inner",
     "get_type",
+    "high_point",
     "input_edge",
     "iter_types",
     "look_at",
+    "low_point",
     "margins",
     "mate",
     "mate_all",

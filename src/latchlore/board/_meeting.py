@@ -13,7 +13,7 @@ from latchlore.board._side import Rail
 from latchlore.board.matingwording import volts_words
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable
 
     from latchlore.base import Origin
     from latchlore.board._side import Contact, Driver, Line, Load, Side, Unknown
@@ -394,9 +394,3 @@ def _is_weak(driver: Driver, millivolts: int, *, low: bool) -> bool:
 
 def _volts(contact: Contact) -> str:
     return "voltage not known" if contact.line.millivolts is None else volts_words(contact.line.millivolts)
-
-
-def iter_pins(pins: tuple[Pair, ...]) -> Iterator[tuple[str, str]]:
-    """The pairs as words: numbers, or ``-`` where a pin meets nothing."""
-    for a, b in pins:
-        yield ("-" if a is None else str(a), "-" if b is None else str(b))

@@ -37,7 +37,6 @@ READ_VOLTS = (
     "apart from the other machine, with a current limit: measure {at} against ground; then write: volts {at} VOLTS"
 )
 SUPPLY_SIGNAL = "the supply of {supply} ({volts}) meets the signal {signal}: {what}"
-SUPPLY_UNKNOWN = "the supply of {supply} meets {at}, of which nothing is known"
 TIED_FIGHTS = "{driver} pulls low against {tie}, which is tied to the supply"
 GROUND_FIGHTS = "{driver} is shorted to ground at {ground} {when}"
 WHEN_HIGH = "whenever it is high"
@@ -85,9 +84,6 @@ NO_POINT = "{at} has no stated {what} level"
 NO_CONTACT = "no pin meets a pin: contacts of one lie between those of the other, and what touches cannot be told"
 READ_NO_CONTACT = "do not push; find the key or the shell that decides how they go together"
 
-NOTHING = "nothing"
-MEETS_NOTHING = "meets nothing"
-FINE = "fits"
 
 # --- what cannot be computed ---
 
