@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from latchlore.board import PinAt, Role, get_type, parse_board
-from latchlore.board._readings import Reading
+from latchlore.board.tracing import MeterReading
 
 if TYPE_CHECKING:
     from latchlore.board import Board
@@ -204,7 +204,7 @@ class Bench:
         """Whether two pins are truly joined."""
         return one in self.net and self.net[one] == self.net.get(other)
 
-    def read(self, held: PinAt, row: tuple[PinAt, ...], strip: tuple[PinAt, ...] = ()) -> Reading:
+    def read(self, held: PinAt, row: tuple[PinAt, ...], strip: tuple[PinAt, ...] = ()) -> MeterReading:
         """A sweep; a mistake is a beep not typed, the next pin typed instead, or a beep from nowhere."""
         holds = strip or (held,)
         beeps = [at for at in row if any(self.joined(one, at) for one in holds)]
@@ -221,7 +221,7 @@ class Bench:
             for at in changed ^ set(beeps):
                 self.mistaken.update(frozenset((one, at)) for one in holds)
             beeps = [at for at in row if at in changed]
-        return Reading(held, row, tuple(beeps), strip=strip)
+        return MeterReading(held, row, tuple(beeps), strip=strip)
 
 
 def wrong_joints(drawn: Drawn, label: dict[PinAt, int]) -> tuple[int, int]:

@@ -137,6 +137,8 @@ class _Builder:
             node = NetNode(net.name, list(net.pins))
             if net.name in signals:
                 node.host = net.name
+            elif any(at in self.board.not_traced for at in net.pins):
+                node.untraced = True  # traced in part only: its driver has not been found
             for at in net.pins:
                 self.index[at] = len(self.nets)
             self.nets.append(node)

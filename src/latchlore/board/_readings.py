@@ -22,7 +22,7 @@ _NOWHERE = Origin("")
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class MeterReading:
     """One action with the meter: `held` against the pins `touched`.
 
     `joined` are those that beeped, `ohms` (pin, ohms) those that showed a resistance instead, `diodes` those that
@@ -96,14 +96,14 @@ def _size(board: Board, owner: str) -> int | None:
     return next((strap.size for strap in board.straps if strap.name == owner), None)
 
 
-def parse_readings(text: str, file: str, board: Board) -> tuple[Reading, ...]:
+def parse_readings(text: str, file: str, board: Board) -> tuple[MeterReading, ...]:
     """The readings of one file (docs/readings.md), in file order.  Refuses all mistakes at once, in line order."""
     return parse_all_readings([(text, file)], board)
 
 
-def parse_all_readings(files: Sequence[tuple[str, str]], board: Board) -> tuple[Reading, ...]:
+def parse_all_readings(files: Sequence[tuple[str, str]], board: Board) -> tuple[MeterReading, ...]:
     """The readings of several files (text, file), in order.  Refuses all mistakes of all files at once."""
-    readings: list[Reading] = []
+    readings: list[MeterReading] = []
     mistakes: list[tuple[Origin, str]] = []
     for text, file in files:
         reader = _Reader(board)
@@ -117,7 +117,7 @@ def parse_all_readings(files: Sequence[tuple[str, str]], board: Board) -> tuple[
     return tuple(readings)
 
 
-def read_readings(raw: bytes, file: str, board: Board) -> tuple[Reading, ...]:
+def read_readings(raw: bytes, file: str, board: Board) -> tuple[MeterReading, ...]:
     """`parse_readings` of a file's bytes.  Refuses text that is not UTF-8."""
     try:
         text = raw.decode("utf-8")
@@ -134,7 +134,7 @@ class _Reader:
 
     def __init__(self, board: Board) -> None:
         self.board = board
-        self.readings: list[Reading] = []
+        self.readings: list[MeterReading] = []
         self.held: PinAt | None = None
         self.strip: tuple[PinAt, ...] = ()
         self.lifted: tuple[str, ...] = ()
@@ -172,7 +172,7 @@ class _Reader:
         if held in touched and len(touched) == 1:
             raise _Mistake(f"pin {held} is read against itself")
         rest = tuple(at for at in touched if at != held)
-        base = Reading(held, rest, lifted=self.lifted, side=self.side, origin=self.origin)
+        base = MeterReading(held, rest, lifted=self.lifted, side=self.side, origin=self.origin)
         self.readings.append(_with(base, more))
 
     def _hold(self, words: list[str]) -> None:
@@ -285,10 +285,10 @@ class _Reader:
         return PinAt(owner, named[0])
 
 
-def _with(base: Reading, more: dict[str, object]) -> Reading:
+def _with(base: MeterReading, more: dict[str, object]) -> MeterReading:
     from dataclasses import replace
 
-    return replace(base, **more)  # type: ignore[arg-type]  # fields of Reading, by name
+    return replace(base, **more)  # type: ignore[arg-type]  # fields of MeterReading, by name
 
 
 _VALUE = re.compile(r"(\d{1,6})(?:\.(\d{1,3}))?([rkm]?)(\d{0,3})")
@@ -303,7 +303,7 @@ def _value(word: str) -> float:
     return digits * {"": 1.0, "r": 1.0, "k": 1e3, "m": 1e6}[found[3]]
 
 
-def text_of(readings: Sequence[Reading]) -> str:
+def text_of(readings: Sequence[MeterReading]) -> str:
     """The readings as a file that `parse_readings` reads back to the same readings (origins aside)."""
     lines: list[str] = []
     lifted: tuple[str, ...] = ()
@@ -327,7 +327,7 @@ def text_of(readings: Sequence[Reading]) -> str:
     return "".join(line + "\n" for line in lines)
 
 
-def _sweep_text(reading: Reading) -> str | None:
+def _sweep_text(reading: MeterReading) -> str | None:
     pins = sorted({*reading.touched} | ({reading.held} if not reading.strip else set()))
     owners = {at.owner for at in reading.touched}
     if not reading.strip and (reading.pressed or len(reading.touched) < 2 or len(owners) != 1):
@@ -350,7 +350,7 @@ def _row_text(pins: Sequence[PinAt]) -> str:
     return f"{pins[0].owner} " + (side if steps == {2} else f"{numbers[0]}-{numbers[-1]}")
 
 
-def _plain_text(reading: Reading) -> str:
+def _plain_text(reading: MeterReading) -> str:
     pins = [str(at) for at in (reading.held, *reading.touched)]
     if reading.ohms:
         return " ".join(["ohms", f"{reading.ohms[0][1]:g}", *pins])

@@ -6,10 +6,11 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from latchlore.board import tracefacts as facts
 from latchlore.board import tracewording as wording
 from latchlore.board._board import Board, Doubt, Net, PinAt
 from latchlore.board._trace_guide import Guide
-from latchlore.board._trace_likelihood import picture_of, shown
+from latchlore.board._trace_likelihood import Picture, picture_of, shown
 from latchlore.board._trace_state import STATED
 from latchlore.board.tracefacts import Kind
 
@@ -17,18 +18,22 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from latchlore.base import Origin
-    from latchlore.board._readings import Reading
+    from latchlore.board._readings import MeterReading
 
 
 @dataclass(frozen=True, slots=True)
 class Joint:
-    """Two pins believed joined: its likelihood (0 to 1), the readings of just this pair, whether one alone holds it."""
+    """Two pins read joined: its likelihood (0 to 1), the readings of just this pair, whether one alone holds it.
+
+    `believed`: whether the nets rest on it; where not, the side without a driver counts as not traced.
+    """
 
     first: PinAt
     second: PinAt
     likelihood: float
-    readings: tuple[Reading, ...]
+    readings: tuple[MeterReading, ...]
     hangs_on_one: bool
+    believed: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +44,7 @@ class Disagreement:
     second: PinAt
     words: str
     suspects: tuple[tuple[PinAt, PinAt], ...]
-    readings: tuple[Reading, ...]  # of the first suspect
+    readings: tuple[MeterReading, ...]  # of the first suspect
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,18 +59,21 @@ class TracedNets:
     board: Board
     joints: tuple[Joint, ...]
     disagreements: tuple[Disagreement, ...]
-    set_aside: tuple[Reading, ...]
+    set_aside: tuple[MeterReading, ...]
     missing: float
 
 
-def conclude(board: Board, readings: Sequence[Reading]) -> TracedNets:
+def conclude(board: Board, readings: Sequence[MeterReading]) -> TracedNets:
     """Conclude the nets of a board from all its readings, those stated in its net file taken as given.
 
     Nothing is refused: readings against each other are kept, the likelier side is followed, and a doubt says so.
     """
     guide = Guide(board, readings)
     state, pins = guide.state, guide.state.ground.pins
+    found = state.quarrels()
     bridges = set(state.bridges())
+    broken = {q.suspects[0] for q in found if q.rule in _BREAKS and q.suspects}
+    weak = {pair for pair in bridges if _likelihood(state.odds(pair)) < facts.BELIEVED} | broken
     joints = tuple(
         Joint(
             pins[a],
@@ -73,6 +81,7 @@ def conclude(board: Board, readings: Sequence[Reading]) -> TracedNets:
             _likelihood(state.odds((a, b))),
             tuple(state.readings_of.get((a, b), ())),
             (a, b) in bridges,
+            (a, b) not in weak,
         )
         for a in range(state.count)
         for b in sorted(state.links[a])
@@ -86,11 +95,12 @@ def conclude(board: Board, readings: Sequence[Reading]) -> TracedNets:
             tuple((pins[a], pins[b]) for a, b in q.suspects),
             tuple(state.readings_of.get(q.suspects[0], ())) if q.suspects else (),
         )
-        for q in state.quarrels()
+        for q in found
     )
     aside = tuple(r for r in readings if r.diodes or any(at not in r.beeped for at, _ in r.ohms))
-    picture = picture_of(guide.state)
-    made = _board_of(board, guide, tuple(readings), joints, quarrels, aside)
+    state.set_aside(weak)
+    picture = picture_of(state)
+    made = _board_of(board, guide, picture, tuple(readings), _doubts(guide, picture, joints, quarrels, aside))
     return TracedNets(made, joints, quarrels, aside, picture.missing)
 
 
@@ -99,33 +109,29 @@ def _likelihood(odds: float) -> float:
 
 
 def _board_of(
-    board: Board,
-    guide: Guide,
-    readings: tuple[Reading, ...],
-    joints: tuple[Joint, ...],
-    quarrels: tuple[Disagreement, ...],
-    aside: tuple[Reading, ...],
+    board: Board, guide: Guide, picture: Picture, readings: tuple[MeterReading, ...], doubts: list[Doubt]
 ) -> Board:
     state, pins = guide.state, guide.state.ground.pins
     origin_of = {at: r.origin for r in reversed(readings) for at in (r.held, *r.beeped)}
     nets: list[Net] = []
     taken: set[str] = set()
-    for group in state.groups():
+    for group in picture.groups:
         if len(group) > 1 or board.net_of(pins[group[0]]) is not None:
             members = tuple(sorted(pins[k] for k in group))
             name = _name_of(board, guide, group, taken)
             taken.add(name)
             nets.append(Net(name, members, next((origin_of[at] for at in members if at in origin_of), board.origin)))
     joined = {at for net in nets for at in net.pins}
-    proposal = guide.propose()
-    unread = {at for at in pins if at not in joined} - {at for r in readings for at in (r.held, *r.touched)}
-    left = (unread | (set(proposal.not_done) - joined)) - board.open_pins
-    doubts = (*board.doubts, *_doubts(guide, joints, quarrels, aside, board.origin))
+    read = {at for r in readings for at in (r.held, *r.strip, *r.touched)}
+    left = {at for at in pins if at not in joined and at not in read}
+    # A net whose driver has most likely not been found is not traced, whatever stands in it.
+    left |= {pins[k] for g, group in enumerate(picture.groups) if picture.heads[g, g] < _HEADED for k in group}
+    left -= board.open_pins
     return replace(
         board,
         nets=tuple(nets),
-        doubts=doubts,
-        open_pins=board.open_pins | (set(pins) - joined - left),
+        doubts=(*board.doubts, *doubts),
+        open_pins=board.open_pins | (set(state.ground.pins) - joined - left),
         not_traced=frozenset(left),
         _net_at={},
     )
@@ -146,19 +152,24 @@ def _name_of(board: Board, guide: Guide, group: list[int], taken: set[str]) -> s
 
 _RAILS = (Kind.GROUND, Kind.SUPPLY)
 _WORTH_A_DOUBT = 0.02
+_BREAKS = ("outputs", "rails", "rail output", "unlikely")
+_HEADED = 0.9
+"""A net that heads itself with less than this likelihood has a driver that was not found."""
 
 
 def _doubts(
     guide: Guide,
+    picture: Picture,
     joints: tuple[Joint, ...],
     quarrels: tuple[Disagreement, ...],
-    aside: tuple[Reading, ...],
-    origin: Origin,
+    aside: tuple[MeterReading, ...],
 ) -> list[Doubt]:
+    origin = guide.state.board.origin
     found: list[Doubt] = []
     for joint in joints:
-        if joint.hangs_on_one:
-            words = wording.ONE_READING.format(first=joint.first, second=joint.second)
+        if joint.hangs_on_one or not joint.believed:
+            form = wording.ONE_READING if joint.believed else wording.NOT_SURE
+            words = form.format(first=joint.first, second=joint.second, share=joint.likelihood)
             place = joint.readings[0].origin if joint.readings else origin
             found += [Doubt(str(at), words, place) for at in (joint.first, joint.second)]
     for quarrel in quarrels:
@@ -171,14 +182,13 @@ def _doubts(
         ]:
             words = wording.NOT_BELIEVED.format(first=reading.held, second=at, kind=kind)
             found.append(Doubt(str(at), words, reading.origin))
-    return found + _open_doubts(guide, origin)
+    return found + _open_doubts(guide, picture, origin)
 
 
-def _open_doubts(guide: Guide, origin: Origin) -> list[Doubt]:
+def _open_doubts(guide: Guide, picture: Picture, origin: Origin) -> list[Doubt]:
     """Inputs without a driver, and pins that may still be joined to others."""
     found: list[Doubt] = []
     pins, kinds = guide.state.ground.pins, guide.state.ground.kinds
-    picture = picture_of(guide.state)
     ranks = {kind: k for k, kind in enumerate(Kind)}
     for k, group in enumerate(picture.groups):
         if ranks[kinds[group[0]]] >= ranks[Kind.DATA_IN] and kinds[group[0]] is not Kind.IDLE:

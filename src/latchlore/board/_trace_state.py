@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from latchlore.board._board import Board
-    from latchlore.board._readings import Reading
+    from latchlore.board._readings import MeterReading
 
 Pair = tuple[int, int]
 Clue = tuple[int, frozenset[int]]  # a pin, and several of which one at least is joined to it
@@ -62,7 +62,7 @@ class State:
         self.no = np.zeros((self.count, self.count), dtype=np.float32)
         self.label = np.arange(self.count)
         self.links: list[set[int]] = [set() for _ in range(self.count)]
-        self.readings_of: dict[Pair, list[Reading]] = {}
+        self.readings_of: dict[Pair, list[MeterReading]] = {}
         self.last = np.zeros(self.count, dtype=np.int64)
         self.actions = 0
         self.clues: list[Clue] = []
@@ -80,7 +80,7 @@ class State:
 
     # --- adding ---
 
-    def take(self, reading: Reading) -> None:
+    def take(self, reading: MeterReading) -> None:
         """Add one reading."""
         index = self.ground.index
         held = index[reading.held]
@@ -105,7 +105,7 @@ class State:
         if torn:
             self._regroup()
 
-    def _silence(self, held: int, k: int, reading: Reading) -> bool:
+    def _silence(self, held: int, k: int, reading: MeterReading) -> bool:
         """Count a pair read apart; whether that tears a joint."""
         if held == k:
             return False
@@ -173,6 +173,16 @@ class State:
                 one, other = pair
                 self.links[one].add(other)
                 self.links[other].add(one)
+                self.label[self.label == self.label[other]] = self.label[one]
+
+    def set_aside(self, pairs: Iterable[Pair]) -> None:
+        """Do without some joints: groups as the others make them.  For a conclusion; no reading may follow."""
+        for one, other in pairs:
+            self.links[one].discard(other)
+            self.links[other].discard(one)
+        self.label = np.arange(self.count)
+        for one in range(self.count):
+            for other in self.links[one]:
                 self.label[self.label == self.label[other]] = self.label[one]
 
     # --- asking ---
@@ -316,7 +326,7 @@ class State:
                 }
         return -self.odds(pair) + (1.5 - len(against)) * NO
 
-    def _heard(self, reading: Reading, one: int, other: int) -> bool:
+    def _heard(self, reading: MeterReading, one: int, other: int) -> bool:
         pins = self.ground.pins
         return pins[one] in reading.beeped or pins[other] in reading.beeped
 

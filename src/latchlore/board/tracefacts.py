@@ -179,6 +179,9 @@ BACKED: Final = 10.0
 STOP_BELOW: Final = 0.0005
 """The guide stops where no sweep is expected to find this many joints."""
 
+BELIEVED: Final = 0.9
+"""Nets do not rest on a joint that is less likely than this."""
+
 STAYS: Final = 1.3
 """How much more a strip is worth where it lies already."""
 

@@ -18,6 +18,7 @@ CONFIRM = "the joint {first} to {second} hangs on one reading; this confirms it 
 DONE = "nothing likely is left to be read"
 
 ONE_READING = "joint {first} to {second} hangs on one reading"
+NOT_SURE = "joint {first} to {second} is likely to {share:.0%} only and was not used; read it again"
 NOT_BELIEVED = "{first} and {second}: {kind} read, kept and not believed as a joint"
 NO_DRIVER = "no pin that could drive the net of input {first} has been found"
 STILL_LIKELY = "may still be joined to {second} (likelihood {share:.0%})"
