@@ -164,7 +164,7 @@ class Step:
         """Read a cell."""
         if isinstance(address, Sym):
             found = values.possible(self.constraints, address)
-            if len(found) > 1 and any(self.kind(a + space) & core.DEVICE for a in found):
+            if len(found) > 1 and (space or any(self.kind(a) & core.DEVICE for a in found)):
                 found = self.split(address)
             if len(found) > 1:
                 value = self.gather(address, found)
@@ -225,7 +225,7 @@ class Step:
         """Write a cell."""
         if isinstance(address, Sym):
             found = values.possible(self.constraints, address)
-            if len(found) > 1 and any(self.kind(a + space) & core.DEVICE for a in found):
+            if len(found) > 1 and (space or any(self.kind(a) & core.DEVICE for a in found)):
                 found = self.split(address)
             if len(found) > 1:
                 self.scatter(address, value, found)
