@@ -129,80 +129,61 @@ def careful(
     op = -1
     while True:
         kind = steps[at]
-        to = 48 + steps[at + 1]
         a = book[48 + steps[at + 2]]
         b = book[48 + steps[at + 3]]
         n = int(steps[at + 4])
-        at += 5
+        if kind & 32:
+            b = n
+            kind &= 31
+        x = 0
         if kind == 0:
             if op >= 0:
                 break
             op = book[48 + op_slot]
-            at = int(entries[op])
             if book[16] & looked_at[op]:
                 status = 3
                 break
+            at = int(entries[op])
             if at < 0:
                 status = 4
                 break
-        elif kind == 1:
-            book[to] = a
+            continue
+        if kind == 1:
+            x = b
         elif kind == 2:
-            book[to] = n
+            x = a + b
         elif kind == 3:
-            book[to] = a + b
+            x = a - b
         elif kind == 4:
-            book[to] = a - b
+            x = a * b
         elif kind == 5:
-            book[to] = a * b
+            x = a & b
         elif kind == 6:
-            book[to] = a & b
+            x = a | b
         elif kind == 7:
-            book[to] = a | b
+            x = a ^ b
         elif kind == 8:
-            book[to] = a ^ b
+            x = a << b
         elif kind == 9:
-            book[to] = a << b
+            x = a >> b
         elif kind == 10:
-            book[to] = a >> b
+            x = (a >> b) & 1
         elif kind == 11:
-            book[to] = ~a
+            x = int(a == b)
         elif kind == 12:
-            book[to] = int(a == 0)
+            x = int(a > b)
         elif kind == 13:
-            book[to] = int(a > b)
+            x = 0x9669 >> ((a ^ (a >> 4)) & 15) & 1
         elif kind == 14:
-            book[to] = 0x9669 >> ((a ^ (a >> 4)) & 15) & 1
-        elif kind == 15:
-            book[to] = a + n
-        elif kind == 16:
-            book[to] = a - n
-        elif kind == 17:
-            book[to] = a * n
-        elif kind == 18:
-            book[to] = a & n
-        elif kind == 19:
-            book[to] = a | n
-        elif kind == 20:
-            book[to] = a ^ n
-        elif kind == 21:
-            book[to] = a << n
-        elif kind == 22:
-            book[to] = a >> n
-        elif kind == 23:
-            book[to] = (a >> n) & 1
-        elif kind == 24:
-            book[to] = int(a > n)
-        elif kind == 25:
             at = n
-        elif kind == 26:
+            continue
+        elif kind == 15:
             if a == 0:
                 at = n
-        elif kind == 33:
+                continue
+        elif kind == 16:
             book[2] += a
-        elif kind in (30, 32):
-            if kind == 32:
-                a += 65536
+        elif kind == 17:
             row = 241 + 4 * book[240]
             book[row] = a
             book[row + 1] = cells[a]
@@ -212,36 +193,35 @@ def careful(
             slow_write(a, b, start, book[2], cells, book)
             book[2] += n
         else:
-            if kind == 27:
+            if kind == 18:
                 a = book[pc]
                 book[pc] = (a + 1) & 0xFFFF
-            elif kind == 31:
-                a += 65536
             traits = cells[a + space]
-            b = int(cells[a])
+            x = int(cells[a])
             if traits & 2:
                 if book[7] >= book[6]:
                     status = 1
                     break
-                b = book[32 + book[7]]
+                x = book[32 + book[7]]
                 book[7] += 1
-            elif traits & 1 and kind != 29:
+            elif traits & 1 and kind != 20:
                 status = 2
                 break
             if traits & 16:
                 book[15] += 1
             if traits & 4:
                 row = 289 + 5 * book[3]
-                book[row] = int(kind == 29)
+                book[row] = int(kind == 20)
                 book[row + 1] = a
-                book[row + 2] = b
+                book[row + 2] = x
                 book[row + 3] = book[2]
                 book[row + 4] = start
                 book[3] += 1
                 if row + 200 > book.shape[0]:
                     book[5] = 1
-            book[to] = b
             book[2] += n
+        book[48 + steps[at + 1]] = x
+        at += 5
     if status == 0:
         for k in range(num + 1):
             regs[k] = book[48 + k]

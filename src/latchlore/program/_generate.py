@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from latchlore.program import _core
-from latchlore.program._language import Rewrite, parse_text
+from latchlore.program._language import Rewrite, footprint, parse_text
 from latchlore.program._micro import micro_of
 
 if TYPE_CHECKING:
@@ -45,19 +45,16 @@ def run(regs, cells, book, watch, seen):
 
 _START = """    kinds = cells[{space}:{twice}]
     written = cells[{twice}:]
-    at_ = int64(0)
-    w_ = int64(0)
-    f1_ = int64(0)
-    f2_ = int64(0)
-    odd_ = int64(0)
-    halt = int64(0)
+    f1_ = 0
+    f2_ = 0
+    halt = 0
     unknown = int64(book[16])
     left = int64(book[0])
     if book[5]:
         halt = left - 1
     cycles = int64(book[2])
-    status = int64(0)
-    book[17] = int64(r_pc == book[1])
+    status = 0
+    book[17] = (r_pc == book[1]) & 1
     if book[1] >= 0:
         kinds[book[1]] |= 32
     if book[9] >= 0:
@@ -121,11 +118,38 @@ def _text(statements: list[ast.stmt]) -> str:
 class _Lines:
     """Translates statements of the table language into lines of the core."""
 
-    def __init__(self, cpu: Cpu) -> None:
+    def __init__(self, cpu: Cpu, kept: set[str]) -> None:
         self.costs = cpu.costs
+        self.names = frozenset(cpu.names)
         self.registers = frozenset(cpu.names[:-1])
+        self.kept = kept | self.names
         self.rewrite = Rewrite({name: f"r_{name.lower()}" for name in cpu.names}, inline=True)
         self.passed = 0  # cycles not yet added
+        self.number = 0
+        self.fixed: set[str] = set()
+
+    def text(self, statements: list[ast.stmt], depth: int) -> list[str]:
+        """Lines of a whole text.  A temporary that does not leave the text gets a name of its own at each assignment.
+
+        The compiler takes names with one assignment as they are, and works long on the others.
+        """
+        self.fixed = {name for s in statements if isinstance(s, ast.If) for name in _targets(s)} - self.kept
+        self.number += 1
+        for name in self.fixed:
+            self.rewrite.rename[name] = f"{name}_{self.number}"
+        return self.block(statements, depth)
+
+    def own(self, name: str) -> str:
+        """A name that nothing else has."""
+        self.number += 1
+        return f"{name}_{self.number}"
+
+    def target(self, node: ast.expr) -> str:
+        """The name to assign to."""
+        assert isinstance(node, ast.Name)
+        if node.id not in self.kept | self.fixed:
+            self.rewrite.rename[node.id] = self.own(node.id)
+        return self.rewrite.rename.get(node.id, node.id)
 
     def block(self, statements: list[ast.stmt], depth: int) -> list[str]:
         """Lines of some statements; cycles are added up and written once."""
@@ -158,9 +182,10 @@ class _Lines:
                 targets=[target],
                 value=ast.Call(func=ast.Name(id=("fetch" | "opcode" | "rd" | "inp") as kind), args=args),
             ):
-                return self.read(self.value(target), kind, args, pad)
+                return self.read(target, kind, args, pad)
             case ast.Assign(targets=[target], value=value):
-                return [f"{pad}{self.value(target)} = {self.value(value)}"]
+                text = self.value(value)
+                return [f"{pad}{self.target(target)} = {text}"]
             case ast.Expr(value=ast.Call(func=ast.Name(id=kind), args=args)):
                 return self.access(kind, args, pad)
         raise AssertionError(ast.unparse(statement))
@@ -177,18 +202,23 @@ class _Lines:
             ]
         return self.block(body, depth)
 
-    def read(self, target: str, kind: str, args: list[ast.expr], pad: str) -> list[str]:
+    def read(self, target: ast.expr | None, kind: str, args: list[ast.expr], pad: str) -> list[str]:
         self.passed += self.costs[kind]
+        lines = []
         if kind in FETCHING:
-            return [
-                f"{pad}odd_ |= kinds[r_pc]",
-                f"{pad}{target} = cells[r_pc] & 255",
-                f"{pad}r_pc = (r_pc + 1) & 0xFFFF",
-            ]
-        where = f"({self.value(args[0])}) + 65536" if kind == "inp" else self.value(args[0])
-        found = [] if where.isidentifier() and where != target else [f"{pad}at_ = {where}"]
-        where = "at_" if found else where
-        return [*found, f"{pad}odd_ |= kinds[{where}]", f"{pad}{target} = cells[{where}] & 255"]
+            where = "r_pc"
+        else:
+            where = self.own("at")
+            lines.append(f"{pad}{where} = {self.place(kind, args)}")
+        lines.append(f"{pad}odd_ |= kinds[{where}]")
+        if target is not None:
+            lines.append(f"{pad}{self.target(target)} = cells[{where}] & 255")
+        return [*lines, *([f"{pad}r_pc = (r_pc + 1) & 0xFFFF"] if kind in FETCHING else [])]
+
+    def place(self, kind: str, args: list[ast.expr]) -> str:
+        """The number of the cell or port."""
+        text = self.value(args[0])
+        return f"({text}) + 65536" if kind in ("inp", "out") else text
 
     def access(self, kind: str, args: list[ast.expr], pad: str) -> list[str]:
         match kind:
@@ -198,7 +228,7 @@ class _Lines:
                     return []
                 return [f"{pad}cycles += {self.value(args[0])}"]
             case "fetch" | "opcode":
-                return self.read("w_", kind, args, pad)
+                return self.read(None, kind, args, pad)
             case "penalty":
                 test = f"{pad}if {self.value(args[0])}:"
                 kept, self.passed = self.passed, 0
@@ -206,24 +236,23 @@ class _Lines:
                 self.passed = kept
                 return [test, *lines]
             case "clash":
-                return [f"{pad}if {self.value(args[0])} == {self.value(args[1])}:", f"{pad}    odd_ = int64(32)"]
+                return [f"{pad}if {self.value(args[0])} == {self.value(args[1])}:", f"{pad}    odd_ = 32"]
             case "dummy":
                 self.passed += self.costs[kind]
                 return [f"{pad}odd_ |= kinds[{self.value(args[0])}] & 254"]
         lines = self.flush(pad)
         self.passed += self.costs[kind]
-        where = f"({self.value(args[0])}) + 65536" if kind == "out" else self.value(args[0])
-        return [*lines, f"{pad}at_ = {where}", f"{pad}w_ = {self.value(args[1])}", *self.store(pad)]
-
-    def store(self, pad: str) -> list[str]:
-        """Write `w_` to the cell `at_`."""
+        at, value = self.own("at"), self.own("w")
         return [
-            f"{pad}if kinds[at_]:",
-            f"{pad}    if slow_write(at_, w_, start, cycles, cells, book):",
+            *lines,
+            f"{pad}{at} = {self.place(kind, args)}",
+            f"{pad}{value} = {self.value(args[1])}",
+            f"{pad}if kinds[{at}]:",
+            f"{pad}    if slow_write({at}, {value}, start, cycles, cells, book):",
             f"{pad}        halt = left",
             f"{pad}else:",
-            f"{pad}    cells[at_] = w_",
-            f"{pad}    written[at_] = 1",
+            f"{pad}    cells[{at}] = {value}",
+            f"{pad}    written[{at}] = 1",
         ]
 
 
@@ -385,56 +414,56 @@ def core_source(cpu: Cpu) -> str:
         f"SET = {_array([sum(masks[n] for n in r.print.writes) if r else 0 for r in rows], 'int64')}",
     ]
     shared = hashlib.sha256(pathlib.Path(_core.__file__).read_bytes()).hexdigest()[:16]
-    texts = [cpu.decode, *befores, *works, *puts, *cpu.reads, *cpu.shared, "ea = r\nm = r"]
+    texts = [cpu.decode, *befores, *works, *puts, *cpu.reads, *cpu.shared, STORE]
     used = {n.id for text in texts for n in ast.walk(ast.parse(text)) if isinstance(n, ast.Name)}
     local = [(k, f"r_{name.lower()}") for k, name in enumerate(names) if name in used or name == "PC"]
-    temporaries = sorted({name for text in texts for name in _targets(ast.parse(text))} - set(names) - {"op"})
+    temporaries = frozenset({name for text in texts for name in _targets(ast.parse(text))} - set(names))
+    kept = {name for text in texts for name in footprint(ast.parse(text).body, temporaries | {FIRST, SECOND}).reads}
     source = [HEAD.format(name=cpu.name, tables="\n".join(tables), shared=shared).rstrip("\n")]
     source += [f"    {name} = int64(regs[{k}])" for k, name in local]
-    source += [f"    {name} = int64(0)" for name in temporaries]
+    source += [f"    {name} = 0" for name in sorted(kept - {FIRST, SECOND})]
     source.append(_START.format(space=cpu.space, twice=2 * cpu.space))
-    source += _turn(cpu, befores, works, puts)
+    source += _turn(cpu, _Lines(cpu, kept | {"op", FIRST, SECOND}), befores, works, puts)
     spill = [f"            regs[{k}] = {'start' if name == 'r_pc' else name}" for k, name in local]
     fill = [f"            {name} = int64(regs[{k}])" for k, name in local]
     check = _CHECK.format(traps=MASK, spill="\n".join(spill), fill="\n".join(fill), op_slot=micro.opcode_slot)
     source[source.index(_CHECK)] = check
     source.append(_END)
     source += [f"    regs[{k}] = {name}" for k, name in local]
-    source.append("    return int64(0) if status == 6 else status")
+    source.append("    return 0 if status == 6 else status")
     return "\n".join(source) + "\n"
 
 
-def _turn(cpu: Cpu, befores: list[str], works: list[str], puts: list[str]) -> list[str]:
+def _turn(cpu: Cpu, lines: _Lines, befores: list[str], works: list[str], puts: list[str]) -> list[str]:
     """One instruction."""
-    lines = _Lines(cpu)
     decode = parse_text(cpu.decode)
     ifs = next((k for k, s in enumerate(decode) if isinstance(s, ast.If)), len(decode))
-    source = ["        odd_ = int64(0)", *lines.block(decode[:ifs], 2), "        info = INFO[op]"]
+    source = ["        odd_ = 0", *lines.text(decode[:ifs], 2), "        info = INFO[op]"]
     if decode[ifs:]:
-        source += ["        if info < 0:", *lines.block(decode[ifs:], 3), "            info = INFO[op]"]
+        source += ["        if info < 0:", *lines.text(decode[ifs:], 3), "            info = INFO[op]"]
     source += [
         "        if unknown and unknown & LOOKED_AT[op]:",
-        "            odd_ = int64(32)",
+        "            odd_ = 32",
         f"        if info & {3 << NUM_FETCHED}:",
-        *lines.block(parse_text(f"{FIRST} = fetch()"), 3),
+        *lines.text(parse_text(f"{FIRST} = fetch()"), 3),
         f"            if info & {2 << NUM_FETCHED}:",
-        *lines.block(parse_text(f"{SECOND} = fetch()"), 4),
-        "        if info == 0:",
-        "            odd_ = int64(32)",
+        *lines.text(parse_text(f"{SECOND} = fetch()"), 4),
+        "        if info <= 0:",
+        "            odd_ = 32",
         *_dispatch(befores, lines, 0, WORK, 1),
         f"        reads = (info >> {READS}) & {(1 << GROUPS - READS) - 1}",
         *[
             line
             for k, text in enumerate(cpu.reads, 1)
-            for line in (f"        {'elif' if k > 1 else 'if'} reads == {k}:", *lines.block(parse_text(text), 3))
+            for line in (f"        {'elif' if k > 1 else 'if'} reads == {k}:", *lines.text(parse_text(text), 3))
         ],
         _CHECK,
         *_dispatch(works, lines, WORK, PUT),
         *_dispatch(puts, lines, PUT, STORES),
     ]
     for k, text in enumerate(cpu.shared):
-        source += [f"        if info & {1 << GROUPS + k}:", *lines.block(parse_text(text), 3)]
-    source += [f"        if info & {1 << STORES}:", *lines.block(parse_text(STORE), 3)]
+        source += [f"        if info & {1 << GROUPS + k}:", *lines.text(parse_text(text), 3)]
+    source += [f"        if info & {1 << STORES}:", *lines.text(parse_text(STORE), 3)]
     return source
 
 
@@ -447,20 +476,20 @@ def _dispatch(texts: list[str], translate: _Lines, low: int, high: int, first: i
     lines: list[str] = []
     if not numbered:
         return lines
-    lines.append(f"        stage = (info >> {low}) & {(1 << high - low) - 1}")
+    lines.append(f"        stage_{low} = (info >> {low}) & {(1 << high - low) - 1}")
     if len(numbered) <= 2 * LEVEL:
-        return [*lines, *_chain(numbered, translate, 2)]
-    lines.append(f"        level = stage >> {LEVEL.bit_length() - 1}")
+        return [*lines, *_chain(numbered, translate, 2, f"stage_{low}")]
+    lines.append(f"        level_{low} = stage_{low} >> {LEVEL.bit_length() - 1}")
     for k in range(0, numbered[-1][0] + 1, LEVEL):
         some = [(n, text) for n, text in numbered if k <= n < k + LEVEL]
-        lines.append(f"        {'elif' if k else 'if'} level == {k // LEVEL}:")
-        lines += _chain(some, translate, 3)
+        lines.append(f"        {'elif' if k else 'if'} level_{low} == {k // LEVEL}:")
+        lines += _chain(some, translate, 3, f"stage_{low}")
     return lines
 
 
-def _chain(numbered: list[tuple[int, str]], translate: _Lines, depth: int) -> list[str]:
+def _chain(numbered: list[tuple[int, str]], translate: _Lines, depth: int, stage: str) -> list[str]:
     lines: list[str] = []
     for k, (number, text) in enumerate(numbered):
-        lines.append(f"{'    ' * depth}{'elif' if k else 'if'} stage == {number}:  # {text.splitlines()[0]}")
-        lines += translate.block(ast.parse(text).body, depth + 1)
+        lines.append(f"{'    ' * depth}{'elif' if k else 'if'} {stage} == {number}:  # {text.splitlines()[0]}")
+        lines += translate.text(ast.parse(text).body, depth + 1)
     return lines

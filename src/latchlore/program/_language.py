@@ -130,8 +130,8 @@ class Rewrite(ast.NodeTransformer):
         texts = [ast.unparse(argument) for argument in arguments]
         forms = {
             "bit": "(({0}) >> ({1})) & 1",
-            "zero": "int64(({0}) == 0)",
-            "gt": "int64(({0}) > ({1}))",
+            "zero": "(({0}) == 0) & 1",
+            "gt": "(({0}) > ({1})) & 1",
             "parity": "0x9669 >> ((({0}) ^ (({0}) >> 4)) & 15) & 1",
         }
         return ast.parse(f"({forms[name].format(*texts)})", mode="eval").body

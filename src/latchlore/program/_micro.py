@@ -17,9 +17,10 @@ if TYPE_CHECKING:
     from latchlore.program._cpu import Cpu
 
 STEP = 5
-END, MOVE, LITERAL, ADD, SUB, MUL, AND, OR, XOR, LEFT, RIGHT, NOT, ZERO, GREATER, PARITY = range(15)
-ADD_N, SUB_N, MUL_N, AND_N, OR_N, XOR_N, LEFT_N, RIGHT_N, BIT_N, GREATER_N = range(15, 25)
-JUMP, JUMP_IF_ZERO, FETCH, READ, DUMMY, WRITE, PORT_READ, PORT_WRITE, TICK = range(25, 34)
+END, LITERAL, ADD, SUB, MUL, AND, OR, XOR, LEFT, RIGHT, BIT, EQUAL, GREATER, PARITY = range(14)
+JUMP, JUMP_IF_ZERO, TICK, WRITE, FETCH, READ, DUMMY = range(14, 21)
+NUMBER = 32  # added to a kind: its second operand is `extra` itself
+PORTS = 0x10000  # ports lie behind the cells
 
 _BINARY: dict[type[ast.operator], int] = {
     ast.Add: ADD,
@@ -31,7 +32,8 @@ _BINARY: dict[type[ast.operator], int] = {
     ast.LShift: LEFT,
     ast.RShift: RIGHT,
 }
-_WITH_NUMBER = ADD_N - ADD  # from a kind to the same with a number as its second operand
+_CALLS = {"bit": BIT, "gt": GREATER, "parity": PARITY, "tick": TICK}
+_ACCESSES = {"fetch": FETCH, "opcode": FETCH, "rd": READ, "inp": READ, "dummy": DUMMY, "wr": WRITE, "out": WRITE}
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,15 +62,19 @@ class _Builder:
                     self.slots.setdefault(node.id, len(self.slots))
         self.free = self.num_slots = len(self.slots)
 
-    def add(self, kind: int, target: int = 0, first: int = 0, second: int = 0, extra: int = 0) -> int:
+    def add(self, kind: int, target: int, first: int = 0, second: int = 0, extra: int = 0) -> int:
         """Append a step; returns its place."""
         self.steps += (kind, target, first, second, extra)
         return len(self.steps) - STEP
 
+    def jump(self, kind: int, first: int = 0) -> int:
+        """Append a jump whose goal is still open; returns where its goal is to be put."""
+        return self.add(kind, self.slot(None), first) + STEP - 1
+
     def text(self, statements: list[ast.stmt]) -> None:
         """Append a whole text."""
         self.block(statements)
-        self.add(END)
+        self.add(END, 0)
 
     def block(self, statements: list[ast.stmt]) -> None:
         for statement in statements:
@@ -78,21 +84,20 @@ class _Builder:
     def statement(self, statement: ast.stmt) -> None:
         match statement:
             case ast.If(test=test, body=body, orelse=orelse):
-                over = self.add(JUMP_IF_ZERO, 0, self.value(test))
+                over = self.jump(JUMP_IF_ZERO, self.value(test))
                 self.block(body)
                 if orelse:
-                    end = self.add(JUMP)
-                    self.steps[over + STEP - 1] = len(self.steps)
+                    end = self.jump(JUMP)
+                    self.steps[over] = len(self.steps)
                     self.block(orelse)
                     over = end
-                self.steps[over + STEP - 1] = len(self.steps)
+                self.steps[over] = len(self.steps)
             case ast.Assign(targets=[ast.Name(id=name)], value=value):
                 self.value(value, self.slots[name])
             case ast.Expr(value=ast.Call(func=ast.Name(id="penalty"), args=[condition, address])):
-                over = self.add(JUMP_IF_ZERO, 0, self.value(condition))
-                reached = self.value(address)
-                self.add(DUMMY, self.slot(None), reached, 0, self.cpu.costs["dummy"])
-                self.steps[over + STEP - 1] = len(self.steps)
+                over = self.jump(JUMP_IF_ZERO, self.value(condition))
+                self.call("dummy", [address], None)
+                self.steps[over] = len(self.steps)
             case ast.Expr(value=call):
                 self.value(call)
             case _:
@@ -108,63 +113,49 @@ class _Builder:
     def value(self, node: ast.expr, wanted: int | None = None) -> int:
         """Steps that leave a value in the slot wanted, or in any; returns the slot."""
         match node:
-            case ast.Name(id=name):
-                target = self.slots[name]
-                if wanted is not None:
-                    self.add(MOVE, wanted, target)
-                    target = wanted
+            case ast.Name(id=name) if wanted is None:
+                return self.slots[name]
+            case ast.Name():
+                return self.binary(OR, node, ast.Constant(0), wanted)
             case ast.Constant(value=int(number)):
-                target = self.slot(wanted)
-                self.add(LITERAL, target, 0, 0, number)
+                return self.add_to(wanted, LITERAL | NUMBER, 0, 0, number)
             case ast.UnaryOp(op=ast.Invert(), operand=operand):
-                first = self.value(operand)
-                target = self.slot(wanted)
-                self.add(NOT, target, first)
+                return self.binary(XOR, operand, ast.Constant(-1), wanted)
             case ast.UnaryOp(operand=ast.Constant(value=int(number))):
-                target = self.slot(wanted)
-                self.add(LITERAL, target, 0, 0, -number)
+                return self.add_to(wanted, LITERAL | NUMBER, 0, 0, -number)
             case ast.UnaryOp(operand=operand):
-                target = self.binary(SUB, ast.Constant(0), operand, wanted)
+                return self.binary(SUB, ast.Constant(0), operand, wanted)
             case ast.BinOp(left=left, op=op, right=right):
-                target = self.binary(_BINARY[type(op)], left, right, wanted)
+                return self.binary(_BINARY[type(op)], left, right, wanted)
             case ast.Call(func=ast.Name(id=name), args=arguments):
-                target = self.call(name, arguments, wanted)
-            case _:
-                raise AssertionError(ast.unparse(node))
+                return self.call(name, arguments, wanted)
+        raise AssertionError(ast.unparse(node))
+
+    def add_to(self, wanted: int | None, kind: int, first: int, second: int = 0, extra: int = 0) -> int:
+        """Append a step with a result; returns its slot."""
+        target = self.slot(wanted)
+        self.add(kind, target, first, second, extra)
         return target
 
     def binary(self, kind: int, left: ast.expr, right: ast.expr, wanted: int | None) -> int:
         first = self.value(left)
         if isinstance(right, ast.Constant) and isinstance(right.value, int):
-            target = self.slot(wanted)
-            self.add(kind + _WITH_NUMBER, target, first, 0, right.value)
-            return target
-        second = self.value(right)
-        target = self.slot(wanted)
-        self.add(kind, target, first, second)
-        return target
+            return self.add_to(wanted, kind | NUMBER, first, 0, right.value)
+        return self.add_to(wanted, kind, first, self.value(right))
 
     def call(self, name: str, arguments: list[ast.expr], wanted: int | None) -> int:
-        if name == "tick":
-            first = self.value(arguments[0])
-            return self.add(TICK, 0, first)
-        cost = self.cpu.costs.get(name, 0)
         match name, arguments:
-            case ("bit", [value, ast.Constant(value=int(number))]):
-                kind, first, second, cost = BIT_N, self.value(value), 0, number
-            case ("bit", [value, number]):
-                shifted = ast.BinOp(ast.BinOp(value, ast.RShift(), number), ast.BitAnd(), ast.Constant(1))
-                return self.value(shifted, wanted)
-            case ("gt", [left, ast.Constant(value=int(number))]):
-                kind, first, second, cost = GREATER_N, self.value(left), 0, number
-            case _:
-                kind = {"fetch": FETCH, "opcode": FETCH, "rd": READ, "wr": WRITE, "dummy": DUMMY, "inp": PORT_READ,
-                        "out": PORT_WRITE, "zero": ZERO, "gt": GREATER, "parity": PARITY}[name]  # fmt: skip
-                slots = [self.value(argument) for argument in arguments]
-                first, second = (*slots, 0, 0)[:2]
-        target = self.slot(wanted)
-        self.add(kind, target, first, second, cost)
-        return target
+            case "zero", [value]:
+                return self.binary(EQUAL, value, ast.Constant(0), wanted)
+            case (("bit" | "gt"), [left, right]):
+                return self.binary(_CALLS[name], left, right, wanted)
+            case (("parity" | "tick"), [value]):
+                return self.add_to(wanted, _CALLS[name], self.value(value))
+            case (("inp" | "out"), [port, *rest]):
+                arguments = [ast.BinOp(port, ast.Add(), ast.Constant(PORTS)), *rest]
+        slots = [self.value(argument) for argument in arguments]
+        first, second = (*slots, 0, 0)[:2]
+        return self.add_to(wanted, _ACCESSES[name], first, second, self.cpu.costs[name])
 
 
 def micro_of(cpu: Cpu) -> Micro:

@@ -585,15 +585,16 @@ def undocumented_lengths() -> dict[int, int]:
 # For the core's speed alone (see `Cpu.reads`, `Cpu.shared` and `Cpu.rare`).
 READS = ("m = rd(ea)", RETURN)
 SHARED = (REFRESH, SIGN.strip(), "PF = parity(r)")
-_OFTEN_BEHIND_ED = frozenset((0x2A0, 0x2B0, 0x2B8, 0x243, 0x24B, 0x253, 0x25B, 0x244, 0x242, 0x252, 0x24A, 0x25A))
+_OFTEN_BEHIND_ED = frozenset((0x2B0, 0x2B8))  # LDIR, LDDR
 
 
 def rare() -> frozenset[int]:
     """Opcodes that the core need not run at full speed: ports, where a device answers anyway, and seldom ones."""
     found = set()
     for entry in entries():
+        is_index = entry.code >> 8 in (3, 4) and entry.name == "ADD" and not entry.operands.startswith("A")
         is_port_or_swap = entry.name in ("IN", "OUT", "EX", "EXX", "DI", "EI") and entry.code != 0xEB
         is_seldom = entry.code >> 8 == 2 and entry.code not in _OFTEN_BEHIND_ED
-        if is_port_or_swap or is_seldom or entry.code >= 0x500:
+        if is_port_or_swap or is_seldom or is_index or entry.code >= 0x500:
             found.add(entry.code)
     return frozenset(found)
