@@ -108,6 +108,8 @@ def _merged(tree: ByteTree) -> ByteTree:
 
 def _canonical(tree: ByteTree, canon: Canon) -> ByteTree:
     """The tree with every register under one address, so that versions that use other mirrors are alike."""
+    if all(canon(event.kind, event.address) == event.address for event in tree.iter_events()):
+        return tree
 
     def bit(one: InputBit) -> InputBit:
         if one.name or one.kind.value in ("argument", "cell"):

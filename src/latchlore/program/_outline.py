@@ -162,11 +162,12 @@ def fold_repeats(events: Sequence[Event]) -> list[Event | Repeat]:
     The cycles between the blocks are the same too, except in front of the first.
     """
     found: list[Event | Repeat] = []
+    plain = [replace(event, program_address=0) for event in events]
     at = 0
     while at < len(events):
         best: Repeat | None = None
-        for period in range(1, MAX_PERIOD + 1):
-            one = _repeat_at(events, at, period)
+        for period in range(1, min(MAX_PERIOD, (len(events) - at) // MIN_TIMES) + 1):
+            one = _repeat_at(events, plain, at, period)
             if one is not None and (best is None or one.times * len(one.block) > best.times * len(best.block)):
                 best = one
         if best is None:
@@ -178,17 +179,16 @@ def fold_repeats(events: Sequence[Event]) -> list[Event | Repeat]:
     return found
 
 
-def _repeat_at(events: Sequence[Event], at: int, period: int) -> Repeat | None:
-    block = tuple(events[at + period : at + 2 * period])
-    if len(block) < period:
-        return None
-    first = [replace(events[at], cycles=block[0].cycles), *events[at + 1 : at + period]]
+def _repeat_at(events: Sequence[Event], plain: Sequence[Event], at: int, period: int) -> Repeat | None:
+    """The repeats of a block of so many events; `plain` are the events without their places."""
+    block = plain[at + period : at + 2 * period]
+    first = [replace(plain[at], cycles=block[0].cycles), *plain[at + 1 : at + period]]
     varied = _changed(block, first)
     if varied is None or len(varied) > 1:
         return None
     times = 2
     while True:
-        other = events[at + times * period : at + (times + 1) * period]
+        other = plain[at + times * period : at + (times + 1) * period]
         changed = _changed(block, other) if len(other) == period else None
         if changed is None or len(varied | changed) > 1:
             break
@@ -196,19 +196,19 @@ def _repeat_at(events: Sequence[Event], at: int, period: int) -> Repeat | None:
         times += 1
     if times < MIN_TIMES:
         return None
+    shown = tuple(events[at + period : at + 2 * period])
     if not varied:
-        return Repeat(block, times, events[at].cycles)
+        return Repeat(shown, times, events[at].cycles)
     (index,) = varied
     writes = [events[at + k * period + index] for k in range(times)]
     values = bytes(write.value.values[0] for write in writes if isinstance(write, Write))
-    return Repeat(block, times, events[at].cycles, values, index)
+    return Repeat(shown, times, events[at].cycles, values, index)
 
 
 def _changed(block: Sequence[Event], other: Sequence[Event]) -> set[int] | None:
-    """The writes of two blocks whose bytes differ; None where something else does.  Places in the program may."""
+    """The writes of two blocks whose bytes differ; None where something else does."""
     found = set()
-    for k, (one, two) in enumerate(zip(block, other, strict=True)):
-        first, second = replace(one, program_address=0), replace(two, program_address=0)
+    for k, (first, second) in enumerate(zip(block, other, strict=True)):
         if first == second:
             continue
         if not (isinstance(first, Write) and isinstance(second, Write)) or first.value.bits or second.value.bits:

@@ -155,8 +155,8 @@ def merge_equal(tree: ByteTree, signature: Signature = whole_signature) -> ByteT
     first: dict[int, int] = {}
     for at, name in enumerate(classes):
         first.setdefault(name, at)
-    nodes = tuple(_led_to(node, [first[name] for name in classes]) for node in tree.nodes)
-    return replace(tree, nodes=nodes)
+    number = [first[name] for name in classes]
+    return replace(tree, nodes=tuple(_led_to(node, number) for node in tree.nodes))
 
 
 def equal_classes(tree: ByteTree, signature: Signature = whole_signature) -> list[int]:
@@ -174,14 +174,18 @@ def equal_classes(tree: ByteTree, signature: Signature = whole_signature) -> lis
     members: dict[int, list[int]] = {}
     for at, name in enumerate(classes):
         members.setdefault(name, []).append(at)
+    words = {node.after: _arm_words(node) for node in tree.nodes if isinstance(node.after, Choice)}
+    queue = deque(members)
     stale = set(members)
-    while stale:
-        name = min(stale)
-        stale.remove(name)
+    while queue:
+        name = queue.popleft()
+        stale.discard(name)
         groups: dict[Hashable, list[int]] = {}
         for at in members[name]:
-            ways = tuple(sorted((str(c) if c else "", classes[t]) for c, t in tree.nodes[at].successors))
-            groups.setdefault(ways, []).append(at)
+            after = tree.nodes[at].after
+            texts = words[after] if isinstance(after, Choice) else ("",)
+            targets = (classes[target] for _, target in tree.nodes[at].successors)
+            groups.setdefault(tuple(sorted(zip(texts, targets, strict=False))), []).append(at)
         if len(groups) == 1:
             continue
         parts = sorted(groups.values(), key=len, reverse=True)
@@ -190,10 +194,16 @@ def equal_classes(tree: ByteTree, signature: Signature = whole_signature) -> lis
             members[count] = part
             for at in part:
                 classes[at] = count
-                stale |= {classes[source] for source in sources.get(at, ())}
             count += 1
-        stale |= {classes[s] for part in parts[1:] for at in part for s in sources.get(at, ())}
+        again = {classes[source] for part in parts[1:] for at in part for source in sources.get(at, ())} - stale
+        stale |= again
+        queue += sorted(again)
     return classes
+
+
+def _arm_words(node: Node) -> tuple[object, ...]:
+    """What tells the arms of a choice apart."""
+    return tuple((tuple(str(bit) for bit in c.bits), c.table) for c, _ in node.successors if c is not None)
 
 
 def _led_to(node: Node, number: list[int]) -> Node:

@@ -203,9 +203,11 @@ def copied_byte(table: ByteTable, names: Names) -> str | None:
     mask = sum(1 << bit.bit for bit in table.bits)
     if mask > 0xFF or fixed & mask:
         return None
-    for k, value in enumerate(table.values):
-        if value != fixed | sum((k >> i & 1) << bit.bit for i, bit in enumerate(table.bits)):
-            return None
+    expected = [fixed]
+    for bit in table.bits:
+        expected += [value | 1 << bit.bit for value in expected]
+    if expected != list(table.values):
+        return None
     words = names.byte(table.bits[0])
     if mask != 0xFF:
         words += f" masked with {mask:02X}"
