@@ -68,6 +68,10 @@ class _Reader:
         """The study as far as it could be read."""
         toml, table = self.read_table()
         nets = self.read_texts("board", ".nets", "net file") + self.read_texts("board", ".v", "Verilog file")
+        readings = self.read_texts("board", ".readings", "readings file")
+        if readings and not nets:
+            words = "readings are taken against the parts of a net file; write one: board/NAME.nets (docs/net-file.md)"
+            self.mistakes.append((readings[0].origin, words))
         matings = self.read_texts("mating", ".nets", "net file")
         documents = self.read_texts("documents", ".toml", "device table")
         logs = self.read_logs(toml, table)
@@ -109,6 +113,7 @@ class _Reader:
             ),
             unread=tuple(file for file in everything if file not in self.used),
             matings=matings,
+            readings=readings,
             captures=captures,
         )
 

@@ -90,11 +90,22 @@ def _document_pins(study: Study, wanted: PinsFrom, plug: Connector) -> list[Conn
 
 def study_board(study: Study) -> Board:
     """The study's own board.  Refuses a study without one."""
-    from latchlore.board import parse_netlist
-
     if not study.nets:
         raise BadInput(Origin("board"), "the study has no net file; write one: board/NAME.nets (docs/net-file.md)")
-    return parse_netlist([(one.text, one.file) for one in study.nets])
+    return _board_of(study, "")
+
+
+def _board_of(study: Study, before: str) -> Board:
+    """The board as its net files state it and its readings complete it; origins begin with `before`."""
+    from latchlore.board import parse_netlist
+
+    board = parse_netlist([(one.text, f"{before}{one.file}") for one in study.nets])
+    if not study.readings:
+        return board
+    from latchlore.board.tracing import conclude, parse_all_readings
+
+    files = [(one.text, f"{before}{one.file}") for one in study.readings]
+    return conclude(board, parse_all_readings(files, board)).board
 
 
 def load_board(place: Path) -> Board:
@@ -102,13 +113,13 @@ def load_board(place: Path) -> Board:
 
     Refuses a file that cannot be read, and whatever the net file's reader refuses.
     """
-    from latchlore.board import parse_netlist, read_board
+    from latchlore.board import read_board
     from latchlore.study._load import load_study
 
     if place.is_dir():
         study = load_study(place)
         study_board(study)  # refuses a study without one
-        return parse_netlist([(one.text, f"{place}/{one.file}") for one in study.nets])
+        return _board_of(study, f"{place}/")
     try:
         raw = place.read_bytes()
     except OSError as error:

@@ -19,6 +19,8 @@ MAX_FILES = 10_000
 LIMITS = {  # most bytes of a file, by what it is
     "study file": 4 << 20,
     "net file": 4 << 20,
+    "readings file": 4 << 20,
+    "Verilog file": 4 << 20,
     "device table": 4 << 20,
     "image": 16 << 20,
     "byte log": 4 << 20,

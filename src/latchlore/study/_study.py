@@ -227,8 +227,8 @@ class QuestionPart:
 class Study:
     """A study folder, read and checked.
 
-    `nets`, `matings` and `documents` are by file name, `logs` by sequence and file name, everything else in the order
-    of study.toml.  `unread` names the files that no rule picks up.
+    `nets`, `readings`, `matings` and `documents` are by file name, `logs` by sequence and file name, everything else
+    in the order of study.toml.  `unread` names the files that no rule picks up.
     """
 
     folder: Path
@@ -246,6 +246,7 @@ class Study:
     unread: tuple[str, ...]
     matings: tuple[StudyFile, ...] = ()
     captures: tuple[CapturePart, ...] = ()
+    readings: tuple[StudyFile, ...] = ()
 
     def logs_by_sequence(self) -> dict[str, tuple[LogPart, ...]]:
         """The logs of each sequence, sequences in alphabetical order."""

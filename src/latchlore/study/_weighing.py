@@ -130,10 +130,11 @@ def _hear_together(study: Study, hearing: Hearing) -> None:
 def _hear_board(study: Study, hearing: Hearing) -> None:
     if not study.nets:
         return
-    from latchlore.board import decode, parse_netlist, register_roles
+    from latchlore.board import decode, register_roles
     from latchlore.board.testify import testify, testify_without_host
+    from latchlore.study._matings import study_board
 
-    board = parse_netlist([(one.text, one.file) for one in study.nets])
+    board = study_board(study)
     hearing.board = board
     try:
         hearing.registers = decode(board)
