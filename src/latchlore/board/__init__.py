@@ -53,6 +53,7 @@ from latchlore.board._electrical import (
 from latchlore.board._face import Face, PinMap, SeenFrom, WayKind, pin_maps
 from latchlore.board._hops import BitWay, Step, StepKind, bit_ways, way_to_plain
 from latchlore.board._levels import Levels
+from latchlore.board._loops import Loop, describe_loop
 from latchlore.board._markings import (
     DateCode,
     Marking,
@@ -136,6 +137,7 @@ __all__ = [
     "Levels",
     "Line",
     "Load",
+    "Loop",
     "Marking",
     "Mate",
     "Mating",
@@ -182,6 +184,7 @@ __all__ = [
     "data_registers",
     "decode",
     "describe_figures",
+    "describe_loop",
     "describe_pins",
     "describe_way",
     "describe_word",

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from latchlore.board._loops import describe_loop
+
 if TYPE_CHECKING:
     from latchlore.base import AddressSet, BitSense
     from latchlore.board._compare import Comparison
@@ -30,6 +32,19 @@ def registers_to_plain(found: RegisterMap) -> dict[str, Any]:
             }
             for one in found.conflicts
         ],
+        "collisions": [
+            {
+                "first": one.first,
+                "other": one.other,
+                "space": one.space,
+                "direction": one.direction,
+                "addresses": _addresses(one.addresses),
+            }
+            for one in found.collisions
+        ],
+        "loops": [
+            {"kind": one.kind, "pins": [str(at) for at in one.pins], "words": describe_loop(one)} for one in found.loops
+        ],
         "troubles": [
             {"kind": one.kind, "place": one.place, "words": one.words, "origin": str(one.origin)}
             for one in found.troubles
@@ -52,6 +67,12 @@ def _register(register: Register) -> dict[str, Any]:
         "num_addresses": register.mirrors,
         "certain": _addresses(register.certain),
         "unsure": list(register.unsure),
+        "matters": {
+            "lines": list(register.matters.lines),
+            "controls": list(register.matters.controls),
+            "open_at": list(register.matters.open_at),
+        },
+        "inside": [{"part": one.part, "chip": one.chip, "register": one.register} for one in register.inside],
         "parts": list(register.parts),
         "effects": list(register.effects),
         "reaches": [_reach(reach) for reach in register.reaches],

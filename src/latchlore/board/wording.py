@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from latchlore.base import AddressSet, Span, SpanRange
     from latchlore.board._markings import Marking
+    from latchlore.board._registermap import Collision
 
 DECODED = "all addresses evaluated through the traced nets"
 FOLLOWED = "the way of the bit followed through the parts: {way}"
@@ -34,6 +35,12 @@ def collision_words(first: str, other: str, addresses: AddressSet) -> str:
     count = addresses.count
     both = f"{first} and {other}" if other else first
     return f"{both} at {count} address{'es' if count > 1 else ''}, lowest {addresses.lowest:X} ({addresses})"
+
+
+def shared(one: Collision) -> str:
+    """Two things that one access reaches, with its space and direction."""
+    words = collision_words(one.first, one.other, one.addresses)
+    return f"{one.space} {one.direction}: {words}"
 
 
 LOOPED = "gates that feed themselves cut open at one net and computed for every level of their inputs"

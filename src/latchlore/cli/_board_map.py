@@ -64,6 +64,9 @@ class _Page:
         )
 
     def lines(self, found: RegisterMap) -> Iterator[str]:
+        from latchlore.board import describe_loop
+        from latchlore.board import wording as words
+
         yield from (self.bold(line) for line in self.wrap(found.board.title or found.board.file))
         for register in found.registers:
             yield ""
@@ -73,15 +76,24 @@ class _Page:
             yield self.bold("What drives the connectors")
             for drive in found.pins:
                 yield from self.wrap(self.pin(drive), "  ", "      ")
-        troubles = [f"{one.kind} at {one.place}: {one.words} ({one.origin})" for one in found.troubles]
-        troubles = [text for text in troubles if not text.startswith("not traced")]
+        troubles = [
+            f"{one.kind} at {one.place}: {one.words} ({one.origin})"
+            for one in found.troubles
+            if one.kind not in ("not traced", "near type")
+        ]
+        near = [f"{one.place}: {one.words}" for one in found.troubles if one.kind == "near type"]
+        shared = [words.shared(one) for one in found.collisions]
+        loops = [describe_loop(one) for one in found.loops]
         conflicts = [
             f"{one.first} and {one.second} drive {one.net} together during {one.during} at {one.addresses}"
             for one in found.conflicts
         ]
         for heading, rows in (
             ("Two outputs at once", conflicts),
+            ("Addresses that reach two things", shared),
+            ("Gates that feed themselves", loops),
             ("What is amiss", troubles),
+            ("Types that are easily taken for others", near),
             ("Not done, which is not the same as no", list(found.not_done)),
         ):
             if rows:
