@@ -13,7 +13,6 @@ import pytest
 from latchlore.base import OUTCOME, BadInput
 from latchlore.cli import run
 from latchlore.program import Wiring, describe_image
-from latchlore.program._glance import find_fills, find_texts
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -39,25 +38,6 @@ def noisy(data: bytes, seed: int) -> bytes:
     for _ in range(5):
         read[chooser.randrange(len(data))] ^= 1 << chooser.randrange(8)
     return bytes(read)
-
-
-def test_fills() -> None:
-    """Stretches of one byte count from 32 on; the longest is named."""
-    data = bytes(31) + b"\x01" + b"\xff" * 40 + b"\x02" + b"\xff" * 32 + bytes(33)
-    assert [(one.value, one.count, one.longest) for one in find_fills(data)] == [
-        (0xFF, 72, (32, 71)),
-        (0x00, 33, (105, 137)),
-    ]
-    assert str(find_fills(data)[0]) == "FFh fills 72 bytes, the longest stretch at 0020-0047"
-
-
-def test_texts() -> None:
-    """Six characters with a word in them are a text, also with the last one marked; digits and short ones are not."""
-    data = b"\x00PRINTER NOT READ\xd9\x01ABCDE\x02123456789\x03ready."
-    assert [(one.offset, one.text, one.is_marked) for one in find_texts(data)] == [
-        (1, "PRINTER NOT READY", True),
-        (35, "ready.", False),
-    ]
 
 
 def test_image(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
