@@ -193,21 +193,19 @@ def _rail_joined(phase: Phase, net: int, strap: Strap) -> int | None:
 def find_clashes(phase: Phase) -> list[Clash]:
     """Every pair of drivers of a net that are, or may be, on at once and are not all open collector."""
     found = []
+    blocks = phase.network.blocks
     for net, node in enumerate(phase.network.nets):
-        for k, first in enumerate(node.drivers):
-            for second in node.drivers[:k]:
-                if _never_fight(phase.network, second, first):
+        drivers = [driver for driver in node.drivers if not blocks[driver[0]].block.programmed]
+        for k, first in enumerate(drivers):
+            # Registers of one chip take turns on its pins; a pin that a program can turn round is told apart.
+            chip = blocks[first[0]].part if blocks[first[0]].block.inner else ""
+            for second in drivers[:k]:
+                if chip and blocks[second[0]].part == chip:
                     continue
                 sure, possible = _both_on(phase, second, first)
                 if possible:
                     found.append(Clash(net, second, first, sure, possible))
     return found
-
-
-def _never_fight(network: Network, first: tuple[int, int], second: tuple[int, int]) -> bool:
-    """Registers of one chip take turns on its pins; a pin that a program can turn round is told apart from these."""
-    one, other = (network.blocks[block] for block, _ in (first, second))
-    return bool(one.block.inner and one.part == other.part) or one.block.programmed or other.block.programmed
 
 
 def _both_on(phase: Phase, first: tuple[int, int], second: tuple[int, int]) -> tuple[int, int]:

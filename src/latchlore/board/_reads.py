@@ -13,6 +13,7 @@ from latchlore.board._parts import Role
 from latchlore.board._reasons import describe_unsure
 from latchlore.board._registermap import Inside, Reach, Register, RegisterBit, RegisterKind
 from latchlore.board._ways import End, EndKind, Tracer
+from latchlore.board._writes import control_nets
 
 if TYPE_CHECKING:
     from latchlore.board._accesses import Access
@@ -125,9 +126,11 @@ def _register(
 def _behind(network: Network, passed: set[PinAt]) -> set[int]:
     """The nets at the inputs of the blocks that a way passes, but for those the way itself came through."""
     nets: set[int] = set()
-    for node in network.blocks:
-        if any(node.out_pin(k) in passed for k in range(len(node.outputs))):
-            nets |= {net for k, net in enumerate(node.inputs) if node.in_pin(k) not in passed}
+    through = {network.index[at] for at in passed if at in network.index}
+    for number, node in enumerate(network.blocks):
+        if not through.isdisjoint(node.outputs) and any(node.out_pin(k) in passed for k in range(len(node.outputs))):
+            came = {net for k, net in enumerate(node.inputs) if node.in_pin(k) in passed}
+            nets |= control_nets(network, number) - came
     return nets
 
 

@@ -269,9 +269,12 @@ class Tracer:
         here = (*way, node.out_pin(output))
         if node.block.states > MAX_STATES:
             return [End(rest, EndKind.CELL, node.part, inverted, here, cell=(number, -1), via=via)], 0
-        for k in range(node.block.states):
+        # A register inside a chip shows its bits in their order, whatever its control lines are.
+        inside = bool(node.block.inner) and node.block.states == len(node.outputs) > 1
+        guesses = [] if inside else _guesses(node, levels, full)
+        for k in (output,) if inside else range(node.block.states):
             same, opposite = self._shows(number, output, k, levels, rest)
-            for guess in _guesses(node, levels, full):
+            for guess in guesses:
                 more = self._shows(number, output, k, guess, rest & ~(same | opposite))
                 same, opposite = same | more[0], opposite | more[1]
             for plane, turned in ((same, inverted), (opposite, not inverted)):

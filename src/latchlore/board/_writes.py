@@ -211,17 +211,20 @@ def _add_capture(
         draft.parts.add(node.part)
         draft.causes.add(node.inputs[capture.clock])
         draft.causes.update(node.inputs if node.block.inner else ())
-        draft.behind.update(net for k, net in enumerate(node.inputs) if not _is_data(node, k))
+        draft.behind.update(control_nets(access.active.network, number))
         if node.block.inner:
             draft.inners[node.part, node.block.inner] = None
         draft.timings.add(_timing_words(access, number, capture, end.plane))
 
 
-def _is_data(node: BlockNode, index: int) -> bool:
-    """Whether an input of a block is only ever taken as data."""
-    return any(capture.data == index for capture in node.block.captures) and not any(
-        capture.clock == index for capture in node.block.captures
-    )
+def control_nets(network: Network, number: int) -> frozenset[int]:
+    """The nets at a block's inputs, but for those that are only ever taken as data."""
+    name = f"controls of block {number}"
+    if name not in network.kept:
+        node = network.blocks[number]
+        data = {c.data for c in node.block.captures} - {c.clock for c in node.block.captures}
+        network.kept[name] = frozenset(net for k, net in enumerate(node.inputs) if k not in data)
+    return network.kept[name]
 
 
 def _timing_words(access: Access, number: int, capture: Capture, plane: int) -> str:
