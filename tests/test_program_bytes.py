@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import random
 from functools import partial
+from typing import TYPE_CHECKING
 
 import pytest
 
@@ -25,7 +26,11 @@ from latchlore.base import (
     Write,
 )
 from latchlore.program import Image, Sending, explore, may_send, run, status_tests, tidy, what_reaches
+from tests.program_witness import Replay
 from tests.test_program_random import DATA, DEVICES, ORIGIN, make_program
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 REGISTERS = AddressSet.of_range(0xC800, 0xC803)
 ONE = CycleRange.exactly(4)
@@ -141,6 +146,39 @@ def test_random_programs(seed: int) -> None:
 
 def _answer(dice: random.Random, _address: int, _cycle: int) -> int:
     return dice.choice((0, 0xFF, dice.randrange(256)))
+
+
+@pytest.mark.parametrize("seed", range(0, 60, 3))
+def test_a_path_is_what_a_run_does(seed: int) -> None:
+    """Told what a path's conditions ask for, a concrete run of a random program sends the code."""
+    code, start = make_program(seed)
+    image = Image.from_bytes(code, ORIGIN, f"random {seed}")
+    tree = tidy(explore([image], ORIGIN + start, DEVICES))
+    possible = sorted(tree.possible_bytes(lambda _, address: address == DATA))
+    dice = random.Random(seed)
+    codes = [[value] for value in dice.sample(possible, min(5, len(possible)))]
+    codes += [[dice.choice(possible), dice.choice(possible)] for _ in range(5) if possible]
+    for wanted in codes:
+        answer = may_send(tree, [frozenset({byte}) for byte in wanted], lambda _, address: address == DATA)
+        if answer.witness is None:
+            continue
+        replay = Replay(tree, answer.witness)
+        answers = iter(replay.answers())
+        result = run(
+            [image],
+            ORIGIN + start,
+            DEVICES,
+            registers=replay.registers(),
+            memory=replay.memory(),
+            read=partial(_next_of, answers),
+            instructions=20_000,
+        )
+        sent = [one.value for one in result.accesses if one.direction == "write" and one.address == DATA]
+        assert any(sent[k : k + len(wanted)] == wanted for k in range(len(sent))), wanted
+
+
+def _next_of(answers: Iterator[int], _address: int, _cycle: int) -> int:
+    return next(answers, 0)
 
 
 def test_what_reaches() -> None:
