@@ -57,8 +57,8 @@ _SET_PAIR = {
     "SP": "SP = v",
     "PSW": "A = v >> 8\nS = bit(v, 7)\nZ = bit(v, 6)\nAC = bit(v, 4)\nP = bit(v, 2)\nCY = v & 1",
 }
-_GET = {one: f"m = {one}" for one in EIGHT} | {"M": f"m = rd({_HL})"}
-_PUT = {one: f"{one} = r" for one in EIGHT} | {"M": f"wr({_HL}, r)"}
+_GET = {one: f"m = {one}" for one in EIGHT} | {"M": f"ea = {_HL}\nm = rd(ea)"}
+_PUT = {one: f"{one} = r" for one in EIGHT} | {"M": f"ea = {_HL}\nwr(ea, r)"}
 _BYTE = "m = fetch()"
 _WORD = "lo = fetch()\nhi = fetch()\nv = (hi << 8) | lo"
 _TOP = "lo = rd(SP)\nhi = rd((SP + 1) & 0xFFFF)\nv = (hi << 8) | lo"
