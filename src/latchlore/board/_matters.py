@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from latchlore.board._board import PinAt
+from latchlore.board._parts import Timing
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -61,7 +62,7 @@ def what_matters(network: Network, causes: Iterable[int]) -> Matters:
             if not node.drivers:
                 continue
         for block, _ in node.drivers:
-            stack += network.blocks[block].inputs
+            stack += control_nets(network, block) if _is_edged(network, block) else network.blocks[block].inputs
         for at in node.mystery:
             for pin in chips[at.owner].pins:
                 other = PinAt(at.owner, pin.number)
@@ -70,6 +71,22 @@ def what_matters(network: Network, causes: Iterable[int]) -> Matters:
                 elif other in network.board.not_traced:
                     open_at.add(str(other))
     return Matters(tuple(sorted(lines)), tuple(sorted(controls)), tuple(sorted(open_at)))
+
+
+def control_nets(network: Network, number: int) -> frozenset[int]:
+    """The nets at a block's inputs, but for those that are only ever taken as data."""
+    name = f"controls of block {number}"
+    if name not in network.kept:
+        node = network.blocks[number]
+        data = {c.data for c in node.block.captures} - {c.clock for c in node.block.captures}
+        network.kept[name] = frozenset(net for k, net in enumerate(node.inputs) if k not in data)
+    return network.kept[name]
+
+
+def _is_edged(network: Network, number: int) -> bool:
+    """Whether a block takes its data at edges only, so that the data of one access do not pass through it."""
+    captures = network.blocks[number].block.captures
+    return bool(captures) and all(capture.timing in (Timing.RISE, Timing.FALL) for capture in captures)
 
 
 def matters_words(matters: Matters, lines: int) -> str:

@@ -7,13 +7,12 @@ from typing import TYPE_CHECKING
 from latchlore.base import AddressSet, BitSense, Origin
 from latchlore.board._accesses import data_nets
 from latchlore.board._inners import inner_notes, mask_reasons, read_inners, shown_notes
-from latchlore.board._matters import matters_words, what_matters
+from latchlore.board._matters import control_nets, matters_words, what_matters
 from latchlore.board._outputs import end_sense
 from latchlore.board._parts import Role
 from latchlore.board._reasons import describe_unsure
 from latchlore.board._registermap import Inside, Reach, Register, RegisterBit, RegisterKind
 from latchlore.board._ways import End, EndKind, Tracer
-from latchlore.board._writes import control_nets
 
 if TYPE_CHECKING:
     from latchlore.board._accesses import Access

@@ -9,7 +9,7 @@ from latchlore.base import AddressSet, BitSense, Origin
 from latchlore.board._board import Direction, PinAt
 from latchlore.board._inners import bit_notes, find_inner, inner_notes, mask_reasons
 from latchlore.board._levels import Levels
-from latchlore.board._matters import matters_words, what_matters
+from latchlore.board._matters import control_nets, matters_words, what_matters
 from latchlore.board._parts import Timing
 from latchlore.board._reasons import describe_unsure
 from latchlore.board._registermap import Inside, Reach, Register, RegisterBit, RegisterKind, address_text, bit_text
@@ -215,16 +215,6 @@ def _add_capture(
         if node.block.inner:
             draft.inners[node.part, node.block.inner] = None
         draft.timings.add(_timing_words(access, number, capture, end.plane))
-
-
-def control_nets(network: Network, number: int) -> frozenset[int]:
-    """The nets at a block's inputs, but for those that are only ever taken as data."""
-    name = f"controls of block {number}"
-    if name not in network.kept:
-        node = network.blocks[number]
-        data = {c.data for c in node.block.captures} - {c.clock for c in node.block.captures}
-        network.kept[name] = frozenset(net for k, net in enumerate(node.inputs) if k not in data)
-    return network.kept[name]
 
 
 def _timing_words(access: Access, number: int, capture: Capture, plane: int) -> str:
