@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
 
 MAX_ROUNDS = 6
-ENABLES = frozenset({"IFF1", "IFF2"})  # the processor itself clears them on the way in
+ENABLES = frozenset({"IFF1", "IFF2", "IE"})  # the processor itself clears them on the way in
 
 
 @dataclass(frozen=True, slots=True)
