@@ -40,7 +40,8 @@ class Aim(StrEnum):
 class Proposal:
     """The next action: hold `held`, drag along the pins of `row` (one pin: touch it), say what beeps.
 
-    Where `strip` is not empty, a conducting strip is pressed on all its pins instead of a probe on `held`.
+    Where `strip` is not empty, a conducting strip is pressed on all its pins instead of a probe on `held`; `strip_row`
+    is how a readings file names them.
 
     `row_word` is how a readings file names the row.  `likely` are pins with the likelihood that they beep, likeliest
     first.  `left` is about how many more actions are needed, `missing` how many joints are likely not found yet.
@@ -51,6 +52,7 @@ class Proposal:
     aim: Aim
     held: PinAt | None
     strip: tuple[PinAt, ...]
+    strip_row: str
     owner: str
     row_word: str
     row: tuple[PinAt, ...]
@@ -255,6 +257,7 @@ class Guide:
             aim,
             ground.pins[pressed[0]] if pressed else None if held is None else ground.pins[held],
             tuple(ground.pins[k] for k in pressed),
+            "" if strip is None else " ".join(ground.rows[strip][:2]),
             owner,
             word,
             tuple(ground.pins[k] for k in numbers if k != held),
@@ -280,9 +283,10 @@ class Guide:
         return tuple(sorted(found, key=lambda pair: (-pair[1], pair[0])))
 
     def _left(self, picture: Picture, bridges: list[Pair]) -> int:
-        """About how many actions are left: what is unknown by what a sweep tells, and a ring for every net."""
+        """About how many actions are left: what is unknown by what one tells, last looks, and a ring for every net."""
         nets = {int(picture.of_pin[one]) for one, _ in bridges}
-        return math.ceil(picture.bits / facts.BITS_OF_A_SWEEP) + len(nets)
+        looks = facts.LAST_LOOKS * self.state.count * (1 - math.exp(-picture.bits / 3))
+        return math.ceil(picture.bits / facts.BITS_OF_AN_ACTION + looks) + len(nets)
 
 
 _AT_ONCE = math.log(facts.CONFIRM_AT_ONCE / (1 - facts.CONFIRM_AT_ONCE))

@@ -191,8 +191,9 @@ RING_WORTH: Final = 1.0
 CONFIRM_AT_ONCE: Final = 0.8
 """A joint less likely than this after its reading is read again before anything else."""
 
-BITS_OF_A_SWEEP: Final = 0.9
-"""What a sweep tells on average, for the estimate of the actions left."""
+BITS_OF_AN_ACTION: Final = 1.8
+LAST_LOOKS: Final = 0.25
+"""What an action tells on average, and looks a pin that find next to nothing: for the estimate of the actions left."""
 
 SHOWN_SLOPE: Final = 0.72
 SHOWN_SHIFT: Final = -0.55

@@ -4,6 +4,7 @@ from latchlore.board._readings import MeterReading, parse_all_readings, parse_re
 from latchlore.board._sanded import PossibleType, possible_types
 from latchlore.board._trace_guide import Aim, Guide, Proposal, propose
 from latchlore.board._trace_nets import Disagreement, Joint, TracedNets, conclude, is_doubted
+from latchlore.board._trace_report import OpenSection, TraceReport, report_on
 
 __all__ = [
     "Aim",
@@ -11,8 +12,10 @@ __all__ = [
     "Guide",
     "Joint",
     "MeterReading",
+    "OpenSection",
     "PossibleType",
     "Proposal",
+    "TraceReport",
     "TracedNets",
     "conclude",
     "is_doubted",
@@ -21,6 +24,7 @@ __all__ = [
     "possible_types",
     "propose",
     "read_readings",
+    "report_on",
     "row_of",
     "text_of",
 ]

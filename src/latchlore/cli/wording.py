@@ -16,6 +16,7 @@ COMMANDS = {
 """Command → what its line in the list says.  Kept here so that the list needs no command's module."""
 
 BOARD_COMMANDS: dict[str, tuple[str, str]] = {
+    "trace": ("_board_trace", "Trace a board with a meter: what to touch next; every answer is kept."),
     "mate": ("_board_mate", "Put connectors together in every way: what is safe, what is not, and why."),
     "compare": ("_board_compare", "Tell what differs between two versions of a board, as changed claims."),
     "map": ("_board_map", "Print the register map: addresses, mirrors, bits and what they follow."),

@@ -38,6 +38,7 @@ from latchlore.study._study import (
 )
 from latchlore.study._sweep import Sweep, describe_sweep, sweep_folder
 from latchlore.study._sweepquestion import SweepAnswer, SweepQuestion, SweepRow, ask_image
+from latchlore.study._tracing import Tracing, open_tracing
 from latchlore.study._weighing import Hearing, hear, weigh_loaded, weigh_study
 from latchlore.study._write import finish_changes, write_files, write_whole
 
@@ -66,6 +67,7 @@ __all__ = [
     "SweepAnswer",
     "SweepQuestion",
     "SweepRow",
+    "Tracing",
     "addresses_of",
     "ask_image",
     "bus_lines_of",
@@ -84,6 +86,7 @@ __all__ = [
     "new_study",
     "open_capture",
     "open_program",
+    "open_tracing",
     "parse_address",
     "read_one_run",
     "read_runs",
