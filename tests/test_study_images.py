@@ -368,3 +368,16 @@ def test_files_stay(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     before = {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in folder.iterdir()}
     hearing_of(folder, monkeypatch)
     assert {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in folder.iterdir()} == before
+
+
+@pytest.mark.parametrize(("writable", "sent"), [("true", 0x55), ("false", 0x11)])
+def test_overlay_in_ram(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, writable: str, sent: int) -> None:
+    """An overlay that was loaded into RAM takes a write; a ROM in the same place does not."""
+    code = bytes.fromhex("A9 55 8D 00 80 AD 00 80 8D 00 C8 60")
+    text = (
+        f'{HEAD}[[image]]\nfile = "main"\nload = "0300"\n'
+        f'[[image]]\nfile = "one"\nload = "8000"\nwindow = "overlay"\nbank = "1"\nwritable = {writable}\n'
+        f'{ENTRY}banks = ["overlay = 1"]\n'
+    )
+    hearing = hearing_of(build(tmp_path / "s", text, main=code, one=b"\x11" * 8), monkeypatch)
+    assert written(hearing, "go") == {sent}
