@@ -116,6 +116,14 @@ def test_listing_json(demo: Path, capsysbinary: pytest.CaptureFixture[bytes]) ->
     assert covered == set(range(0xF800, 0x10000))
 
 
+def test_listing_from_vectors(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Where no entry is stated, the processor's vectors are where code begins."""
+    rom = str(demo / "program" / "marram.bin")
+    shown = text_of(capsys, "listing", rom, "--cpu", "6502", "--load", "F800")
+    assert "F800  entry “vector reset”" in shown
+    assert "F9C8  entry “vector NMI, IRQ”" in shown
+
+
 def test_listing_follows_paths(tmp_path: Path, capsysbinary: pytest.CaptureFixture[bytes]) -> None:
     """Behind an inline text the code is found where an explored path touches a device."""
     # JSR E010; "HI" 00; STA C800; RTS ... E010: the bytes behind the call up to 00 are skipped
@@ -311,7 +319,7 @@ def test_program_wrong(rom: Path, demo: Path, tmp_path: Path, capsys: pytest.Cap
         "(--devices, or [devices] in study.toml), or give the board\n"
     )
     assert refusal(capsys, "tree", file, *STATED, "--load", "F000") == (
-        "latchlore: --load: 2 addresses are given, and 1 files are raw bytes that need one\n"
+        "latchlore: --load: --load is given 2 times, and the number of raw files that need it is 1\n"
     )
     assert refusal(capsys, "tree", file, "--cpu", "6502", "--load", "E0ZZ", "--entry", "E000").startswith(
         "latchlore: --load: a load address is hexadecimal digits, such as 'C800', or 'infer', not 'E0ZZ'"
@@ -339,6 +347,19 @@ def test_program_wrong(rom: Path, demo: Path, tmp_path: Path, capsys: pytest.Cap
     )
     assert refusal(capsys, "compare", file, file, *STATED, "--second-entry", "other=E000", status=3) == (
         "latchlore: the versions have no entry in common: 'send' and 'other'; give both the same names (NAME=ADDRESS)\n"
+    )
+    assert refusal(capsys, "tree", file, *STATED, "--entry", "send=E003") == (
+        "latchlore: --entry: entry 'send' is stated twice; give each a name of its own (NAME=ADDRESS)\n"
+    )
+    empty = tmp_path / "empty.bin"
+    empty.write_bytes(b"")
+    assert refusal(capsys, "listing", str(empty), "--cpu", "6502", "--load", "E000") == (
+        f"latchlore: {empty}: image '{empty}' is empty\n"
+    )
+    assert run(["new", str(tmp_path / "bare")]) == 0
+    capsys.readouterr()
+    assert refusal(capsys, "tree", str(tmp_path / "bare")) == (
+        "latchlore: study.toml: names no image of a program; [program] with a cpu and an [[image]] make one\n"
     )
     assert refusal(capsys, "tree", file, *STATED, "--role", "strobe") == (
         "latchlore: --role: a role has a place, such as 'strobe C802 bit 0', not 'strobe'\n"

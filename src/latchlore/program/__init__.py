@@ -17,6 +17,7 @@ if TYPE_CHECKING:
         has_ports,
         map_code,
         unknown_registers,
+        vector_entries,
     )
     from latchlore.program._compare import Comparison, Difference, TimeDifference, compare_trees
     from latchlore.program._drivers import (
@@ -124,6 +125,7 @@ __all__ = [
     "touch_origin",
     "unknown_registers",
     "value_set",
+    "vector_entries",
     "what_reaches",
 ]
 
@@ -199,6 +201,7 @@ _LATER = {
     "touch_origin": "_drivers",
     "unknown_registers": "_codemap",
     "value_set": "wording",
+    "vector_entries": "_codemap",
     "what_reaches": "_sending",
 }
 

@@ -17,6 +17,8 @@ from latchlore.program._bounds import Bounds
 from latchlore.program._cpu import cpu_folders, get_cpu
 from latchlore.program._entry import check_entry
 from latchlore.program._image import SPACE
+from latchlore.program._loadcode import find_vector
+from latchlore.program._loadfacts import LANDMARKS
 from latchlore.program._static import Access, Looker, OffImageError, Registers, Way
 
 if TYPE_CHECKING:
@@ -45,6 +47,23 @@ def unknown_registers(cpu: str, given: Iterable[str]) -> tuple[str, ...]:
     processor = get_cpu(cpu)
     known = {*given, *processor.at_entry, *processor.volatile, processor.stack}
     return tuple(name for name in processor.registers if name not in known)
+
+
+def vector_entries(images: Iterable[Image], cpu: str) -> dict[int, str]:
+    """Entries that the processor itself names: address → ``vector NAME``.
+
+    Those that lead into an image; empty where there is none.
+    """
+    marks = LANDMARKS.get(cpu)
+    if marks is None:
+        return {}
+    loaded = tuple(images)
+    found: dict[int, str] = {}
+    for name in ("reset",) if marks.start is not None else tuple(marks.vectors.values()):
+        target = find_vector(cpu, name, loaded)
+        if isinstance(target, int) and any(target in image for image in loaded):
+            found[target] = f"{found[target]}, {name}" if target in found else f"vector {name}"
+    return found
 
 
 @dataclass(frozen=True, slots=True)

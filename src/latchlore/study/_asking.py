@@ -121,12 +121,15 @@ class AskedProgram:
         return {at: byte for at, byte in first.items() if all(other.get(at) == byte for other in others)}
 
     def code(self, *, follow: bool = False, progress: Progress = no_progress) -> CodeMap:
-        """What jumps and calls lead to from the entries; `follow`: also where explored paths touch a device."""
-        from latchlore.program import map_code
+        """What jumps and calls lead to from the entries; `follow`: also where explored paths touch a device.
+
+        Where no entry is stated the processor's vectors are taken.
+        """
+        from latchlore.program import map_code, vector_entries
 
         return map_code(
             self.images,
-            self.entry_names,
+            self.entry_names or vector_entries(self.images, self.cpu),
             cpu=self.cpu,
             devices=self.devices[0],
             port_mask=None if self.devices[1] is None else (1 << self.devices[1].width) - 1,
@@ -342,6 +345,9 @@ def _files(sources: Sequence[Path], stated: Stated) -> Study:
         for text in stated.given
     )
     entries = tuple(_entry(text, given) for text in stated.entry)
+    for k, entry in enumerate(entries):
+        if any(entry.name == other.name for other in entries[:k]):
+            raise BadInput(Origin("--entry"), wording.entry_twice(entry.name))
     program = ProgramPart(cpu, clock, (), held, images, entries, Origin(str(sources[0])), notes)
     title = " and ".join(source.name for source in sources)
     return Study(
@@ -387,7 +393,7 @@ def _images(sources: Sequence[Path], stated: Stated) -> tuple[str, tuple[ImagePa
     left = list(stated.load)
     rows = []
     for name, file in files.items():
-        is_raw = bool(file.raw) and parse_rom(file.raw, name).kind == "raw"
+        is_raw = not file.raw or parse_rom(file.raw, name).kind == "raw"
         if is_raw and not left:
             raise BadInput(Origin(name), wording.NO_LOAD)
         load = left.pop(0) if is_raw else None

@@ -34,7 +34,7 @@ def cpu_open(reasons: Sequence[str]) -> str:
 
 def load_left(given: int, wanted: int) -> str:
     """More addresses than raw files."""
-    return f"{given} addresses are given, and {wanted} files are raw bytes that need one"
+    return f"--load is given {given} times, and the number of raw files that need it is {wanted}"
 
 
 def banks_differ(entries: Sequence[str]) -> str:
@@ -50,3 +50,8 @@ def role_place(text: str) -> str:
 def not_written(text: str) -> str:
     """A register that no path writes."""
     return f"no path from these entries writes {text!r}"
+
+
+def entry_twice(name: str) -> str:
+    """Two entries of one name."""
+    return f"entry {name!r} is stated twice; give each a name of its own (NAME=ADDRESS)"
