@@ -65,6 +65,8 @@ def bytes_page(
 
     page = Page(width)
     page.head("Bytes", asked)
+    if not registers:
+        page.say("no path from these entries writes to a device")
     for register in registers:
         page.heading(f"{register}: what can ever be written")
         for entry, tree in trees:

@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 BYTES_COLUMNS = 15
 TEXT_COLUMNS = 24
 ROW_BYTES = 16
+NARROW = 76
+"""Below so many columns notes stand under their lines."""
+
 FOLLOW = click.option(
     "--follow", is_flag=True, help="Also take for code where explored paths touch a device (needs device addresses)."
 )
@@ -91,7 +94,11 @@ def _part_rows(page: Page, part: Part, before: Part | None) -> None:
     if part.instruction is not None:
         head = f"{part.address:04X}  {part.data.hex(' ').upper():{BYTES_COLUMNS}}"
         text = part.instruction.text
-        page.row(f"{head}{text:{TEXT_COLUMNS}}" if note else head, note or text)
+        if note and page.terminal.width < NARROW:
+            page.row(head, text)
+            page.row("        ", note)
+        else:
+            page.row(f"{head}{text:{TEXT_COLUMNS}}" if note else head, note or text)
         return
     size = f"{len(part.data):,} byte{'s' * (len(part.data) != 1)}"
     reads = f"; read by {_places(part.read_by)}" if part.read_by else ""
