@@ -16,7 +16,7 @@ Packed arrays, used by every function here:
 * `reads[x, y]`: probability to read y where x was sent.
 * `rates` = (double, foreign).
 * times: `ts` float64 beside `ys`, in units of the time spread, NaN where unknown; `tcol[i]` when column i was sent on
-  the same clock; `garble` the density given to a byte far off its time.
+  the same clock; `clock` = (the density given to a byte far off its time, how late a double may be).
 """
 
 from __future__ import annotations
@@ -46,12 +46,23 @@ NEGLIGIBLE = 1e-15
 
 
 @njit(cache=True, inline="always")
-def _time_factor(t: float, tc: float, garble: float) -> float:
+def _time_factor(t: float, tc: float, clock: Floats) -> float:
     """Density of the time of a byte relative to a byte at its very time; 1 where either time is unknown."""
     d = t - tc
     if math.isnan(d):  # NaN: a time is not known
         return 1.0
-    return math.exp(-0.5 * d * d) + garble
+    factor: float = math.exp(-0.5 * d * d) + clock[0]
+    return factor
+
+
+@njit(cache=True, inline="always")
+def _echo_factor(t: float, tc: float, clock: Floats) -> float:
+    """The same for a byte read again: it comes soon after its column's time; 1 where either time is unknown."""
+    d = (t - tc) / clock[1]
+    if math.isnan(d):
+        return 1.0
+    factor: float = math.exp(-0.5 * d * d) + clock[0]
+    return factor
 
 
 @njit(cache=True)
@@ -66,7 +77,7 @@ def _row(
     t: Floats,
     read: Floats,
     tc: float,
-    garble: float,
+    clock: Floats,
     drop_r: float,
     drop_d: float,
     double: float,
@@ -92,11 +103,11 @@ def _row(
             value_d = prev[q, 0] * lose_r + prev[q, 1] * lose_d
         value_r = 0.0
         if j > 0:
-            e = read[y[j - 1]] * _time_factor(t[j - 1], tc, garble)
+            e = read[y[j - 1]] * _time_factor(t[j - 1], tc, clock)
             q -= 1
             if 0 <= q < prev_n:
                 value_r = (prev[q, 0] * keep_r + prev[q, 1] * keep_d) * e
-            value_r += before_r * (double * read[y[j - 1]] + any_byte)
+            value_r += before_r * (double * read[y[j - 1]] * _echo_factor(t[j - 1], tc, clock) + any_byte)
             value_d += before_d * any_byte
         out[k, 0] = value_r
         out[k, 1] = value_d
@@ -112,7 +123,7 @@ def forward(
     starts: Counts,
     xs: Bytes,
     tcol: Floats,
-    garble: float,
+    clock: Floats,
     reads: Floats,
     drop_r: Floats,
     drop_d: Floats,
@@ -166,7 +177,7 @@ def forward(
                 t,
                 reads[xs[i]],
                 tcol[i],
-                garble,
+                clock,
                 drop_r[i],
                 drop_d[i],
                 double,
@@ -188,7 +199,7 @@ def backward(
     starts: Counts,
     xs: Bytes,
     tcol: Floats,
-    garble: float,
+    clock: Floats,
     reads: Floats,
     drop_r: Floats,
     drop_d: Floats,
@@ -218,7 +229,8 @@ def backward(
             for k in range(width - 1, -1, -1):
                 j = base + k
                 if j < n:
-                    after_r = back[r, i + 1, k, 0] + (double * reads[x, y[j]] + any_byte) * after_r
+                    again = double * reads[x, y[j]] * _echo_factor(t[j], tc, clock)
+                    after_r = back[r, i + 1, k, 0] + (again + any_byte) * after_r
                     after_d = back[r, i + 1, k, 1] + any_byte * after_d
                 else:
                     after_r, after_d = back[r, i + 1, k, 0], back[r, i + 1, k, 1]
@@ -233,7 +245,7 @@ def backward(
                 if j <= n and 0 <= q < width:
                     gone = inner[q, 1]
                 if j < n and 0 <= q + 1 < width:
-                    got = inner[q + 1, 0] * reads[x, y[j]] * _time_factor(t[j], tc, garble)
+                    got = inner[q + 1, 0] * reads[x, y[j]] * _time_factor(t[j], tc, clock)
                 back[r, i, k, 0] = keep_r * got + lose_r * gone
                 back[r, i, k, 1] = keep_d * got + lose_d * gone
                 total += back[r, i, k, 0] + back[r, i, k, 1]
@@ -284,7 +296,7 @@ def score_edits(
     ys: Bytes,
     ts: Floats,
     starts: Counts,
-    garble: float,
+    clock: Floats,
     reads: Floats,
     double: float,
     foreign: float,
@@ -335,7 +347,7 @@ def score_edits(
                     t,
                     reads[new_x[e, c]],
                     new_t[e, c],
-                    garble,
+                    clock,
                     new_drop_r[e, c],
                     new_drop_d[e, c],
                     double,
@@ -363,7 +375,7 @@ def expect(
     starts: Counts,
     xs: Bytes,
     tcol: Floats,
-    garble: float,
+    clock: Floats,
     reads: Floats,
     drop_r: Floats,
     drop_d: Floats,
@@ -408,7 +420,7 @@ def expect(
             for k in range(width - 1, -1, -1):
                 j = base + k
                 if j < n:
-                    again, strange = double * reads[x, y[j]], any_byte
+                    again, strange = double * reads[x, y[j]] * _echo_factor(t[j], tc, clock), any_byte
                     if k + 1 < width:
                         doubles[r, i] += fore[r, i + 1, k, 0] * again * after_r * here
                         foreigns[r] += (
@@ -430,7 +442,7 @@ def expect(
                     lost += fore[r, i, k, 0] * lose_r * inner[q, 1]
                     lost_d += fore[r, i, k, 1] * lose_d * inner[q, 1]
                 if j < n and 0 <= q + 1 < width:
-                    e = reads[x, y[j]] * _time_factor(t[j], tc, garble)
+                    e = reads[x, y[j]] * _time_factor(t[j], tc, clock)
                     from_d = fore[r, i, k, 1] * keep_d * e * inner[q + 1, 0]
                     got = fore[r, i, k, 0] * keep_r * e * inner[q + 1, 0] + from_d
                     kept_d += from_d
@@ -491,7 +503,7 @@ def best_path(
     t: Floats,
     xs: Bytes,
     tcol: Floats,
-    garble: float,
+    clock: Floats,
     reads: Floats,
     drop_r: Floats,
     drop_d: Floats,
@@ -532,16 +544,17 @@ def best_path(
                 q -= 1
                 e = reads[x, y[j - 1]]
                 if 0 <= q < width:
-                    seen = e * _time_factor(t[j - 1], tcol[i], garble)
+                    seen = e * _time_factor(t[j - 1], tcol[i], clock)
                     from_r = prev[q, 0] * exit_r * (1.0 - drop_r[i]) * seen
                     from_d = prev[q, 1] * exit_d * (1.0 - drop_d[i]) * seen
                     row[k, 0] = max(from_r, from_d)
                     steps[i + 1, k, 0] = 0 if from_r >= from_d else 1
                 if k > 0:
-                    again = row[k - 1, 0] * max(double * e, any_byte)
+                    twice = double * e * _echo_factor(t[j - 1], tcol[i], clock)
+                    again = row[k - 1, 0] * max(twice, any_byte)
                     if again > row[k, 0]:
                         row[k, 0] = again
-                        steps[i + 1, k, 0] = 2 if double * e >= any_byte else 3
+                        steps[i + 1, k, 0] = 2 if twice >= any_byte else 3
                     strange = row[k - 1, 1] * any_byte
                     if strange > row[k, 1]:
                         row[k, 1] = strange

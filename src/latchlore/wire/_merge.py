@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,13 +14,18 @@ from latchlore.wire._calibration import calibrated
 from latchlore.wire._needed import MISS, MOST_RUNS, runs_needed
 from latchlore.wire._rates import EVEN, Model
 from latchlore.wire._results import AlignedRun, Extra, ExtraKind, Flip, Merge, Outlier, Rates
-from latchlore.wire._search import Problem, Search, Tables, search
+from latchlore.wire._search import Problem, Search, Tables, search, search_timed
+from latchlore.wire._times import paced_clock, placed_clock
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    import numpy.typing as npt
+
     from latchlore.base import Progress
     from latchlore.wire._bytelog import Run
+
+    Floats = npt.NDArray[np.float64]
 
 MOST_RUN_BYTES = 20_000
 """A run may have this many bytes to be merged."""
@@ -111,9 +117,34 @@ def _orders(runs: Sequence[bytes]) -> list[list[int]]:
     return orders
 
 
-def _best(runs: Sequence[bytes]) -> Search:
+def _best(runs: Sequence[bytes], times: Sequence[Floats] | None) -> Search:
     # Runs in a canonical order, so that rounding is the same whatever the order given.
-    return search(Problem.of(runs), _orders(runs))
+    plain = search(Problem.of(runs), _orders(runs))
+    if times is None or len(runs) < 2:
+        return plain
+    drop = plain.model.everywhere
+    clocks = [placed_clock(runs, times, plain.tables.expect().where, drop), paced_clock(runs, times, drop)]
+    found = [
+        (search_timed(Problem.of(runs, clock.when), clock.values, clock.columns, plain.model.copy()), clock)
+        for clock in clocks
+        if clock is not None
+    ]
+    if not found:
+        return plain
+    # times are densities: what a narrower spread explains as well is explained better
+    count = sum(len(run) for run in runs)
+    return max(found, key=lambda pair: pair[0].total - count * math.log(pair[1].spread_ps))[0]
+
+
+def _times(runs: Sequence[Run]) -> list[Floats] | None:
+    """Times of every byte in picoseconds, where all bytes of all runs have one."""
+    found: list[Floats] = []
+    for run in runs:
+        known = [time.picoseconds for time in run.times or () if time is not None]
+        if len(known) != len(run.data):
+            return None
+        found.append(np.array(known, np.float64))
+    return found
 
 
 def _without_outliers(
@@ -123,7 +154,7 @@ def _without_outliers(
     members = sorted(heard, key=lambda r: (-len(runs[r].data), runs[r].data, r))
     outliers: list[Outlier] = []
     progress(0, 0, "merging runs")
-    best = _best([runs[r].data for r in members])
+    best = _best([runs[r].data for r in members], _times([runs[r] for r in members]))
     while len(members) >= 3 and len(outliers) < len(heard) // 2:
         lonely = _lonely(best)
         k = max(range(len(members)), key=lambda m: (lonely[m], -m))
@@ -132,7 +163,7 @@ def _without_outliers(
             break
         rest = members[:k] + members[k + 1 :]
         progress(len(outliers) + 1, 0, "merging runs without one that does not fit")
-        other = _best([runs[r].data for r in rest])
+        other = _best([runs[r].data for r in rest], _times([runs[r] for r in rest]))
         share, fits = _fit(runs[members[k]].data, other)
         if fits:
             break

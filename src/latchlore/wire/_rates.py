@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -58,6 +58,10 @@ class Model:
     def _log_next(self) -> None:
         fresh = (1 - self.repeat) * self.symbols
         self._log_fresh, self._log_again = np.log(fresh).tolist(), np.log(fresh + self.repeat).tolist()
+
+    def copy(self) -> Model:
+        """The same belief, to be changed by itself."""
+        return replace(self, flip=self.flip.copy(), symbols=self.symbols.copy())
 
     def gist(self) -> Floats:
         """Logarithms of the rates, for telling whether they have moved; small rates are all alike."""

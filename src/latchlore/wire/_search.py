@@ -27,6 +27,10 @@ MOST_NEW = 5
 MOST_SWEEPS = 60
 REACH = 7
 """Columns to each side of an edit that are looked at again."""
+GARBLED_TIME = 1e-3
+"""Density of a byte whose time is far off its column's, beside that of one whose time is right."""
+ECHO = 0.2
+"""A byte read again comes within so much of a pause, as a standard deviation."""
 MOST_TURNS = 6
 """Turns of learning the rates and climbing again."""
 SETTLED_RATES = 0.03
@@ -66,12 +70,12 @@ class Problem(NamedTuple):
         return len(self.starts) - 1
 
     @classmethod
-    def of(cls, runs: Sequence[bytes]) -> Problem:
-        """Pack runs without times."""
+    def of(cls, runs: Sequence[bytes], times: Sequence[Floats] | None = None) -> Problem:
+        """Pack runs; `times` of every byte in units of their spread, or none."""
         starts = np.zeros(len(runs) + 1, dtype=np.int64)
         starts[1:] = np.cumsum([len(run) for run in runs])
         ys = np.frombuffer(b"".join(runs), dtype=np.uint8).copy()
-        return cls(ys, np.full(len(ys), np.nan), starts)
+        return cls(ys, np.full(len(ys), np.nan) if times is None else np.concatenate(times), starts)
 
     def run(self, r: int) -> Bytes:
         """The bytes of run r."""
@@ -81,11 +85,15 @@ class Problem(NamedTuple):
 class Tables:
     """Forward and backward tables of one draft, and what they say."""
 
-    def __init__(self, problem: Problem, data: Sequence[int], model: Model, drops: Floats) -> None:
+    def __init__(
+        self, problem: Problem, data: Sequence[int], model: Model, drops: Floats, times: Floats | None = None
+    ) -> None:
         self.problem, self.data, self.model, self.drops = problem, list(data), model, drops
         self.xs = np.array(self.data, dtype=np.uint8)
-        self.times = np.full(len(self.data), np.nan)
-        self.garble = 0.0
+        self.is_timed = times is not None
+        self.times = np.full(len(self.data), np.nan) if times is None else times
+        pause = float(np.median(np.diff(self.times))) if self.is_timed and len(self.times) > 1 else 1.0
+        self.clock = np.array([GARBLED_TIME if self.is_timed else 0.0, max(1.0, ECHO * pause)])
         self.reads = model.reads()
         longest = int(np.diff(problem.starts).max(initial=0))
         self.drops_after = model.after_drop(drops)
@@ -96,6 +104,7 @@ class Tables:
             self._fill(min(4 * self.width, longest + 1), longest)  # a window has lost its run
         self.loglik = float(self.per_run.sum())
         self.expected: Expected | None = None
+        self.gap_times: Floats | None = None
         self.span: Counts | None = None
 
     def _fill(self, width: int, longest: int) -> None:
@@ -108,7 +117,7 @@ class Tables:
         self.fore_log = np.zeros((num_runs, length + 1))
         self.back_log = np.zeros((num_runs, length + 1))
         follow = np.minimum(256.0, 1 / self.model.symbols) if width <= longest else np.empty(0)
-        common = (problem.ys, problem.ts, problem.starts, self.xs, self.times, self.garble, self.reads, self.drops,
+        common = (problem.ys, problem.ts, problem.starts, self.xs, self.times, self.clock, self.reads, self.drops,
                   self.drops_after, self.model.double, FOREIGN, self.lo)  # fmt: skip
         _kernel.forward(*common, self.fore, self.fore_log, follow)
         _kernel.backward(*common, self.back, self.back_log)
@@ -119,6 +128,28 @@ class Tables:
         if self.expected is None:
             self.expected = Expected.of(self)
         return self.expected
+
+    def _gap_time(self, at: int) -> float:
+        """When a byte before column `at` may have been sent: the middle of the unplaced ones there, else between."""
+        if self.gap_times is None:
+            self.gap_times = self._find_gap_times()
+        return float(self.gap_times[at])
+
+    def _find_gap_times(self) -> Floats:
+        where, problem, length = self.expect().where, self.problem, len(self.data)
+        found: list[list[float]] = [[] for _ in range(length + 1)]
+        for r in range(problem.num_runs):
+            first, end = int(problem.starts[r]), int(problem.starts[r + 1])
+            placed = {int(j): i for i, j in enumerate(where[r]) if j >= 0}
+            before = 0
+            for j in range(end - first):
+                if j in placed:
+                    before = placed[j] + 1
+                else:
+                    found[before].append(float(problem.ts[first + j]))
+        padded = np.concatenate(([self.times[0] - 1], self.times, [self.times[-1] + 1])) if length else np.zeros(2)
+        between = (padded[:-1] + padded[1:]) / 2
+        return np.array([float(np.median(one)) if one else float(b) for one, b in zip(found, between, strict=True)])
 
     def _span(self) -> Counts:
         if self.span is None:
@@ -132,7 +163,7 @@ class Tables:
         y, t = p.run(r), p.ts[p.starts[r] : p.starts[r + 1]]
         column, kind = np.full(len(y), -1, dtype=np.int64), np.full(len(y), 2, dtype=np.int64)
         _kernel.best_path(
-            y, t, self.xs, self.times, self.garble, self.reads, self.drops, self.drops_after, self.model.double,
+            y, t, self.xs, self.times, self.clock, self.reads, self.drops, self.drops_after, self.model.double,
             FOREIGN, self.lo[r], self.width, column, kind,
         )  # fmt: skip
         return column, kind
@@ -152,12 +183,15 @@ class Tables:
                 if source >= 0:
                     new_drop[k, c] = self.drops[source]
                     new_t[k, c] = self.times[source]
-                elif drops is not None:
+                    continue
+                if self.is_timed:
+                    new_t[k, c] = self._gap_time(edit.at)
+                if drops is not None:
                     new_drop[k, c] = drops[k]
         out = np.empty(num)
         p = self.problem
         _kernel.score_edits(
-            p.ys, p.ts, p.starts, self.garble, self.reads, self.model.double, FOREIGN, self.lo, self.fore,
+            p.ys, p.ts, p.starts, self.clock, self.reads, self.model.double, FOREIGN, self.lo, self.fore,
             self.fore_log, self.back, self.back_log, self._span(), at, taken, new_x, new_t, new_drop,
             self.model.after_drop(new_drop), new_num, out,
         )  # fmt: skip
@@ -191,7 +225,7 @@ class Expected(NamedTuple):
             np.zeros(num), np.full((num, length), -1, dtype=np.int64),
         )  # fmt: skip
         _kernel.expect(
-            p.ys, p.ts, p.starts, tables.xs, tables.times, tables.garble, tables.reads, tables.drops,
+            p.ys, p.ts, p.starts, tables.xs, tables.times, tables.clock, tables.reads, tables.drops,
             tables.drops_after, tables.model.double, FOREIGN, tables.lo, tables.fore, tables.fore_log, tables.back,
             tables.back_log, *found,
         )  # fmt: skip
@@ -348,12 +382,12 @@ def strength(change: Change) -> tuple[float, int, int, tuple[int, ...]]:
 class Search:
     """One hill climb from one draft."""
 
-    def __init__(self, problem: Problem, data: Sequence[int], model: Model) -> None:
+    def __init__(self, problem: Problem, data: Sequence[int], model: Model, times: Floats | None = None) -> None:
         self.problem, self.model = problem, model
         self.drops = np.full(len(data), model.drop)
         self.margins = [math.inf] * (len(data) + 1)  # best gain known of an edit at each position
         self.gist = model.gist()  # the rates for which the margins hold
-        self.tables = Tables(problem, data, model, self.drops)
+        self.tables = Tables(problem, data, model, self.drops, times)
 
     @property
     def total(self) -> float:
@@ -375,16 +409,22 @@ class Search:
         received = found.dropped.size - float(found.dropped.sum())
         self.model.learn_doubles(float(found.doubles.sum()), received)
         self.drops = self.model.learn_drops(found.dropped, found.after_drop, alone, spread=spread)
-        self.tables = Tables(self.problem, tables.data, self.model, self.drops)
+        times = _middles(self.problem, found.where, tables.times) if tables.is_timed else None
+        self.tables = Tables(self.problem, tables.data, self.model, self.drops, times)
 
     def _with(self, edits: Sequence[Edit]) -> Tables:
         """Tables after several edits that do not overlap."""
-        data, drops = list(self.tables.data), list(self.drops)
+        tables = self.tables
+        data, drops, times = list(tables.data), list(self.drops), list(tables.times)
         for edit in sorted(edits, key=lambda e: -e.at):
             new = [self.drops[s] if s >= 0 else self.model.drop for s in edit.sources]
             data[edit.at : edit.at + edit.taken] = edit.new
             drops[edit.at : edit.at + edit.taken] = new
-        return Tables(self.problem, data, self.model, np.array(drops, dtype=np.float64))
+            if tables.is_timed:
+                when = [tables.times[s] if s >= 0 else tables._gap_time(edit.at) for s in edit.sources]
+                times[edit.at : edit.at + edit.taken] = when
+        kept = np.array(times, dtype=np.float64) if tables.is_timed else None
+        return Tables(self.problem, data, self.model, np.array(drops, dtype=np.float64), kept)
 
     def climb(self) -> None:
         """Take edits as long as they gain; positions where nothing came near to gaining are not looked at again."""
@@ -424,6 +464,18 @@ class Search:
             self.margins[first : last + 1] = [math.inf] * new
 
 
+def _middles(problem: Problem, where: Counts, times: Floats) -> Floats:
+    """When each column was sent: the middle of its bytes' times; as before where it has none."""
+    held = np.full(where.shape, np.nan)
+    for r in range(problem.num_runs):
+        placed = np.flatnonzero(where[r] >= 0)
+        held[r, placed] = problem.ts[int(problem.starts[r]) + where[r, placed]]
+    known = ~np.isnan(held).all(axis=0)
+    middles = times.copy()
+    middles[known] = np.nanmedian(held[:, known], axis=0)
+    return middles
+
+
 def _apart(changes: Sequence[Change]) -> list[Change]:
     """The strongest changes that leave three columns between one another."""
     chosen: list[Change] = []
@@ -446,18 +498,31 @@ def search(problem: Problem, orders: Sequence[Sequence[int]]) -> Search:
         model.drop = min(0.8, max(0.02, 1 - float(lengths.mean()) / max(1, len(data))))
         model.learn_symbols(data)
         climb = Search(problem, data, model)
-        climb.climb()
-        for turn in range(MOST_TURNS):
-            before, data = model.gist(), climb.tables.data
-            # Rates by position come last: too early, they take doubles for losses at the places between.
-            climb.learn(spread=turn > 1)
-            climb.climb()
-            if turn > 1 and data == climb.tables.data and np.abs(model.gist() - before).max() < SETTLED_RATES:
-                break
+        _settle(climb)
         if best is None or climb.total > best.total + 1e-9:
             best = climb
     assert best is not None
     return best
+
+
+def _settle(climb: Search) -> None:
+    """Climb and learn by turns until nothing moves."""
+    climb.climb()
+    for turn in range(MOST_TURNS):
+        before, data = climb.model.gist(), climb.tables.data
+        # Rates by position come last: too early, they take doubles for losses at the places between.
+        climb.learn(spread=turn > 1)
+        climb.climb()
+        if turn > 1 and data == climb.tables.data and np.abs(climb.model.gist() - before).max() < SETTLED_RATES:
+            break
+
+
+def search_timed(problem: Problem, data: Sequence[int], times: Floats, model: Model) -> Search:
+    """The best sequence near a draft whose columns have times; `model` as a merge without times has learnt it."""
+    model.learn_symbols(list(data))
+    climb = Search(problem, data, model, times)
+    _settle(climb)
+    return climb
 
 
 def likely(gain: float) -> float:
