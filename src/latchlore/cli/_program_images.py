@@ -269,6 +269,7 @@ def _repair_plain(
         "reads": reads,
         "faults": [str(fault) for fault in report.faults],
         "decided": report.is_decided,
+        "decided_lines": list(report.decided),
         "why": report.why,
         "likeliest": proposals[0],
         "runner_up": proposals[1],

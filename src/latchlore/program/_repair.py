@@ -21,8 +21,9 @@ if TYPE_CHECKING:
     from latchlore.program._repairsearch import Candidate
 
 LEAST_SIZE, MOST_SIZE = 64, 32768  # bytes of an image whose lines are searched
-MARGIN_BITS = 8.0  # by which an order of the address lines must lead before it is called decided
+MARGIN_BITS = 12.0  # by which an order of the address lines must lead: wrong ones were seen to lead by up to 8.3
 DATA_MARGIN_BITS = 24.0  # the same for the data lines, where wrong answers were seen to lead by up to 17 bits
+LEAST_KNOWN = -MARGIN_BITS / 2  # how far code and text alone may speak for the rival: half of what decides
 LEAST_SHARE = 0.02  # bits a byte that code and text must explain: below it nothing is known to compare with
 BOTH_SHARE = 0.25  # bits a byte: where one kind of lines alone explains less, both kinds are searched together
 
@@ -58,7 +59,9 @@ class RepairReport:
     """The faults of a dump and the wiring proposed.
 
     `winner` and `runner_up` are None where nothing was searched, and `why` says so.  `is_decided`: the winner leads
-    by its margin (`margin`) and by what is known of code and text; otherwise it is a guess.  `open_lines`: lines whose
+    by its margin (`margin`), and code and text alone do not speak for a rival; otherwise it is a guess.  `decided`: the
+    kinds of lines of which that holds, ``address`` and ``data``: where only the order of blocks is open, the meaning
+    of the bits may still be sure.  `open_lines`: lines whose
     single change costs less than the margin.  `alike`: pairs of lines whose exchange changes no byte.
     `size`: bytes searched, half or less of the dump where its top lines are unused.
     """
@@ -72,10 +75,13 @@ class RepairReport:
     open_lines: tuple[str, ...]
     alike: tuple[tuple[int, int], ...]
     why: str
+    decided: tuple[str, ...] = ()
 
     def __str__(self) -> str:
         lines = [f"{self.file}: {fault}" for fault in self.faults]
         lines.append(f"{self.file}: {'decided' if self.is_decided else 'undecided'}: {self.why}")
+        if self.decided and not self.is_decided:
+            lines.append(f"{self.file}: {words.half_decided(self.decided[0])}")
         if self.winner is not None:
             lines.append(f"likeliest: {self.winner}")
         if self.runner_up is not None:
@@ -112,7 +118,7 @@ def propose_repairs(
         if len(dump) != 1 << len(wiring.address):
             raise BadInput(Origin(file), f"the stated wiring is for {1 << len(wiring.address)} bytes, not {len(dump)}")
         stated = Proposal(wiring, wiring.undo(dump), 0.0, 0.0, cpu, 0)
-        return replace(whole, winner=stated, is_decided=True, why=words.STATED)
+        return replace(whole, winner=stated, is_decided=True, why=words.STATED, decided=("address", "data"))
     if not search:
         return replace(whole, why=words.NOT_SEARCHED)
     part, why = _searchable(dump, faults)
@@ -182,6 +188,12 @@ class Judged:
         if _same_address(self.wiring, other.wiring):
             return self.plain - other.plain
         return self.bits - other.bits
+
+    def known_over(self, other: Judged) -> float:
+        """Bits by which it reads better as code and text alone, by the same choice of score."""
+        ahead = _same_data(self.wiring, other.wiring)
+        mine = self.evidence.known_bits(self.image, ahead=ahead)
+        return mine - other.evidence.known_bits(other.image, ahead=ahead)
 
 
 def _same_data(one: Wiring, other: Wiring) -> bool:
@@ -261,8 +273,10 @@ class Standing:
     """How far the first wiring stands out.
 
     `lead`: over the rival that comes nearest to it, measured by the margin that it needs; `needed`: that margin;
-    `known`: bits by which it leads this rival in code and text alone.  `nearest`: that rival, None where there is
-    none.  `open_lines` and `alike` as in `RepairReport`.
+    `known`: bits by which it leads this rival and the one that comes second, in code and text alone.
+    `nearest`: that rival, None where there is none.  `open_lines` and `alike` as in `RepairReport`.
+    `decided`: the kinds of lines, ``address`` and ``data``, of which every rival that differs in them is led by its
+    margin and of which no line is open.
     """
 
     lead: float
@@ -271,11 +285,7 @@ class Standing:
     nearest: Judged | None
     open_lines: tuple[str, ...]
     alike: tuple[tuple[int, int], ...]
-
-    @property
-    def is_decided(self) -> bool:
-        """Whether the first may be taken."""
-        return self.nearest is not None and self.lead >= self.needed and self.known > 0 and not self.open_lines
+    decided: tuple[str, ...]
 
 
 def standing(ranked: Sequence[Judged], *, inverted: bool) -> Standing:
@@ -283,17 +293,21 @@ def standing(ranked: Sequence[Judged], *, inverted: bool) -> Standing:
     first, *others = ranked
     open_lines, alike = _neighbourhood(first, inverted=inverted)
     if not others:
-        return Standing(0.0, 0.0, 0.0, None, open_lines, alike)
+        return Standing(0.0, 0.0, 0.0, None, open_lines, alike, ())
 
     def slack(other: Judged) -> float:
         return first.lead_over(other) - margin(first.wiring, other.wiring)
 
     nearest = min(others, key=lambda other: (round(slack(other), 6), others.index(other)))
-    known = first.evidence.known_bits(first.image) - max(
-        other.evidence.known_bits(other.image) for other in {id(one): one for one in (nearest, others[0])}.values()
-    )
+    known = min(first.known_over(other) for other in (nearest, others[0]))
+    decided = []
+    for kind, letter, is_same in (("address", "A", _same_address), ("data", "D", _same_data)):
+        rivals = [other for other in others if not is_same(first.wiring, other.wiring)]
+        is_led = all(slack(other) >= 0 and first.known_over(other) > LEAST_KNOWN for other in rivals)
+        if is_led and not any(line.startswith(letter) for line in open_lines):
+            decided.append(kind)
     needed = margin(first.wiring, nearest.wiring)
-    return Standing(first.lead_over(nearest), needed, known, nearest, open_lines, alike)
+    return Standing(first.lead_over(nearest), needed, known, nearest, open_lines, alike, tuple(decided))
 
 
 def _report(whole: RepairReport, ranked: Sequence[Judged], *, inverted: bool) -> RepairReport:
@@ -311,9 +325,10 @@ def _report(whole: RepairReport, ranked: Sequence[Judged], *, inverted: bool) ->
     )
     if winner.known_bits < LEAST_SHARE * len(first.image):
         return replace(shown, why=words.NOTHING_KNOWN)
-    is_decided = stand.is_decided
-    why = words.verdict(round(stand.lead), round(stand.known), round(stand.needed), is_decided=is_decided)
-    return replace(shown, is_decided=is_decided, why=why)
+    is_decided = len(stand.decided) == 2
+    numbers = (round(stand.lead), round(stand.known), round(stand.needed), round(LEAST_KNOWN))
+    why = words.verdict(*numbers, is_decided=is_decided)
+    return replace(shown, is_decided=is_decided, why=why, decided=stand.decided)
 
 
 def _proposal(one: Judged, at: int) -> Proposal:

@@ -49,13 +49,13 @@ class Evidence:
         bits = plain_bits(array) - float(description_bits(array, self.code, self.text, ahead))
         return bits + self.calls(array) + self.vectors(image)
 
-    def known_bits(self, image: bytes) -> float:
+    def known_bits(self, image: bytes, *, ahead: bool = False) -> float:
         """Bits of `score` that are owed to the tables of code and text, calls and vectors, and to nothing else."""
         from latchlore.program._repairkernels import description_bits
 
         array, anything = np.frombuffer(image, np.uint8), np.full((256, 256), 1 / 256)
-        with_tables = float(description_bits(array, self.code, self.text, False))
-        bits = float(description_bits(array, anything, anything, False)) - with_tables
+        with_tables = float(description_bits(array, self.code, self.text, ahead))
+        bits = float(description_bits(array, anything, anything, ahead)) - with_tables
         return bits + self.calls(array) + self.vectors(image)
 
     def calls(self, array: Array) -> float:

@@ -164,15 +164,21 @@ def wrong_size(size: int, least: int, most: int) -> str:
     return f"wirings are searched for {least:,} to {most:,} bytes, not {size:,}"
 
 
-def verdict(lead: int, known: int, margin: int, *, is_decided: bool) -> str:
+def verdict(lead: int, known: int, margin: int, least_known: int, *, is_decided: bool) -> str:
     """How far the winner leads."""
     if is_decided:
         return f"the likeliest wiring leads by {lead:,} bits, {known:,} by code and text alone"
     if lead < margin:
         return f"the likeliest wiring leads by {lead:,} bits only; {margin} are asked for"
-    if known <= 0:
+    if known <= least_known:
         return f"the likeliest wiring leads by {lead:,} bits, but the runner-up reads better as code and text"
     return f"the likeliest wiring leads by {lead:,} bits, but some lines are open"
+
+
+def half_decided(kind: str) -> str:
+    """One kind of lines is sure, the other is not."""
+    other = "address" if kind == "data" else "data"
+    return f"the {kind} lines are decided; only the {other} lines are open"
 
 
 def proposal(wiring: str, cpu: str | None, bits: int, known: int) -> str:
