@@ -125,7 +125,25 @@ class State:
         """Readings that join one of the pair to several pins of which only the other is known to be the one."""
         if not self.yes.get(pair):
             return 0
-        return sum(not self.links[pin] & several - set(pair) for pin, several in self._clues_of.get(pair, ()))
+        typed = self._typed(pair)
+        return sum(
+            not self.links[pin] & several - set(pair) and not typed <= several
+            for pin, several in self._clues_of.get(pair, ())
+        )
+
+    def _typed(self, pair: Pair) -> set[int]:
+        """The pins of a pair whose number was typed when it was read joined, the other being held.
+
+        A strip over the row that such a pin stands in does not tell it from its neighbour, whose number may have
+        been meant.
+        """
+        pins = self.ground.pins
+        return {
+            end
+            for reading in self.readings_of.get(pair, ())
+            for end, other in (pair, pair[::-1])
+            if pins[other] == reading.held and pins[end] in reading.beeped
+        }
 
     def _link(self, one: int, other: int) -> None:
         self.links[one].add(other)
@@ -209,9 +227,9 @@ class State:
 
     def _needed(self, pair: Pair) -> bool:
         """Whether a pin read joined to a strip has no other way to it than this joint."""
-        beyond, label = self._beyond(pair), self.label[pair[0]]
+        beyond, label, typed = self._beyond(pair), self.label[pair[0]], self._typed(pair)
         for pin, several in self.clues:
-            if self.label[pin] == label:
+            if self.label[pin] == label and not typed <= several:
                 ends = [k in beyond for k in several if self.label[k] == label]
                 if ends and all(end is not (pin in beyond) for end in ends):
                     return True
