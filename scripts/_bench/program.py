@@ -66,7 +66,8 @@ def first_call(name: str, cache: str) -> float:
 
 def compile_rows(name: str) -> Iterator[Row]:
     """Compiling from nothing, and with what an earlier process left behind; processor time, for the clock counts what
-    others do on this machine too."""
+    others do on this machine too.
+    """
     with tempfile.TemporaryDirectory() as folder:
         cold, warm = first_call(name, folder), min(first_call(name, folder) for _ in range(3))
     yield Row(f"program.cold-compile-{name}", cold, "s CPU", goal="under 6 s", met=cold < 6)

@@ -592,9 +592,12 @@ def rare() -> frozenset[int]:
     """Opcodes that the core need not run at full speed: ports, where a device answers anyway, and seldom ones."""
     found = set()
     for entry in entries():
-        is_index = entry.code >> 8 in (3, 4) and entry.name == "ADD" and not entry.operands.startswith("A")
-        is_port_or_swap = entry.name in ("IN", "OUT", "EX", "EXX", "DI", "EI") and entry.code != 0xEB
-        is_seldom = entry.code >> 8 == 2 and entry.code not in _OFTEN_BEHIND_ED
-        if is_port_or_swap or is_seldom or is_index or entry.code >= 0x500:
+        is_sum = entry.code >> 8 == 3 and entry.name == "ADD" and entry.operands.startswith("IX")
+        is_port_or_swap = entry.name in ("IN", "OUT", "EX", "EXX", "DI", "EI", "DAA") and entry.code != 0xEB
+        is_behind_ed = entry.code >> 8 == 2 and entry.code not in _OFTEN_BEHIND_ED
+        is_seldom_asked = entry.operands[:2] in ("PO", "PE") or (
+            entry.name in ("CALL", "RET") and entry.operands[:2] in ("P", "P,", "M", "M,")
+        )
+        if is_sum or is_port_or_swap or is_behind_ed or is_seldom_asked or entry.code >= 0x400:
             found.add(entry.code)
     return frozenset(found)
