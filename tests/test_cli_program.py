@@ -105,6 +105,17 @@ def test_listing(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert all(len(line) <= 100 for line in shown.splitlines())
 
 
+def test_listing_only(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """One routine alone."""
+    shown = text_of(capsys, "listing", str(demo), "--only", "F868-F87F")
+    lines = [line for line in shown.splitlines() if line.startswith("F8")]
+    assert lines[0] == "F868  2C 10 B8       BIT $B810               reads B810 (FAULT, BUSY, PAPER-OUT, W2, W1)"
+    assert lines[-1] == "F87F  60             RTS"
+    assert refusal(capsys, "listing", str(demo), "--only", "F900-F800") == (
+        "latchlore: --only: a range goes from the lower to the higher address, not 'F900-F800'\n"
+    )
+
+
 def test_listing_json(demo: Path, capsysbinary: pytest.CaptureFixture[bytes]) -> None:
     """Shares add up to the image, and every byte of it is in a part."""
     plain = json_of(capsysbinary, "listing", str(demo))

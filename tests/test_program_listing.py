@@ -140,6 +140,21 @@ def test_random_bytes_are_no_text() -> None:
     assert sum(len(text) for text in texts) < 150
 
 
+def test_texts_with_bit_7() -> None:
+    """A text with bit 7 on every letter is one; behind it a plain one begins anew."""
+    marked = bytes(ord(letter) | 0x80 for letter in "TIDE RECORDER")
+    parts = parts_of(listed(b"\x60" + marked + b"PAPER OUT" + b"\x00"))
+    assert [part.text for part in parts if part.kind is PartKind.TEXT] == ["TIDE RECORDER", "PAPER OUT"]
+
+
+def test_only() -> None:
+    """A range shows the parts that reach into it, and the shares of the whole."""
+    listing = listed(bytes.fromhex("EA AD00C8 EA 60"))
+    part = listing.only([(0xE002, 0xE002)])
+    assert kinds(part) == [(PartKind.CODE, 0xE001, 0xE003)]
+    assert part.size == 6
+
+
 def test_listing_wrong() -> None:
     """An entry outside of the image is refused with the image's range."""
     with pytest.raises(BadInput, match=r"^rom\.bin: an entry lies within the images \(E000 to E000\), not at E001$"):

@@ -28,7 +28,8 @@ FOLLOW = click.option(
 @click.command("listing", short_help=wording.PROGRAM_COMMANDS["listing"][1], epilog=wording.STATUSES)
 @asking
 @FOLLOW
-def listing_command(as_json: bool, width: int | None, follow: bool, **options: Any) -> int:
+@click.option("--only", multiple=True, metavar="RANGE", help="Print these addresses only, such as F800-F87F.")
+def listing_command(as_json: bool, width: int | None, follow: bool, only: tuple[str, ...], **options: Any) -> int:
     """List every byte of the program: code in the mnemonics of the chip's maker, text, data, and what is not explained.
 
     Code is what jumps and calls lead to from the entries.  Each line says where it is called and jumped to from, and
@@ -41,6 +42,8 @@ def listing_command(as_json: bool, width: int | None, follow: bool, **options: A
     with ProgressLine() as progress:
         code = asked.code(follow=follow, progress=progress)
         listing = make_listing(code, find_drivers(code, asked.registers, asked.stated_devices))
+    if only:
+        listing = listing.only(asked.ranges(only))
     if as_json:
         print_plain(listing_plain(listing, asked))
     else:

@@ -7,7 +7,7 @@ letters), data (read at a known address, or a vector of the processor), a fillin
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -16,7 +16,7 @@ from latchlore.program._cpu import get_cpu
 from latchlore.program._loadfacts import LANDMARKS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator, Mapping, Sequence
 
     from latchlore.program._codemap import CodeMap, Instruction
     from latchlore.program._drivers import Drivers
@@ -45,7 +45,7 @@ class PartKind(StrEnum):
 class Part:
     """One line or block of the listing: bytes from `address` on, all of one kind.
 
-    `instruction`: for code.  `text`: for text, what it says (bit 7 of the last byte left out).  `called_from`,
+    `instruction`: for code.  `text`: for text, what it says (bit 7 left out).  `called_from`,
     `jumped_from`, `read_by`: addresses of instructions, rising.  `notes`: touches of registers named, and whatever
     else belongs to the line, in words.
     """
@@ -82,6 +82,17 @@ class Listing:
     def size(self) -> int:
         """Bytes of all images."""
         return sum(self.shares.values())
+
+    def only(self, ranges: Sequence[tuple[int, int]]) -> Listing:
+        """The parts that reach into ranges (first, last); the shares stay those of the whole."""
+        kept = tuple(
+            (
+                image,
+                tuple(one for one in parts if any(one.address <= last and first <= one.last for first, last in ranges)),
+            )
+            for image, parts in self.images
+        )
+        return replace(self, images=kept)
 
     @property
     def undocumented(self) -> tuple[Instruction, ...]:
@@ -197,8 +208,8 @@ class _Sorter:
             return at in self.vectors or self.reads.get(at) != self.reads.get(at - 1)
         if kind is PartKind.REACH:
             return self.reach[at] != self.reach[at - 1]
-        before = self.image.data[at - 1 - self.image.load]
-        return kind is PartKind.TEXT and before >= 0x80
+        before, here = (self.image.data[k - self.image.load] >= 0x80 for k in (at - 1, at))
+        return kind is PartKind.TEXT and before and not here
 
     def code_part(self, one: Instruction, *, overlaps: bool) -> Part:
         """A line of code."""
@@ -245,19 +256,26 @@ class _Sorter:
 
 
 def _texts(data: bytes, covered: list[bool]) -> Iterator[tuple[int, int]]:
-    """Runs of printable bytes outside of the code; the last letter may have bit 7 set."""
+    """Runs of letters outside of the code: plain with bit 7 at most on the last one, or with bit 7 on all of them."""
     at = 0
     while at < len(data):
-        end = at
-        while end < len(data) and not covered[end] and 0x20 <= data[end] < 0x7F:
-            end += 1
+        end = _run_end(data, covered, at, 0x00)
+        if end - at >= MIN_TEXT - 1 and end < len(data) and not covered[end] and 0xA1 <= data[end] < 0xFF:
+            end += 1  # a last letter marked by bit 7
+        end = max(end, _run_end(data, covered, at, 0x80))
+        letters = sum(1 for byte in data[at:end] if chr(byte & 0x7F).isalpha() or byte & 0x7F == 0x20)
         size = end - at
-        if size >= MIN_TEXT - 1 and end < len(data) and not covered[end] and 0x21 <= data[end] & 0x7F < 0x7F:
-            end, size = end + 1, size + 1  # a last letter marked by bit 7
-        letters = sum(1 for byte in data[at:end] if chr(byte & 0x7F).isalpha() or byte == 0x20)
         if size >= MIN_TEXT and letters >= MIN_LETTERS * size and len(set(data[at:end])) > 2:
             yield at, end - 1
-        at = end if end > at else at + 1
+        at = max(end, at + 1)
+
+
+def _run_end(data: bytes, covered: list[bool], at: int, marked: int) -> int:
+    """Where a run of printable bytes ends; `marked` is added to each."""
+    end = at
+    while end < len(data) and not covered[end] and 0x20 + marked <= data[end] < 0x7F + marked:
+        end += 1
+    return end
 
 
 def _fills(data: bytes) -> Iterator[tuple[int, int]]:

@@ -161,6 +161,10 @@ class AskedProgram:
             return tuple((text, _read("--code", lambda text=text: _notation.parse_code(text))) for text in texts)  # type: ignore[misc]
         return tuple((asked.name, _pattern(self.hearing, asked)) for asked in self.hearing.study.look_for)
 
+    def ranges(self, texts: Sequence[str]) -> tuple[tuple[int, int], ...]:
+        """Ranges of addresses (first, last) as typed."""
+        return tuple(_read("--only", lambda text=text: _notation.parse_range(text)) for text in texts)  # type: ignore[misc]
+
     def asked_registers(self, texts: Sequence[str]) -> tuple[NamedRegister, ...]:
         """Written registers by address; where none is typed, those that carry the data, or else all.
 
