@@ -213,7 +213,6 @@ def test_delay_is_exact() -> None:
         ),
         ("4C0003", LeafKind.ENDLESS, "comes back to the same state without touching a device"),
         ("A5F0D0FC60", LeafKind.ENDLESS, "comes back to the same state without touching a device"),
-        ("200003", LeafKind.ENDLESS, "comes back to the same state without touching a device"),
         ("60", LeafKind.RETURNED, "RTS to the caller"),
     ],
 )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import gc
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -45,6 +45,8 @@ if TYPE_CHECKING:
 
 STRETCH = 1 << 20
 MAX_VISITS = 300
+MAX_DEPTH = 200  # visits of one place, the stack deeper each time
+MAX_EVENTS = 64  # of a node, before it is asked whether its end is known
 MANY_STEPS = 64
 MAX_CHOICES = 32  # between two turns of a loop
 
@@ -133,8 +135,14 @@ class Explorer(Stepper):
             try:
                 if not (self.state.answers or self.is_blocked() or self.stretch(node)):
                     return
-                if watch.is_back(self):
+                if len(node.events) >= MAX_EVENTS and not self.state.answers:
+                    self.meet_cut(node, at)
+                    return
+                if watch.is_back(self, len(node.events)):
                     self.leaf(node, LeafKind.ENDLESS, wording.ENDLESS, self.state.pc, self.state.pending)
+                    return
+                if watch.depth.count >= MAX_DEPTH:
+                    self.leaf(node, LeafKind.BOUND, wording.STACK_GROWS, self.state.pc, self.state.pending)
                     return
                 if watch.steps > self.bounds.steps:
                     reason = wording.too_many_steps(self.bounds.steps)
@@ -177,6 +185,7 @@ class Explorer(Stepper):
         limit = STRETCH
         snapshot: tuple[list[int], bytes] | None = None
         visits = 0
+        depth = _Depth()
         while True:
             room = max(self.bounds.instructions - taken, 0)
             status, steps, wrote = self.run_core(min(limit, room), -1 if snapshot is None else snapshot[0][-1])
@@ -185,10 +194,7 @@ class Explorer(Stepper):
             if wrote:
                 self.take_log(node)
                 snapshot, limit, visits = None, STRETCH, 0
-                if len(node.events) > self.bounds.events:
-                    self.leaf(node, LeafKind.BOUND, wording.too_many_events(self.bounds.events), self.state.pc, (0, 0))
-                    return False
-            if status != core.DONE:
+            if status != core.DONE or len(node.events) >= MAX_EVENTS:
                 return True
             if wrote:
                 continue
@@ -198,10 +204,16 @@ class Explorer(Stepper):
                 return False
             if snapshot is None:
                 snapshot, visits = (self.regs.tolist(), self.space.cells[: self.space.size].tobytes()), 0
+                depth = _Depth()
                 continue
             visits += 1
+            depth.note(self.regs[self.stack_index])
             if self.regs.tolist() == snapshot[0] and self.space.cells[: self.space.size].tobytes() == snapshot[1]:
-                self.leaf(node, LeafKind.ENDLESS, wording.ENDLESS, self.state.pc, self.state.pending)
+                reason = wording.ENDLESS_STACK if depth.count else wording.ENDLESS
+                self.leaf(node, LeafKind.ENDLESS, reason, self.state.pc, self.state.pending)
+                return False
+            if depth.count >= MAX_DEPTH:
+                self.leaf(node, LeafKind.BOUND, wording.STACK_GROWS, self.state.pc, self.state.pending)
                 return False
             if visits >= MAX_VISITS:  # a loop that is getting somewhere: look again later
                 snapshot, limit = None, max(STRETCH, taken)
@@ -294,6 +306,22 @@ class Explorer(Stepper):
             self.known[key] = self.add_fork(self.freeze(), ways, at)
         node.edges = [Edge(None, self.link(self.known[key]), pending)]
 
+    def meet_cut(self, node: Growing, at: int) -> None:
+        """End a long node; where the state is known, the program goes round and writes for ever."""
+        touches = node.touches + len(node.events)
+        if touches > self.bounds.events:
+            reason = wording.too_many_events(self.bounds.events)
+            self.leaf(node, LeafKind.BOUND, reason, self.state.pc, self.state.pending)
+            return
+        self.tidy()
+        pending = self.state.pending
+        self.state.pending = (0, 0)
+        key = ("cut", *self.state.key())
+        if key not in self.known:
+            self.known[key] = self.add_node(self.freeze(), parent=at)
+            self.nodes[self.known[key]].touches = touches
+        node.edges = [Edge(None, self.link(self.known[key]), pending)]
+
     def meet_halt(self, node: Growing, at: int, halt: HaltError) -> None:
         """Stop at an instruction that waits for an interrupt, or go on behind it where one may come."""
         if not self.is_interrupted:
@@ -352,6 +380,23 @@ class Explorer(Stepper):
         return number
 
 
+class _Depth:
+    """Counts visits of one place at which the stack is deeper each time."""
+
+    def __init__(self) -> None:
+        self.last: int | None = None
+        self.count = 0
+
+    def note(self, pointer: Any) -> None:
+        """The stack pointer at a visit; one that is not known counts as the same."""
+        if isinstance(pointer, Sym):
+            return
+        here = int(pointer)
+        if self.last is not None:
+            self.count = self.count + 1 if here < self.last else 0 if here == self.last else self.count
+        self.last = here
+
+
 class _Repeats:
     """Notices that a path over unknown values comes back to a state without a touch or a choice."""
 
@@ -360,18 +405,27 @@ class _Repeats:
         self.again = MANY_STEPS
         self.key: Key | None = None
         self.pc = -1
+        self.num_events = 0
+        self.depth = _Depth()
 
-    def is_back(self, explorer: Explorer) -> bool:
-        """Whether the state is the one noted before; notes one now and then."""
+    def is_back(self, explorer: Explorer, num_events: int) -> bool:
+        """Whether the state is the one noted before, with no event since; notes one now and then."""
         self.steps += 1
+        if num_events != self.num_events:
+            self.num_events, self.key = num_events, None
         if self.steps == self.again:
             self.again *= 2
             self.pc = explorer.state.pc
             explorer.sync()
             self.key = explorer.state.key()
+            self.depth = _Depth()
             return False
         if self.key is None or explorer.state.pc != self.pc:
             return False
+        pointer = explorer.state.registers[explorer.stack_index]
+        self.depth.note(pointer)
+        if self.depth.count and self.depth.count % 16:
+            return False  # deeper than before: not the same state
         explorer.sync()
         return explorer.state.key() == self.key
 

@@ -62,7 +62,7 @@ class Growing:
 
     `read`: the answer's variables, where the node starts behind a device read.  `parent`: the node from which it was
     first reached.  `abandoned`: a better node stands in its place.  `turns`: how often the read was met before, on end
-    and without a write.  `site`: the place of the read before.
+    and without a write.  `site`: the place of the read before.  `touches`: events before the node, back to a choice.
     """
 
     state: State | None
@@ -76,6 +76,7 @@ class Growing:
     abandoned: bool = False
     turns: int = 0
     site: int = -1
+    touches: int = 0
 
 
 def finish(

@@ -14,6 +14,8 @@ HALT = "HALT waits for an interrupt"
 HALT_NOT_FOLLOWED = "the instruction waits for an interrupt and changes registers on the way"
 RUN_BOUND = "the stated number of instructions has been done"
 ENDLESS = "comes back to the same state without touching a device"
+ENDLESS_STACK = "its stack runs over, and it comes back to the same state without touching a device"
+STACK_GROWS = "its stack grows without end: deeper each time that it comes here"
 
 
 def too_many_nodes(limit: int) -> str:
@@ -59,6 +61,16 @@ def unknown_jump(count: int) -> str:
 def no_answer(address: int) -> str:
     """A concrete run met a device."""
     return f"reads the device register {address:04X}, and nothing answers"
+
+
+def empty_cell(address: int) -> str:
+    """A concrete run left its program."""
+    return f"runs into {address:04X}, which no image holds and nothing has written"
+
+
+def stack_over(address: int) -> str:
+    """A concrete run pushed too much."""
+    return f"the stack runs over at the instruction at {address:04X}"
 
 
 def unknown_cell(address: int) -> str:
