@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import pathlib
+import random
 import re
 import shutil
 import subprocess
 
 import pytest
 
-from latchlore.base import BadInput, Unsupported
+from latchlore.base import BadInput, Origin, Unsupported
 from latchlore.board import Board, ConnectorPin, decode, parse_board, parse_netlist, write_verilog
 from tests.random_boards import Maker
 from tests.test_board_hdl import compare_nets, simulate, verilog, watched_nets
@@ -241,3 +242,29 @@ def test_documented_example() -> None:
     assert [(pull.net, pull.words) for pull in board.pulls] == [("out", "4k7")]
     assert {str(at) for at in board.open_pins} == {"u1.5"}
     assert board.cycles
+
+
+def test_broken_text_comes_to_an_end() -> None:
+    """Whatever is cut out of or put into a text, it is read or refused with lines, and never for ever."""
+    chance = random.Random(7)
+    texts = [STRUCTURE, write_verilog(parse_board(Maker(1, 9).build(unknowns=1, buffered=True), "a.nets"))]
+    places: list[Origin] = []
+    for _ in range(300):
+        text = chance.choice(texts)
+        for _ in range(chance.randint(1, 4)):
+            at = chance.randrange(len(text))
+            put = chance.choice("()[]{};,.:=#*\"\\`\n abz01'") if chance.random() < 0.5 else ""
+            text = text[:at] + put + text[at + chance.randint(0, 6) :]
+        try:
+            parse_board(text, "x.v")
+        except BadInput as error:
+            places += [place for place, _ in error.mistakes]
+    assert len(places) > 200
+    assert all(place.file == "x.v" and place.number >= 1 for place in places)
+
+
+def test_empty_text_in_a_statement_wrong() -> None:
+    """An empty text where a statement should stand is one mistake and the rest is read on."""
+    with pytest.raises(BadInput) as caught:
+        parse_board('module b;\n"" "";\nt7404 u1(.p99(a));\nendmodule', "x.v")
+    assert [str(place) for place, _ in caught.value.mistakes] == ["x.v:2", "x.v:3"]

@@ -144,6 +144,10 @@ class _Parser:
             raise Bad(token.line, f"{what} is expected, not {shown}")
         return token
 
+    def is_end_of_statement(self) -> bool:
+        token = self.peek()
+        return token.kind != "text" and token.text in (";", "endmodule")
+
     def skip_past(self, *ends: str) -> None:
         while self.at < len(self.tokens):
             token = self.next()
@@ -183,16 +187,19 @@ class _Parser:
             if self.at >= len(self.tokens):
                 module.wrong.append(Bad(module.line, f"module {module.name!r} has no 'endmodule'"))
                 return module
+            began = self.at
             try:
                 self.item(module)
             except Bad as bad:
                 module.wrong.append(bad)
                 if bad.words.startswith("'endmodule'"):
                     return module
-                self.at -= 1
-                while self.peek().text not in ("", ";", "endmodule"):
+                # Go on behind the statement; at least one token further, or there would be no end.
+                self.at = max(self.at - 1, began)
+                while self.at < len(self.tokens) and not self.is_end_of_statement():
                     self.at += 1
-                self.take(";")
+                if not self.take(";") and self.at == began and self.peek().text != "endmodule":
+                    self.at += 1
         return module
 
     def port_list(self, module: Module) -> None:
