@@ -178,6 +178,7 @@ class _Routine:
     """What is known of a called place so far."""
 
     returns: bool = False
+    drops_caller: bool = False
     reads_own_return: bool = False
     writes_own_return: bool = False
     jumps_anywhere: bool = False
@@ -347,14 +348,13 @@ class _Mapper:
         if row is not None and row.flow == "return interrupt":
             for routine in mine:
                 routine.returns = True
-        elif self.is_above(pointer):
-            self.mark_stuck(at, wording.DROPS_CALLER)
+        elif self.cpu.popped(self.cpu.entry_stack, 2) == pointer:
+            for routine in mine:
+                routine.drops_caller = True
+        elif pointer > self.cpu.entry_stack:
+            self.mark_stuck(at, wording.DROPS_CALLERS)
         else:
             self.mark_stuck(at, wording.PUSHED_RETURN)
-
-    def is_above(self, pointer: int) -> bool:
-        """Whether more was taken from the stack than the routine put there."""
-        return pointer > self.cpu.entry_stack
 
     def release(self) -> bool:
         """Follow what lies behind calls of routines that come back."""
@@ -364,6 +364,10 @@ class _Mapper:
             sets: set[int] | None = None
             if is_known:
                 assert call.target is not None
+                if self.routines[call.target].drops_caller:  # it goes back to whoever called the caller
+                    for owner in sorted(self.owners[call.site]):
+                        changed |= not self.routines[owner].returns
+                        self.routines[owner].returns = True
                 if call.target in self.inline or not self.routines[call.target].returns:
                     continue
                 sets = self.all_set(call.target)

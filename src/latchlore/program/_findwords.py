@@ -13,7 +13,7 @@ MAPPING = "following jumps and calls"
 UNKNOWN_JUMP = "jumps to an address that is computed: not followed"
 UNKNOWN_CALL = "calls an address that is computed: not followed, taken to come back"
 PUSHED_RETURN = "returns to an address that it has pushed itself: not followed"
-DROPS_CALLER = "drops its caller's address and returns to its caller's caller"
+DROPS_CALLERS = "drops more than its caller's address before it returns: not followed"
 
 
 def undocumented(spelled: str) -> str:
