@@ -57,3 +57,10 @@ def test_port_b_is_input() -> None:
     pins = pin_states(write_register(reset_state("8255"), 3, 0x82))
     assert not any(pins[f"PB{k}"].is_output for k in range(8))
     assert all(pins[f"PA{k}"].is_output and pins[f"PC{k}"].is_output for k in range(8))
+
+
+def test_input_must_stay_input(port: RegisterMap) -> None:
+    """BUSY comes in at port B bit 6: a program that made that pin an output would fight with the printer."""
+    bit = port.register(0xF500, "write", "port").bit(6)
+    assert bit.note == "j1.11 busy drives u4.24: as an output it would fight"
+    assert port.register(0xF500, "write", "port").bit(5).note == ""

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from latchlore.board._board import Direction
+from latchlore.board._parts import Role
 from latchlore.board.chipfacts import CHIPS
 
 if TYPE_CHECKING:
@@ -12,7 +14,7 @@ if TYPE_CHECKING:
     from latchlore.board._accesses import Access
     from latchlore.board._board import Board
     from latchlore.board._chipparts import Inner
-    from latchlore.board._network import Network
+    from latchlore.board._network import BlockNode, Network
     from latchlore.board._ways import End
     from latchlore.board._writes import Take
 
@@ -68,6 +70,7 @@ def bit_notes(network: Network, takes: list[Take], number: int) -> list[str]:
             continue
         if node.block.bits and node.block.bits[take.cell[1]]:
             notes.append(node.block.bits[take.cell[1]])
+        notes += _fights(network, node, take.cell[1])
         kind = network.board.part(node.part).type.name
         for inner in CHIPS[kind].inners if kind in CHIPS else ():
             notes += [
@@ -76,6 +79,20 @@ def bit_notes(network: Network, takes: list[Take], number: int) -> list[str]:
                 if when and bit == number and pin == node.block.inner
             ]
     return notes
+
+
+def _fights(network: Network, node: BlockNode, state: int) -> list[str]:
+    """What drives a pin that a program can turn round: as an output it would fight with that."""
+    if not node.block.programmed or state >= len(node.outputs):
+        return []
+    net = network.nets[node.outputs[state]]
+    others = [
+        str(network.blocks[b].out_pin(k))
+        for b, k in net.drivers
+        if not network.blocks[b].block.programmed and network.blocks[b].block.drive is Role.OUTPUT
+    ]
+    others += [f"{plug.name}.{pin.number} {pin.signal}" for plug, pin in net.plugs if pin.direction is Direction.IN]
+    return [f"{other} drives {node.out_pin(state)}: as an output it would fight" for other in others]
 
 
 def shown_notes(network: Network, ends: list[End]) -> list[str]:
