@@ -71,6 +71,7 @@ def picture_of(state: State) -> Picture:
     one_hot = np.zeros((size, len(KINDS)), dtype=np.float32)
     one_hot[np.arange(size), kind] = 1
     mine = np.arange(state.count), of_pin
+    driven = np.array([ground.kinds[k] not in facts.INPUTS for k in first[of_pin]])
     leads = first[of_pin] == np.arange(state.count)
     table = ground.table
     self_share = np.where(fixed, np.float32(1), ground.alone[first, 0])
@@ -83,9 +84,8 @@ def picture_of(state: State) -> Picture:
         whole = (per * of_kind).sum(axis=1)
         scale = np.where(whole > 0, (1 - ground.alone[:, 0]) / np.where(whole > 0, whole, 1), 0)
         shares = able * (per * scale[:, None])[:, kind] * step
-        own = np.where(
-            leads, ground.alone[:, 0], np.maximum(shares[mine] / self_share[of_pin], np.float32(facts.TOGETHER))
-        )
+        beside = np.where(driven, shares[mine] / self_share[of_pin], np.float32(facts.TOGETHER))
+        own = np.where(leads, ground.alone[:, 0], np.maximum(beside, np.float32(facts.TOGETHER)))
         shares[mine] = own
         heads = by_group(np.log(shares + np.float32(1e-9)).astype(np.float32)) + against
         heads[fixed] = _NONE

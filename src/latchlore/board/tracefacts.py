@@ -132,7 +132,7 @@ STRAY: Final = 0.002
 UNDRIVEN: Final = 0.03
 """Share of inputs that nothing drives."""
 
-TOGETHER: Final = 0.002
+TOGETHER: Final = 0.0001
 """Share of inputs that stand in the net of one other input that nothing drives."""
 
 TABLE_WEIGHS: Final = 12.0
