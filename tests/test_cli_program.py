@@ -157,6 +157,20 @@ def test_drivers(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert "Where the address cannot be told" in shown
 
 
+def test_drivers_follow_pointers(tmp_path: Path, capsysbinary: pytest.CaptureFixture[bytes]) -> None:
+    """Where a pointer leads the code alone does not tell; explored paths do."""
+    # LDX #0; STX 06; LDX #C8; STX 07; LDY #0; STA (06),Y; RTS
+    file = tmp_path / "pointer.bin"
+    file.write_bytes(bytes.fromhex("A2008606A2C88607A000910660"))
+    plain = json_of(capsysbinary, "drivers", str(file), *STATED)
+    assert plain["registers"] == []
+    assert [(one["program_address"], one["access"]) for one in plain["cannot_be_told"]] == [(0xE00A, "wr")]
+    plain = json_of(capsysbinary, "drivers", str(file), *STATED, "--follow")
+    (register,) = plain["registers"]
+    (touch,) = register["touches"]
+    assert (register["lowest"], touch["program_address"], touch["on_path"]) == (0xC800, 0xE00A, True)
+
+
 def test_drivers_json(demo: Path, capsysbinary: pytest.CaptureFixture[bytes]) -> None:
     """Every touch has its origin."""
     plain = json_of(capsysbinary, "drivers", str(demo))

@@ -32,7 +32,7 @@ def drivers_command(as_json: bool, width: int | None, follow: bool, **options: A
     asked = open_asked(options)
     with ProgressLine() as progress:
         code = asked.code(follow=follow, progress=progress)
-        drivers = find_drivers(code, asked.registers, asked.stated_devices)
+        drivers = find_drivers(code, asked.registers, asked.stated_devices, asked.seen(progress) if follow else ())
     if as_json:
         print_plain(drivers_plain(code, drivers, asked))
     else:
@@ -90,7 +90,8 @@ def _touch_words(touch: Touch) -> str:
         shown = f"{first:0{digits}X} to {last:0{digits}X}, {len(touch.addresses)} addresses"
     if touch.sure:
         answered = "" if touch.is_answered else "; nothing answers that there"
-        return f"{_verb(touch.kind)} {shown}{answered}"
+        on_path = " on an explored path" if touch.on_path else ""
+        return f"{_verb(touch.kind)} {shown}{on_path}{answered}"
     low, high = touch.reach
     return f"may touch {shown}: {_verb(touch.kind)} somewhere from {low:0{digits}X} to {high:0{digits}X}"
 
@@ -141,6 +142,7 @@ def _touch_plain(touch: Touch, code: CodeMap) -> dict[str, Any]:
         "access": touch.kind,
         "sure": touch.sure,
         "answered": touch.is_answered,
+        "on_path": touch.on_path,
         "addresses": list(touch.addresses),
         "reach": list(touch.reach),
         "origin": str(origin),

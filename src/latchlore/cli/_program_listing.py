@@ -41,7 +41,9 @@ def listing_command(as_json: bool, width: int | None, follow: bool, only: tuple[
     asked = open_asked(options)
     with ProgressLine() as progress:
         code = asked.code(follow=follow, progress=progress)
-        listing = make_listing(code, find_drivers(code, asked.registers, asked.stated_devices))
+        listing = make_listing(
+            code, find_drivers(code, asked.registers, asked.stated_devices, asked.seen(progress) if follow else ())
+        )
     if only:
         listing = listing.only(asked.ranges(only))
     if as_json:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from latchlore.base import AddressSet, InputKind
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Callable, Iterable, Mapping, Sequence
 
     from latchlore.base import Origin
     from latchlore.program._codemap import CodeMap, Instruction
@@ -62,7 +63,8 @@ class Touch:
 
     `addresses`: those of the register that it can reach, rising.  `sure`: it reaches nothing else; otherwise it may
     touch the register, or another place: `reach` is then the lowest and the highest address of all.  `is_answered`
-    False: the register has the other direction, and nothing answers this one.
+    False: the register has the other direction, and nothing answers this one.  `on_path`: its address cannot be told
+    from the code alone, and these are those of explored paths.
     """
 
     instruction: Instruction
@@ -71,6 +73,16 @@ class Touch:
     sure: bool
     reach: tuple[int, int]
     is_answered: bool = True
+    on_path: bool = False
+
+
+class Seen(NamedTuple):
+    """A touch on an explored path: the place in the program, and what it reaches there."""
+
+    program_address: int
+    kind: InputKind
+    address: int
+    is_write: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,18 +120,27 @@ def find_drivers(
     code: CodeMap,
     registers: Sequence[NamedRegister],
     devices: Sequence[NamedRegister] = (),
+    seen: Iterable[Seen] = (),
 ) -> Drivers:
     """Sort every access of the reached code by register.
 
     `devices`: stated device addresses without a name; an address of theirs that no register has is a register of its
     own.  Where neither is given, every address outside of the images is one that is reached for sure, and every port.
+    `seen`: touches of explored paths, which tell where accesses of unknown address went.
     """
-    strays = _strays(code, registers, devices)
+    paths: dict[int, list[Seen]] = {}
+    for one in sorted(set(seen)):
+        paths.setdefault(one.program_address, []).append(one)
+    strays = _strays(code, registers, devices, paths)
     found: list[Driver] = []
     untouched: list[NamedRegister] = []
     everything = (*registers, *strays)
     for register in everything:
-        touches = [touch for one in code.instructions.values() for touch in _touches(one, register, everything)]
+        touches = [
+            touch
+            for one in code.instructions.values()
+            for touch in (*_touches(one, register, everything), *_on_paths(one, register, paths))
+        ]
         if touches:
             found.append(Driver(register, tuple(touches), _reached_from(code, touches)))
         else:
@@ -133,12 +154,21 @@ def find_drivers(
     return Drivers(tuple(found), tuple(untouched), tuple(anywhere))
 
 
+def _inside(addresses: tuple[int, ...], register: NamedRegister) -> tuple[int, ...]:
+    """Those of some addresses, rising, that are a register's."""
+    if register.addresses.count > 1 or register.addresses.width < MEMORY_LINES:
+        return tuple(address for address in addresses if address in register)
+    lowest = register.addresses.lowest
+    at = bisect_left(addresses, lowest)
+    return (lowest,) if at < len(addresses) and addresses[at] == lowest else ()
+
+
 def _touches(one: Instruction, register: NamedRegister, everything: Iterable[NamedRegister]) -> list[Touch]:
     found = []
     for access in one.accesses:
         if access.addresses is None or not register.is_space(access) or (one.is_on_stack and not access.is_port):
             continue
-        inside = tuple(address for address in access.addresses if address in register)
+        inside = _inside(access.addresses, register)
         answered = register.answers(access)
         if not answered:
             inside = tuple(a for a in inside if not any(a in other and other.answers(access) for other in everything))
@@ -149,7 +179,29 @@ def _touches(one: Instruction, register: NamedRegister, everything: Iterable[Nam
     return found
 
 
-def _strays(code: CodeMap, registers: Sequence[NamedRegister], devices: Sequence[NamedRegister]) -> list[NamedRegister]:
+def _on_paths(one: Instruction, register: NamedRegister, paths: Mapping[int, list[Seen]]) -> list[Touch]:
+    """What explored paths reach by the accesses of an instruction whose address the code alone does not tell."""
+    found = []
+    for access in dict.fromkeys(access for access in one.accesses if access.addresses is None):
+        mine = [
+            spot.address
+            for spot in paths.get(one.address, ())
+            if spot.is_write == access.is_write
+            and (spot.kind is InputKind.PORT) == access.is_port
+            and spot.kind is register.kind
+            and spot.address in register
+        ]
+        if mine and access.kind != "dummy" and register.answers(access):
+            found.append(Touch(one, access.kind, tuple(mine), True, (mine[0], mine[-1]), on_path=True))
+    return found
+
+
+def _strays(
+    code: CodeMap,
+    registers: Sequence[NamedRegister],
+    devices: Sequence[NamedRegister],
+    paths: Mapping[int, list[Seen]],
+) -> list[NamedRegister]:
     """Addresses that are touched, belong to a device, and to no register."""
     stated = bool(registers or devices)
     seen: set[tuple[bool, int]] = set()
@@ -168,6 +220,9 @@ def _strays(code: CodeMap, registers: Sequence[NamedRegister], devices: Sequence
                     is_device = access.is_port or not any(address in image for image in code.images)
                 if is_device:
                     seen.add((access.is_port, address))
+    for spot in (spot for spots in paths.values() for spot in spots):
+        if not any(spot.address in one and one.kind is spot.kind for one in registers):
+            seen.add((spot.kind is InputKind.PORT, spot.address))
     found = []
     for is_port, address in sorted(seen):
         width = PORT_LINES if is_port and address < 1 << PORT_LINES else MEMORY_LINES

@@ -82,6 +82,8 @@ def touch_words(touch: Touch, register: NamedRegister) -> str:
     if not touch.sure:
         low, high = touch.reach
         return f"may touch {port}{shown}{name}: {verb} somewhere from {low:0{digits}X} to {high:0{digits}X}"
+    if touch.on_path:
+        return f"{verb} {port}{shown}{name} on an explored path"
     return f"{verb} {port}{shown}{name}" + (
         "" if touch.is_answered else f"; the register is for {register.direction} only"
     )

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from typing import Any, TypeVar
 
     from latchlore.base import ByteTree, Progress, SignalRole
-    from latchlore.program import CodeMap, Image, NamedRegister
+    from latchlore.program import CodeMap, Image, NamedRegister, Seen
 
     ReadT = TypeVar("ReadT")
 
@@ -134,7 +134,7 @@ class AskedProgram:
             devices=self.devices[0],
             port_mask=None if self.devices[1] is None else (1 << self.devices[1].width) - 1,
             memory=self.known_memory,
-            places=self.touching_places(progress) if follow else (),
+            places=sorted({one.program_address for one in self.seen(progress)}) if follow else (),
             progress=progress,
         )
 
@@ -202,12 +202,15 @@ class AskedProgram:
 
         return has_ports(self.cpu)
 
-    def touching_places(self, progress: Progress = no_progress) -> tuple[int, ...]:
-        """Places of the program where an explored path touches a device, rising."""
-        found = set()
-        for entry in self.entries:
-            for event in self.tree(entry, progress).iter_events():
-                found.add(event.program_address)
+    def seen(self, progress: Progress = no_progress) -> tuple[Seen, ...]:
+        """Touches of devices on explored paths, by their places in the program."""
+        from latchlore.program import Seen
+
+        found = {
+            Seen(event.program_address, event.kind, event.address, isinstance(event, Write))
+            for entry in self.need_entries()
+            for event in self.tree(entry, progress).iter_events()
+        }
         return tuple(sorted(found))
 
     def written(self) -> tuple[NamedRegister, ...]:
