@@ -26,6 +26,9 @@ if TYPE_CHECKING:
     from latchlore.program._cpu import Cpu, Row
 
 
+MAX_GATHERED = 4096  # cells that one read may mean
+
+
 class NeedsReadError(Exception):
     """The instruction reads a device register; go on with an answer."""
 
@@ -132,6 +135,13 @@ class Step:
         """Give up on an address that can be almost anything."""
         raise StopError(LeafKind.UNKNOWN_JUMP, f"an address has {count} possible values by {len(value.vars)} bits")
 
+    def places(self, address: Sym) -> list[int]:
+        """The cells that may be meant; refuses too many."""
+        found = values.possible(self.constraints, address)
+        if len(found) > MAX_GATHERED:
+            self.too_many(address, len(found))
+        return found
+
     def device(self, address: int, *, used: bool) -> Value:
         """The answer of a device register."""
         if self.used == len(self.answers):
@@ -163,7 +173,7 @@ class Step:
     def rd(self, address: Value, space: int = 0, kind: str = "rd") -> Value:
         """Read a cell."""
         if isinstance(address, Sym):
-            found = values.possible(self.constraints, address)
+            found = self.places(address)
             if len(found) > 1 and (space or any(self.kind(a) & core.DEVICE for a in found)):
                 found = self.split(address)
             if len(found) > 1:
@@ -198,9 +208,8 @@ class Step:
     def dummy(self, address: Value) -> None:
         """A read whose value is thrown away."""
         if isinstance(address, Sym):
-            found = values.possible(self.constraints, address)
-            touched = [bool(self.kind(a) & core.DEVICE) for a in found]
-            if any(touched):
+            found = self.places(address)
+            if any(self.kind(a) & core.DEVICE for a in found):
                 found = self.split(address)
             address = found[0]
         if self.kind(address) & core.DEVICE:
@@ -212,7 +221,7 @@ class Step:
         if isinstance(condition, Sym):
             found = values.possible(self.constraints, condition)
             if len(found) > 1:
-                reached = [address] if isinstance(address, int) else values.possible(self.constraints, address)
+                reached = [address] if isinstance(address, int) else self.places(address)
                 if any(self.kind(a) & core.DEVICE for a in reached):
                     self.test(condition)
                 self.cycles = (self.cycles[0], self.cycles[1] + self.cpu.costs["dummy"])
@@ -224,7 +233,7 @@ class Step:
     def wr(self, address: Value, value: Value, space: int = 0, kind: str = "wr") -> None:
         """Write a cell."""
         if isinstance(address, Sym):
-            found = values.possible(self.constraints, address)
+            found = self.places(address)
             if len(found) > 1 and (space or any(self.kind(a) & core.DEVICE for a in found)):
                 found = self.split(address)
             if len(found) > 1:

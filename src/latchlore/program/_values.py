@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 MAX_VARS = 16
+MANY_VARS = 9  # from more on, tables are looked at piece by piece
 Table: TypeAlias = npt.NDArray[np.int32]
 
 
@@ -109,6 +110,8 @@ def _halves(num_vars: int, index: int) -> int:
 
 def make(variables: tuple[int, ...], tab: Table) -> Value:
     """The value of a table, without the variables it does not depend on."""
+    if len(variables) > MANY_VARS:
+        return _make_large(variables, tab)
     if variables:
         whole = int.from_bytes(tab.tobytes(), "little")
         for k in range(len(variables) - 1, -1, -1):
@@ -116,6 +119,17 @@ def make(variables: tuple[int, ...], tab: Table) -> Value:
                 tab = np.ascontiguousarray(tab.reshape(-1, 2, 1 << k)[:, 0]).ravel()
                 variables = variables[:k] + variables[k + 1 :]
                 whole = int.from_bytes(tab.tobytes(), "little")
+    return Sym(variables, tab) if variables else int(tab[0])
+
+
+def _make_large(variables: tuple[int, ...], tab: Table) -> Value:
+    """The same for large tables: most variables are seen to matter by a few entries."""
+    for k in range(len(variables) - 1, -1, -1):
+        pairs = tab.reshape(-1, 2, 1 << k)
+        few = pairs[:: max(len(pairs) // 8, 1), :, :64]
+        if (few[:, 0] == few[:, 1]).all() and (pairs[:, 0] == pairs[:, 1]).all():
+            tab = np.ascontiguousarray(pairs[:, 0]).ravel()
+            variables = variables[:k] + variables[k + 1 :]
     return Sym(variables, tab) if variables else int(tab[0])
 
 
@@ -254,7 +268,20 @@ def possible(constraints: Constraints, value: Value) -> list[int]:
     if isinstance(value, int):
         return [value]
     _, tab, mask = allowed(constraints, value)
-    found: list[int] = np.unique(tab[mask]).tolist()
+    return _distinct(tab[mask])
+
+
+def _distinct(numbers: Table) -> list[int]:
+    """The different numbers of a table, rising."""
+    if not len(numbers):
+        return []
+    least, most = int(numbers.min()), int(numbers.max())
+    if most - least > 1 << 20:
+        far: list[int] = np.unique(numbers).tolist()
+        return far
+    seen = np.zeros(most - least + 1, dtype=np.bool_)
+    seen[numbers - least] = True
+    found: list[int] = (seen.nonzero()[0] + least).tolist()
     return found
 
 
