@@ -193,6 +193,8 @@ def _open_doubts(guide: Guide, picture: Picture, origin: Origin) -> list[Doubt]:
     for k, group in enumerate(picture.groups):
         if ranks[kinds[group[0]]] >= ranks[Kind.DATA_IN] and kinds[group[0]] is not Kind.IDLE:
             found.append(Doubt(str(pins[group[0]]), wording.NO_DRIVER.format(first=pins[group[0]]), origin))
+        elif len(group) == 1 and kinds[group[0]] is not Kind.IDLE and guide.state.no[group[0]].any():
+            found.append(Doubt(str(pins[group[0]]), wording.ALONE.format(first=pins[group[0]]), origin))
         best = int(picture.joint[k].argmax())
         share = shown(float(picture.joint[k, best]))
         if share > _WORTH_A_DOUBT:
