@@ -117,6 +117,18 @@ def test_dead_arms_go() -> None:
     assert len(shorter.nodes) == 3
 
 
+def test_too_many_bits_together() -> None:
+    """Two arms to one node that look at more bits than a table takes stay two, and nothing is lost."""
+    wide = [tuple(bit(k, name) for k in range(9)) for name in ("BC", "DE")]
+    never = [Condition(bits, 1) for bits in wide]
+    rest = Condition((bit(0, "HL"),), 0b10)
+    arms = (Arm(never[0], 1), Arm(never[1], 1), Arm(rest, 2))
+    tree = ByteTree((Node((), Choice(arms)), Node((write(1),), END), Node((write(2),), END)), 0xE000)
+    after = tidy(tree).nodes[0].after
+    assert isinstance(after, Choice)
+    assert [arm.condition for arm in after.arms] == [arm.condition for arm in arms]
+
+
 def test_reading_anew_forgets() -> None:
     """What a register said before says nothing of the next reading of it."""
     first = Read(InputKind.MEMORY, 0xC801, 0, ONE)

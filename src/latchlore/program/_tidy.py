@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, TypeAlias
 from latchlore.base import Arm, ByteTree, Choice, Condition, Leaf, Link, Node, Wait, Write
 from latchlore.program._facts import NOTHING, Bits, Facts, assume, common, forget, keep, live_bits, reduce
 from latchlore.program._treewords import Names, condition_words
+from latchlore.program._values import TooWideError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Hashable
@@ -100,15 +101,27 @@ def _shorten(node: Node, facts: Facts | None, bits: Bits) -> Node:
         facts = after_event(event, facts, bits)
     if not isinstance(node.after, Choice):
         return Node(tuple(events), node.after)
-    arms: dict[int, Value] = {}
+    arms: list[tuple[Value, int]] = []
     for arm in node.after.arms:
         condition = bits.condition(arm.condition)
         if assume(facts, condition) is not None:
-            arms[arm.node] = condition | arms.get(arm.node, 0)
+            _add_arm(arms, condition, arm.node)
     if len(arms) == 1:
-        return Node(tuple(events), Link(next(iter(arms))))
-    shortened = [Arm(shortest(facts, condition, bits), target) for target, condition in arms.items()]
-    return Node(tuple(events), Choice(tuple(shortened)))
+        return Node(tuple(events), Link(arms[0][1]))
+    shortened = tuple(Arm(shortest(facts, condition, bits), target) for condition, target in arms)
+    return Node(tuple(events), Choice(shortened))
+
+
+def _add_arm(arms: list[tuple[Value, int]], condition: Value, target: int) -> None:
+    """Add a way on; two that lead to the same node are one, unless they look at too many bits together."""
+    for k, (other, node) in enumerate(arms):
+        if node == target:
+            try:
+                arms[k] = (condition | other, target)
+            except TooWideError:
+                continue
+            return
+    arms.append((condition, target))
 
 
 def shortest(facts: Facts, condition: Value, bits: Bits) -> Condition:
