@@ -64,7 +64,13 @@ def _address(text: str) -> int:
 @click.command("repair", short_help=wording.PROGRAM_COMMANDS["repair"][1], epilog=wording.STATUSES)
 @FILES
 @click.option("--reads", is_flag=True, help="The files are reads of one chip: merge them first.")
-@click.option("--merge", type=click.Choice(["automatic", "majority", "AND"]), default="automatic", show_default=True)
+@click.option(
+    "--merge",
+    type=click.Choice(["automatic", "majority", "AND"]),
+    default="automatic",
+    show_default=True,
+    help="The rule for --reads.",
+)
 @click.option("--cpu", default=None, metavar="NAME", help="Compare with code of this processor only.")
 @click.option("--top/--not-top", default=None, help="The chip ends at FFFF (where vectors may lie), or does not.")
 @click.option("--line", "lines", multiple=True, metavar="WORDS", help="A line that is known: 'A6 inverted'.")

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import signal
 from collections import deque
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from multiprocessing import get_context
 from multiprocessing.connection import wait
@@ -64,7 +64,8 @@ def iter_rows_here(tasks: Sequence[Task], question: SweepQuestion, workers: int)
     def hire() -> None:
         ours, theirs = context.Pipe()
         process = context.Process(target=_work, args=(theirs, question), daemon=True)
-        process.start()
+        with _no_interrupt():  # the child inherits it, or an interrupt in its first moments would be told by it
+            process.start()
         theirs.close()
         crew.append(_Worker(process, ours))
 
@@ -99,6 +100,19 @@ def iter_rows_here(tasks: Sequence[Task], question: SweepQuestion, workers: int)
             one.process.terminate()
         for one in crew:
             one.process.join()
+
+
+@contextmanager
+def _no_interrupt() -> Iterator[None]:
+    """Keep the terminal's interrupt waiting, where the system can."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _hand(one: _Worker, task: Task) -> SweepRow | None:
