@@ -7,11 +7,14 @@ and msx.org/wiki/Printer_programming (LPTOUT at 00A5h, LPTSTT at 00A8h, hooks FF
 from __future__ import annotations
 
 import hashlib
+import os
 import pathlib
+import shutil
+import subprocess
 
 import pytest
 
-from latchlore.base import AddressSet, ByteTree, Choice, CycleRange, InputKind, LeafKind, Read, Write
+from latchlore.base import AddressSet, ByteTree, Choice, CycleRange, InputKind, LeafKind, Read, Wait, Write
 from latchlore.program import Image, explore, run
 
 ROM = pathlib.Path("/usr/share/cbios/cbios_main_msx1.rom")
@@ -22,11 +25,24 @@ NOWHERE = AddressSet.of(())
 PORTS = AddressSet.of_range(0, 0xFFFF)
 
 
+def install() -> str:
+    """Install the package with the system's own package manager; why that is not possible, or nothing."""
+    if shutil.which("apt-get") is None:
+        return "there is no apt-get"
+    if os.geteuid():
+        return "only the superuser can install packages"
+    command = ["apt-get", "install", "--yes", "--no-install-recommends", "cbios"]
+    done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=300)
+    return "" if done.returncode == 0 else done.stderr.strip()[-300:]
+
+
 @pytest.fixture(scope="module")
 def image() -> Image:
-    """The ROM; skips where the package is not installed or is another version."""
+    """The ROM, installed where it is missing; skips, with the reason, where that fails or it is another version."""
     if not ROM.exists():
-        pytest.skip("Debian's package cbios is not installed")
+        why = install()
+        if not ROM.exists():
+            pytest.skip(f"Debian's package cbios is not installed: {why}")
     data = ROM.read_bytes()
     if hashlib.sha256(data).hexdigest() != SUM:
         pytest.skip("Debian's package cbios is not version 0.28-1.1")
@@ -94,6 +110,68 @@ def test_escape(tree: ByteTree) -> None:
     sent = {node.events[0].value.possible for node in leaves if isinstance(node.events[0], Write)}
     assert sent == {frozenset({0x0D}), frozenset(range(256))}
     assert {leaf.kind for leaf in tree.leaves} == {LeafKind.RETURNED}
+
+
+def test_escape_by_keys(image: Image, tree: ByteTree) -> None:
+    """The escape looks at rows of the keyboard only; with CTRL and STOP held, a run sends 0Dh, strobes, sets carry.
+
+    That CTRL is bit 1 of row 6 and STOP bit 4 of row 7, and that a key held reads as 0, is *from memory*; another
+    row or bit would leave the routine waiting.
+    """
+    asked = {
+        bit.address
+        for node in tree.nodes
+        if isinstance(node.after, Choice)
+        for arm in node.after.arms
+        for bit in arm.condition.bits
+        if bit.kind is InputKind.PORT
+    }
+    assert asked == {0x90, 0xA9}
+    row = 0
+
+    def write(address: int, value: int, cycle: int) -> None:
+        nonlocal row
+        if address & 0xFF == 0xAA:
+            row = value & 0x0F
+
+    def held(address: int, cycle: int) -> int:
+        port = address & 0xFF
+        if port == 0x90:
+            return 0x02
+        return {6: 0xFD, 7: 0xEF}.get(row, 0xFF) if port == 0xA9 else 0xFF
+
+    registers = {"SP": 0xF000, "A": 0x41}
+    done = run([image], LPTOUT, NOWHERE, cpu="Z80", memory=HOOKS, registers=registers, read=held, write=write)
+    sent = [(a.address & 0xFF, a.value) for a in done.accesses if a.direction == "write" and a.address & 0xFF != 0xAA]
+    assert sent == [(0x91, 0x0D), (0x90, 0x00), (0x90, 0xFF)]
+    assert (done.end, done.registers["CF"]) == (LeafKind.RETURNED, 1)
+
+
+def test_wait_has_no_end(tree: ByteTree) -> None:
+    """While busy stays 1 and no key is held, the graph leads back to the first look at busy: no time-out."""
+    looks = [
+        number
+        for number, node in enumerate(tree.nodes)
+        if isinstance(node.after, Choice) and node.after.arms[0].condition.bits[0].address == 0x90
+    ]
+    reached: set[int] = set()
+    work = [number for start in looks for _, number in tree.nodes[start].successors]
+    while work:
+        number = work.pop()
+        if number not in reached:
+            reached.add(number)
+            work += [follower for _, follower in tree.nodes[number].successors]
+    assert set(looks) <= reached
+    assert [event.polls for event in tree.iter_events() if isinstance(event, Wait) and event.polls is not None] == []
+
+
+def test_status_routine(image: Image) -> None:
+    """LPTSTT explored: one read of port 90h, the answer made of its bit 1 alone, no write."""
+    tree = explore([image], LPTSTT, NOWHERE, cpu="Z80", memory=HOOKS)
+    assert tree.is_exhausted
+    (read,) = {(e.kind, e.address) for e in tree.iter_events()}
+    assert read == (InputKind.PORT, 0x90)
+    assert not [e for e in tree.iter_events() if isinstance(e, Write)]
 
 
 @pytest.mark.parametrize(("status", "answer"), [(0x00, (255, 0)), (0x02, (0, 1))])
