@@ -10,6 +10,7 @@ from latchlore.board import PinAt, parse_board
 from latchlore.board._readings import parse_readings
 from latchlore.board._sanded import possible_types
 from latchlore.board._trace_guide import Aim, Guide, propose
+from latchlore.board._trace_likelihood import picture_of
 from latchlore.board._trace_nets import conclude
 from tests.traceboards import Bench, Drawn, draw, wrong_joints
 
@@ -85,6 +86,42 @@ def test_conclude_wrong() -> None:
     ]
     proposal = propose(SMALL, parse_readings("joined u1.3 u2.2\n", "a.readings", SMALL))
     assert (proposal.aim, {proposal.held, *proposal.row}) == (Aim.AGAIN, {PinAt("u1", 3), PinAt("u2", 2)})
+
+
+def test_strip() -> None:
+    """A pin heard against a strip is looked for among the strip's pins, and silence is believed of all of them."""
+    guide = Guide(SMALL, parse_readings("press u1 1-7\nsweep u2 1-7 1\n", "a.readings", SMALL))
+    pins, state = guide.state.ground.pins, guide.state
+    assert [(pins[pin], {pins[k] for k in several}) for pin, several in state.open_clues()] == [
+        (PinAt("u2", 1), {PinAt("u1", k) for k in range(1, 8)})
+    ]
+    picture = picture_of(state)
+    at = picture.of_pin[state.ground.index[PinAt("u2", 1)]]
+    beside = [picture.of_pin[state.ground.index[PinAt("u1", k)]] for k in range(1, 8)]
+    before = picture_of(Guide(SMALL).state)  # the same groups, since nothing is joined yet
+    assert 1 - (1 - picture.joint[at, beside]).prod() > 0.8
+    assert picture.joint[at, beside].sum() > 1.5 * before.joint[at, beside].sum()
+    assert state.no[state.ground.index[PinAt("u2", 3)], state.ground.index[PinAt("u1", 3)]] == 1
+
+
+@pytest.mark.parametrize(
+    ("readings", "hangs"),
+    [("hold u1.3\nsweep u2 1-7 1\n", False), ("hold u2.1\nsweep u1 1-7 3\n", True)],
+)
+def test_strip_confirms(readings: str, hangs: bool) -> None:
+    """A strip over u1 confirms that u2.1 was typed right, not which number of u1 was."""
+    text = "press u1 1-7\nsweep u2 1-7 1\n" + readings
+    (joint,) = conclude(SMALL, parse_readings(text, "a.readings", SMALL)).joints
+    assert (joint.first, joint.second, joint.hangs_on_one) == (PinAt("u1", 3), PinAt("u2", 1), hangs)
+
+
+def test_doubtful_joint_is_not_used() -> None:
+    """Ground read into the net of the supply once, against all sense: no net rests on it, and a doubt says so."""
+    text = "joined p1.1 u1.7\njoined p1.2 u1.14\njoined p1.1 p1.2\n"
+    traced = conclude(SMALL, parse_readings(text, "a.readings", SMALL))
+    assert {net.name for net in traced.board.nets} >= {"gnd", "vcc"}
+    assert not {PinAt("p1", 1), PinAt("p1", 2)} <= set(traced.board.net("gnd").pins)
+    assert any("p1.1 and p1.2" in doubt.words for doubt in traced.board.doubts)
 
 
 def test_contradiction_names_culprit() -> None:
