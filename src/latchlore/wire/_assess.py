@@ -95,7 +95,8 @@ def _repeats(search: Search) -> tuple[tuple[Repeat, ...], list[Rival]]:
             if change == 0:
                 continue
             new = (data[start],) * max(0, change)
-            edits.append(Edit(start, max(0, -change), new, (-1,) * len(new)))
+            at = tables.widest_gap(start, n) if tables.is_timed and change > 0 else start
+            edits.append(Edit(at, max(0, -change), new, (-1,) * len(new)))
             index.append((g, change))
     assert all(len(e.new) <= MOST_NEW for e in edits)
     scores = tables.score(edits) - tables.loglik

@@ -129,11 +129,26 @@ class Tables:
             self.expected = Expected.of(self)
         return self.expected
 
-    def _gap_time(self, at: int) -> float:
-        """When a byte before column `at` may have been sent: the middle of the unplaced ones there, else between."""
+    def new_time(self, edit: Edit, c: int) -> float:
+        """When a new column of an edit was sent: at the time of the column it replaces, else in the gap.
+
+        In a gap: the middle of the unplaced bytes there, else the middle between its neighbours.
+        """
+        if c < edit.taken:
+            return float(self.times[edit.at + c])
         if self.gap_times is None:
             self.gap_times = self._find_gap_times()
-        return float(self.gap_times[at])
+        return float(self.gap_times[edit.at + edit.taken])
+
+    def widest_gap(self, start: int, num: int) -> int:
+        """Where among `num` columns from `start`, both ends included, another one has the most room."""
+        best, place = -np.inf, start
+        for at in range(start, start + num + 1):
+            if 0 < at < len(self.times):
+                room = float(self.times[at] - self.times[at - 1])
+                if room > best:
+                    best, place = room, at
+        return place
 
     def _find_gap_times(self) -> Floats:
         where, problem, length = self.expect().where, self.problem, len(self.data)
@@ -185,7 +200,7 @@ class Tables:
                     new_t[k, c] = self.times[source]
                     continue
                 if self.is_timed:
-                    new_t[k, c] = self._gap_time(edit.at)
+                    new_t[k, c] = self.new_time(edit, c)
                 if drops is not None:
                     new_drop[k, c] = drops[k]
         out = np.empty(num)
@@ -336,14 +351,14 @@ def weigh_edits(tables: Tables, positions: Iterable[int]) -> list[Change]:
     stays: list[Edit] = []
     for i in positions:
         for value in sorted(_gap_bytes(tables, i)):
-            if i > 0 and value == data[i - 1]:
-                continue  # the same as putting it before column i - 1
+            if i > 0 and value == data[i - 1] and not tables.is_timed:
+                continue  # the same as putting it before column i - 1, but for its time
             inserts.append(Edit(i, 0, (value,), (-1,)))
         if i >= length:
             continue
         moves.extend(_rearrangements(data, i))
         moves.extend(Edit(i, 1, (value,), (i,)) for value in sorted(_other_values(tables, i)))
-        if i == 0 or data[i] != data[i - 1]:
+        if i == 0 or data[i] != data[i - 1] or tables.is_timed:
             deletes.append(Edit(i, 1, (), ()))
             stays.append(Edit(i, 1, (data[i],), (-1,)))
     changes: list[Change] = []
@@ -421,7 +436,7 @@ class Search:
             data[edit.at : edit.at + edit.taken] = edit.new
             drops[edit.at : edit.at + edit.taken] = new
             if tables.is_timed:
-                when = [tables.times[s] if s >= 0 else tables._gap_time(edit.at) for s in edit.sources]
+                when = [tables.times[s] if s >= 0 else tables.new_time(edit, c) for c, s in enumerate(edit.sources)]
                 times[edit.at : edit.at + edit.taken] = when
         kept = np.array(times, dtype=np.float64) if tables.is_timed else None
         return Tables(self.problem, data, self.model, np.array(drops, dtype=np.float64), kept)
