@@ -229,8 +229,8 @@ def test_listener(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
             ["timing", "t.csv", "--limit", "glory=1 us.."],
             3,
             "--limit names no figure: 'glory'; known are 'data set-up', 'strobe width', 'data hold', 'pause', "
-            "'byte period', 'strobe to busy', 'busy length', 'busy end to strobe', 'strobe to acknowledge', 'acknowledge width', "
-            "'acknowledge end to busy end'",
+            "'byte period', 'strobe to busy', 'busy length', 'busy end to strobe', 'strobe to acknowledge', "
+            "'acknowledge width', 'acknowledge end to busy end'",
         ),
         (["timing", "t.csv", "--limit", "data hold=1 us"], 2, "--limit: takes FIGURE=LEAST..MOST, not '1 us'"),
         (
