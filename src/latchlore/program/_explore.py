@@ -31,7 +31,7 @@ from latchlore.program._cpu import Cpu, get_cpu
 from latchlore.program._diamonds import fold
 from latchlore.program._graph import Cycles, Edge, Growing, finish
 from latchlore.program._image import SPACE, Image
-from latchlore.program._polls import count_polls
+from latchlore.program._polls import count_polls, use_known
 from latchlore.program._state import Key, State
 from latchlore.program._symbolic import ForkError, HaltError, NeedsReadError, StopError
 from latchlore.program._values import Sym, TooWideError, Value
@@ -69,6 +69,7 @@ class Explorer(Stepper):
         self.known: dict[Key, int] = {}
         self.loops: dict[int, Measure] = {}  # waits that give up, by the place of their read
         self.turns: dict[tuple[object, ...], list[Known]] = {}  # what is known of waits, by how they begin
+        self.waits: dict[tuple[int, int], list[tuple[int, tuple[int, ...]]]] = {}  # by place and register: what waits
         self.tries: dict[tuple[object, ...], int] = {}  # how often turns of a read were not shown to be alike
         self.work: list[int] = []
         self.urgent: list[int] = []  # arms of choices: siblings come to their next read before any goes on from there
@@ -273,9 +274,12 @@ class Explorer(Stepper):
         if key not in self.known:
             self.known[key] = self.add_node(self.freeze(), read, parent=at)
             self.count_turns(self.known[key])
+            address = place if kind is InputKind.MEMORY else SPACE + place
+            if (self.state.pc, address) in self.waits and self.nodes[-1].leaf is None:
+                use_known(self, self.known[key], address)
         target = self.link(self.known[key])
         node.edges = [Edge(None, target, (0, 0))]
-        if self.nodes[target].leaf is None:
+        if self.nodes[target].leaf is None and self.nodes[target].polling is None:
             count_polls(self, at, target)
 
     def count_turns(self, number: int) -> None:

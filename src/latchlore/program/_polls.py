@@ -77,7 +77,32 @@ def _shorten(explorer: Explorer, start: int, head: State, waiting: Sym, address:
     kept = explorer.turns.setdefault(context, [])
     if len(kept) < MAX_KNOWN:
         kept.append(known)
+        place = explorer.waits.setdefault((head.pc, address), [])
+        if (mask, tuple(held)) not in place:
+            place.append((mask, tuple(held)))
     return _rewrite(explorer, start, waiting, _Turns(explorer, head, measured, run, alike))
+
+
+def use_known(explorer: Explorer, number: int, address: int) -> None:
+    """Make a new read a loop at once where the same loop, begun in the same way, is known already."""
+    node = explorer.nodes[number]
+    head = node.state
+    if head is None or len(head.answers) != 1:
+        return
+    for mask, held in explorer.waits.get((head.pc, address), ()):
+        masked = head.answers[0] & mask
+        waiting = values.among(masked, held)
+        if not isinstance(waiting, Sym) or not isinstance(masked, Sym):
+            continue
+        mine = {v for v in node.read if explorer.bits[v].turn != HELD}
+        if not set(waiting.vars) <= mine or polled_values(waiting, explorer.bits) != (mask, list(held)):
+            continue
+        explorer.load(head)
+        for known in explorer.turns.get((head.pc, address, mask, held, *_signature(explorer, head)), ()):
+            if known.fits(explorer):
+                turns = _Turns(explorer, head, known.measured, known.run, known.alike)
+                node.expanded = _rewrite(explorer, number, waiting, turns)
+                return
 
 
 @dataclass(frozen=True, slots=True)

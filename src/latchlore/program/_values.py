@@ -199,6 +199,13 @@ def zero(value: Value) -> Value:
     return value.memo["zero"]
 
 
+def among(value: Value, numbers: tuple[int, ...]) -> Value:
+    """1 where it is one of some numbers."""
+    if isinstance(value, int):
+        return int(value in numbers)
+    return make(value.vars, np.isin(value.tab, numbers).astype(np.int32))
+
+
 def gt(a: Value, b: Value) -> Value:
     """1 where a is above b."""
     if isinstance(a, int) and isinstance(b, int):
