@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from latchlore.base import AddressSet
-from latchlore.program import Image
+from latchlore.base import AddressSet, BadInput, LeafKind
+from latchlore.program import Image, run
 from latchlore.program import _core as core
 from latchlore.program._cores import plain_core
 from latchlore.program._cpu import cpu_folders, get_cpu
@@ -152,3 +152,33 @@ def test_taint_stops_in_front_of_use() -> None:
     assert (status, done, machine.pc) == (core.UNKNOWN_REGISTER, 2, 0x2004)  # LDX, STX go; TYA stops
     assert machine.book[core.TAINT] == 0b100
     assert (space.cells[0x8A], space.kinds[0x8A]) == (1, 0)
+
+
+def ended(code: str, cpu: str = "6502", origin: int = 0x2000, **stated: int) -> tuple[LeafKind, str, int]:
+    """How a run of a few bytes ends: kind, words, address."""
+    done = run([Image.from_bytes(bytes.fromhex(code), origin, "x")], origin, NOWHERE, cpu=cpu, registers=stated)
+    return done.end, done.reason, done.address
+
+
+def test_named_ends() -> None:
+    """Code that runs into nothing, an operand that is not there, code that was written, stacks that run over."""
+    nothing = (LeafKind.UNKNOWN_CODE, "runs into 2001, which no image holds and nothing has written", 0x2001)
+    assert ended("EA") == nothing  # NOP
+    assert ended("00", "Z80") == nothing  # NOP
+    assert ended("4C00") == (nothing[0], "runs into 2002, which no image holds and nothing has written", 0x2000)  # JMP
+    # LDA #60; STA 40; JSR 40; RTS: an RTS that the program writes, and runs
+    assert ended("A9608540 204000 60") == (LeafKind.RETURNED, "RTS to the caller", 0x2007)
+    over = "the stack runs over at the instruction at 2000"
+    assert ended("48 4C0020") == (LeafKind.BOUND, over, 0x2001)  # PHA; JMP 2000
+    assert ended("20 0020") == (LeafKind.BOUND, over, 0x2000)  # JSR to itself
+    assert ended("C5 C3 00 20", "Z80") == (LeafKind.BOUND, over, 0x2001)  # PUSH BC; JP 2000: down to the image's top
+    assert ended("C5 C9", "Z80", SP=0x0001)[:2] == (LeafKind.BOUND, over)  # PUSH BC at FFFF and 0000
+
+
+def test_named_ends_wrong() -> None:
+    """A store to the guarded cell that is no push is none; nor is an image that does not fit an end: it is refused."""
+    assert ended("A9018D0001 60") == (LeafKind.RETURNED, "RTS to the caller", 0x2005)  # LDA #1; STA 0100; RTS
+    with pytest.raises(BadInput, match=r"^x: 2 bytes from FFFF on reach past FFFF; at most 1 fit there$"):
+        ended("EAEA", origin=0xFFFF)
+    with pytest.raises(BadInput, match=r"^x: an entry lies within the images \(2000 to 2000\), not at 3000$"):
+        run([Image.from_bytes(b"\xea", 0x2000, "x")], 0x3000, NOWHERE)

@@ -197,6 +197,12 @@ class Cpu:
         return (*self.registers, *self.flags, "PC")
 
 
+@cache
+def _footprint(text: str, names: frozenset[str]) -> Footprint:
+    """The footprint of a stage, which many rows share."""
+    return footprint(parse_text(text), names)
+
+
 def make_row(
     code: int,
     name: str,
@@ -211,9 +217,10 @@ def make_row(
     pushes: int = 0,
 ) -> Row:
     """A row with its footprint worked out from its text; `names`: the processor's registers and flags."""
-    text = "\n".join(part for part in stages if part)
-    stores = "wr(" in text
-    print_ = footprint(parse_text(text), names)
+    stores = any("wr(" in part for part in stages)
+    print_ = Footprint(frozenset(), frozenset(), frozenset())
+    for part in stages:
+        print_ = print_.then(_footprint(part, names))
     return Row(code, name, mode, length, stages, flow, stores, print_, operand, target, pushes)
 
 

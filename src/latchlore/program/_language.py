@@ -33,6 +33,11 @@ class Footprint:
     writes: frozenset[str]
     may_write: frozenset[str]
 
+    def then(self, later: Footprint) -> Footprint:
+        """That of two texts, one behind the other."""
+        reads = self.reads | (later.reads - self.writes)
+        return Footprint(reads, self.writes | later.writes, self.may_write | later.may_write)
+
 
 def parse_text(text: str) -> list[ast.stmt]:
     """The statements of a text.  Refuses what is not in the language."""

@@ -116,13 +116,15 @@ def run(
 
     `read` answers a read of a device (address, cycle) with a byte; without it such a read ends the run.  `write`
     is told of writes to devices (address, value, cycle).  Ports are addresses from 10000h on.  Accesses of devices
-    and of the addresses in `log` are returned in bus order.  RAM and registers that are not stated are 0.  `plain`:
-    without the compiled core, for comparison.
+    and of the addresses in `log` are returned in bus order.  RAM and registers that are not stated are 0; a run
+    ends where it executes RAM that is neither stated nor written, and where its stack runs over: where a push comes to
+    the lowest byte that the stack pointer reaches, or to the top of a read-only image.  `plain`: without the compiled
+    core, for comparison.
     """
     processor = get_cpu(cpu)
     loaded = tuple(images)
     check_entry(loaded, entry)
-    space = Space(processor, loaded, devices, memory or {}, ports, fill=0)
+    space = Space(processor, loaded, devices, memory or {}, ports, fill=core.EMPTY)
     space.kinds[space.kinds & core.DEVICE != 0] |= core.LOG
     for number in log.iter_addresses() if log is not None else ():
         space.kinds[number] |= core.LOG
@@ -132,6 +134,8 @@ def run(
     base = machine.registers[processor.stack]
     for address in processor.return_cells(base):
         space.kinds[address] |= core.UNKNOWN
+    for address in (processor.stack_page, *(image.last for image in loaded if not image.writable)):
+        space.kinds[address] |= core.GUARD
     return _follow(machine, base, read, write, instructions)
 
 
@@ -149,21 +153,35 @@ def _follow(
         left = instructions - done
         status, steps, rows = machine.call(1 if answers else left, answers)
         done += steps
+        guarded = -1
         if steps:
             answers = []
         for what, address, value, cycle, pc in rows:
+            kinds = int(machine.space.kinds[address])
+            if not kinds & (core.DEVICE | core.LOG):
+                guarded = pc
+                continue
             place = address - SPACE if address >= SPACE else address
             direction: Literal["read", "write"] = "write" if what == core.WRITE else "read"
             accesses.append(Access(direction, place, value, cycle, pc, address >= SPACE, what == core.DUMMY))
-            if what == core.WRITE and write is not None and machine.space.kinds[address] & core.DEVICE:
+            if what == core.WRITE and write is not None and kinds & core.DEVICE:
                 write(address, value, cycle)
         if status == core.NEEDS_ANSWER and read is not None:
             answers.append(read(int(machine.book[core.ADDRESS]), machine.cycles) & 0xFF)
             continue
-        if status != core.DONE or done >= instructions:
+        runs_over = guarded >= 0 and _pushes(machine, guarded)
+        if status != core.DONE or done >= instructions or runs_over:
             kind, reason = _end(machine, status, base)
+            if runs_over:
+                kind, reason = LeafKind.BOUND, wording.stack_over(guarded)
             contents = machine.space.cells[:SPACE].tobytes()
             return Run(machine.registers, contents, machine.cycles, done, tuple(accesses), kind, reason, machine.pc)
+
+
+def _pushes(machine: Machine, at: int) -> bool:
+    """Whether the instruction at an address is one that pushes."""
+    row = machine.cpu.rows.get(machine.cpu.code_at(lambda place: int(machine.space.cells[place]), at))
+    return row is not None and (row.pushes > 0 or row.flow in ("call", "call if", "restart", "interrupt"))
 
 
 def _end(machine: Machine, status: int, base: int) -> tuple[LeafKind, str]:
@@ -176,6 +194,8 @@ def _end(machine: Machine, status: int, base: int) -> tuple[LeafKind, str]:
         return LeafKind.HALTED, wording.HALT
     if status == core.NEEDS_ANSWER:
         return LeafKind.BOUND, wording.no_answer(int(machine.book[core.ADDRESS]))
+    if status == core.EMPTY_CELL:
+        return LeafKind.UNKNOWN_CODE, wording.empty_cell(int(machine.book[core.ADDRESS]))
     if status == core.NO_SUCH_OPCODE:
         if code in cpu.stopping:
             return LeafKind.HALTED, wording.stops(cpu.spell(code))

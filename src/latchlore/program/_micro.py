@@ -2,7 +2,8 @@
 
 A step is five numbers: (kind, target, first, second, extra).  Target, first and second are slots of the work area:
 registers, flags and PC in the order of `Cpu.names`, then the temporaries; `extra` is a number, for accesses their
-cycles.  The kinds are numbered here and taken one by one in `_core.careful`.
+cycles.  The kinds are numbered here and taken one by one in `_core.careful`.  A stage is there once, however many
+rows share it: a row jumps from stage to stage.  A JUMP with target 1 comes back at the next END.
 """
 
 from __future__ import annotations
@@ -162,11 +163,20 @@ def micro_of(cpu: Cpu) -> Micro:
     """The steps of every row of a processor, and of its decoding."""
     builder = _Builder(cpu)
     builder.text(parse_text(cpu.decode))
-    known: dict[str, int] = {}
+    known: dict[tuple[str, ...], int] = {}
     entries = [-1] * max(256, max(cpu.rows) + 1)
     for code, row in cpu.rows.items():
-        if row.text not in known:
-            known[row.text] = len(builder.steps)
-            builder.text(parse_text(row.text))
-        entries[code] = known[row.text]
+        entries[code] = _place(builder, known, tuple(part for part in row.stages if part))
     return Micro(tuple(builder.steps), tuple(entries), builder.slots["op"], builder.num_slots)
+
+
+def _place(builder: _Builder, known: dict[tuple[str, ...], int], texts: tuple[str, ...]) -> int:
+    """Where the steps of some texts begin, one after the other."""
+    if texts in known:
+        return known[texts]
+    parts = [_place(builder, known, (text,)) for text in texts] if len(texts) > 1 else []
+    known[texts] = len(builder.steps)
+    for part in parts:
+        builder.add(JUMP, 1, 0, 0, part)
+    builder.text(parse_text("" if parts else "\n".join(texts)))
+    return known[texts]

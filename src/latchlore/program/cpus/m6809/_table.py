@@ -95,7 +95,7 @@ _READ_WORD = "hi = rd(ea)\nlo = rd((ea + 1) & 0xFFFF)\nv = (hi << 8) | lo"
 _WRITE_WORD = "wr(ea, v >> 8)\nwr((ea + 1) & 0xFFFF, v & 0xFF)"
 _SIGN = "N = bit(r, 7)\nZ = zero(r)"
 _LOGIC = f"{_SIGN}\nV = 0"
-SHARED = (_SIGN, "X = j", "Y = j", "U = j", "S = j")
+SHARED = (_SIGN, "N = bit(v, 15)\nZ = zero(v)", "X = j", "Y = j", "U = j", "S = j")
 _SUM = f"r = s & 0xFF\n{_SIGN}\nV = bit((a ^ s) & (m ^ s), 7)\nC = bit(s, 8)"
 _DIFFERENCE = f"r = s & 0xFF\n{_SIGN}\nV = bit((a ^ m) & (a ^ s), 7)\nC = bit(s, 8)"
 _WORD_SIGN = "N = bit(v, 15)\nZ = zero(v)\nV = 0"
@@ -346,11 +346,13 @@ class _Rows:
             flow = {"RA": "jump", "RN": "next"}.get(name, "branch")
             short = f"if c:\n    {_BRANCH}"
             target = "" if name == "RN" else "e1"
-            self.add(0x20 | k, f"B{name}", "relative", "", "", f"c = {test}", short, flow=flow, target=target)
+            self.add(0x20 | k, f"B{name}", "relative", "", "", "", f"c = {test}", short, flow=flow, target=target)
             if name != "RA":
                 long = f"tick(1)\nif c:\n    {_BRANCH}" + ("" if name == "RN" else "\n    tick(1)")
                 target = target.replace("e", "l")
-                self.add(0x120 | k, f"LB{name}", "relative 16", "", "", f"c = {test}", long, flow=flow, target=target)
+                self.add(
+                    0x120 | k, f"LB{name}", "relative 16", "", "", "", f"c = {test}", long, flow=flow, target=target
+                )
         self.add(0x16, "LBRA", "relative 16", "tick(2)", "", "", _BRANCH, flow="jump", target="l1")
         self.add(0x17, "LBSR", "relative 16", "tick(4)", "", "", f"{_CALL}\n{_BRANCH}", flow="call", target="l1")
         self.add(0x8D, "BSR", "relative", "tick(2)", "", "", f"{_CALL}\n{_BRANCH}", flow="call", target="e1")
