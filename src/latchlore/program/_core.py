@@ -33,7 +33,9 @@ LOG = 4  # every access is logged
 FIXED = 8  # a write has no effect
 COUNTED = 16  # reads are counted
 SPOT = 32  # the core's own mark at SITE and WANTED while it runs
-TRAPS = UNKNOWN | DEVICE | LOG | COUNTED | SPOT  # reads of such cells are left to the careful side
+EMPTY = 64  # holds what it holds by chance: stop where it is executed; a write clears that
+GUARD = 128  # stop behind an instruction that writes it, and log that
+TRAPS = UNKNOWN | DEVICE | LOG | COUNTED | SPOT | EMPTY  # reads of such cells are left to the careful side
 
 # Control cells of the book
 LEFT, WANTED, CYCLES, NUM_LOGGED, ADDRESS, STOP, NUM_ANSWERS, NUM_USED, STOP_ON_WRITE = 0, 1, 2, 3, 4, 5, 6, 7, 8
@@ -52,6 +54,7 @@ LOG_ROWS = 289
 
 # Stops
 DONE, NEEDS_ANSWER, UNKNOWN_CELL, UNKNOWN_REGISTER, NO_SUCH_OPCODE, VISIT_REACHED = 0, 1, 2, 3, 4, 5
+EMPTY_CELL = 7
 ARRIVED = 6  # between the two sides only: at WANTED
 
 # What a log row records
@@ -64,7 +67,7 @@ def slow_write(a: Any, value: Any, pc: Any, cycle: Any, cells: Any, book: Any) -
     space = cells.shape[0] // 3
     kind = cells[a + space]
     cells[a + 2 * space] = 1
-    if kind & 6:
+    if kind & 134:
         row = 289 + 5 * book[3]
         book[row] = 2
         book[row + 1] = a
@@ -74,12 +77,14 @@ def slow_write(a: Any, value: Any, pc: Any, cycle: Any, cells: Any, book: Any) -
         book[3] += 1
         if row + 200 > book.shape[0]:
             book[5] = 1
+    if kind & 128:
+        book[5] = 1
     if kind & 2:
         if book[8]:
             book[5] = 1
     elif not kind & 8:
         cells[a] = value
-        cells[a + space] = kind & 0xFE
+        cells[a + space] = kind & 0xBE
     return book[5]
 
 
@@ -212,6 +217,9 @@ def careful(
             elif traits & 1 and kind != 20:
                 status = 2
                 break
+            elif traits & 64 and kind == 18:
+                status = 7
+                break
             if traits & 16:
                 book[15] += 1
             if traits & 4:
@@ -232,7 +240,7 @@ def careful(
             regs[k] = book[48 + k]
         book[16] &= ~set_by[op]
         return 0
-    if status < 3:
+    if status in (1, 2, 7):
         book[4] = a
         book[7] = 0
     while book[240] > 0:

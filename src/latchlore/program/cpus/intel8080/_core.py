@@ -5,7 +5,7 @@
 # ruff: noqa
 # fmt: off
 # mypy: ignore-errors
-# The compiler's cache looks at this file only, so it names what it is compiled with: fe6f7604f2622144
+# The compiler's cache looks at this file only, so it names what it is compiled with: 7134e58ef7615bd8
 
 import numpy as np
 from numba import njit
@@ -156,7 +156,7 @@ def run(regs, cells, book, watch, seen):
                 odd_ |= kinds[at_29]
                 hi = cells[at_29] & 255
                 cycles += 6
-                if odd_ & 55 == 0:
+                if odd_ & 119 == 0:
                     r_sp = r_sp + 2 & 65535
                     r_pc = hi << 8 | lo
         elif stage_0 == 21:  # lo = rd(SP)
@@ -190,7 +190,7 @@ def run(regs, cells, book, watch, seen):
                 odd_ |= kinds[at_37]
                 hi = cells[at_37] & 255
                 cycles += 6
-                if odd_ & 55 == 0:
+                if odd_ & 119 == 0:
                     r_sp = r_sp + 2 & 65535
                     r_pc = hi << 8 | lo
         elif stage_0 == 25:  # t = 1
@@ -203,7 +203,7 @@ def run(regs, cells, book, watch, seen):
                 odd_ |= kinds[at_40]
                 hi = cells[at_40] & 255
                 cycles += 6
-                if odd_ & 55 == 0:
+                if odd_ & 119 == 0:
                     r_sp = r_sp + 2 & 65535
                     r_pc = hi << 8 | lo
         elif stage_0 == 26:  # v = 8
@@ -219,7 +219,7 @@ def run(regs, cells, book, watch, seen):
                 odd_ |= kinds[at_44]
                 hi = cells[at_44] & 255
                 cycles += 6
-                if odd_ & 55 == 0:
+                if odd_ & 119 == 0:
                     r_sp = r_sp + 2 & 65535
                     r_pc = hi << 8 | lo
         elif stage_0 == 28:  # v = 16
@@ -235,7 +235,7 @@ def run(regs, cells, book, watch, seen):
                 odd_ |= kinds[at_48]
                 hi = cells[at_48] & 255
                 cycles += 6
-                if odd_ & 55 == 0:
+                if odd_ & 119 == 0:
                     r_sp = r_sp + 2 & 65535
                     r_pc = hi << 8 | lo
         elif stage_0 == 30:  # m = f1_
@@ -257,7 +257,7 @@ def run(regs, cells, book, watch, seen):
                 odd_ |= kinds[at_54]
                 hi = cells[at_54] & 255
                 cycles += 6
-                if odd_ & 55 == 0:
+                if odd_ & 119 == 0:
                     r_sp = r_sp + 2 & 65535
                     r_pc = hi << 8 | lo
         elif stage_0 == 33:  # v = 32
@@ -273,7 +273,7 @@ def run(regs, cells, book, watch, seen):
                 odd_ |= kinds[at_58]
                 hi = cells[at_58] & 255
                 cycles += 6
-                if odd_ & 55 == 0:
+                if odd_ & 119 == 0:
                     r_sp = r_sp + 2 & 65535
                     r_pc = hi << 8 | lo
         elif stage_0 == 35:  # v = 40
@@ -289,7 +289,7 @@ def run(regs, cells, book, watch, seen):
                 odd_ |= kinds[at_62]
                 hi = cells[at_62] & 255
                 cycles += 6
-                if odd_ & 55 == 0:
+                if odd_ & 119 == 0:
                     r_sp = r_sp + 2 & 65535
                     r_pc = hi << 8 | lo
         elif stage_0 == 37:  # v = A << 8 | 2 | S << 7 | Z << 6 | AC << 4 | P << 2 | CY
@@ -307,7 +307,7 @@ def run(regs, cells, book, watch, seen):
                 odd_ |= kinds[at_67]
                 hi = cells[at_67] & 255
                 cycles += 6
-                if odd_ & 55 == 0:
+                if odd_ & 119 == 0:
                     r_sp = r_sp + 2 & 65535
                     r_pc = hi << 8 | lo
         elif stage_0 == 40:  # v = 56
@@ -318,7 +318,7 @@ def run(regs, cells, book, watch, seen):
             odd_ |= kinds[at_70]
             m = cells[at_70] & 255
             cycles += 3
-        if odd_ & 55:
+        if odd_ & 119:
             regs[0] = r_a
             regs[1] = r_b
             regs[2] = r_c

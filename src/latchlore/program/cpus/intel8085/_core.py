@@ -5,7 +5,7 @@
 # ruff: noqa
 # fmt: off
 # mypy: ignore-errors
-# The compiler's cache looks at this file only, so it names what it is compiled with: fe6f7604f2622144
+# The compiler's cache looks at this file only, so it names what it is compiled with: 7134e58ef7615bd8
 
 import numpy as np
 from numba import njit
@@ -163,7 +163,7 @@ def run(regs, cells, book, watch, seen):
                 odd_ |= kinds[at_31]
                 hi = cells[at_31] & 255
                 cycles += 6
-                if odd_ & 55 == 0:
+                if odd_ & 119 == 0:
                     r_sp = r_sp + 2 & 65535
                     r_pc = hi << 8 | lo
         elif stage_0 == 22:  # lo = rd(SP)
@@ -215,7 +215,7 @@ def run(regs, cells, book, watch, seen):
                 odd_ |= kinds[at_40]
                 hi = cells[at_40] & 255
                 cycles += 6
-                if odd_ & 55 == 0:
+                if odd_ & 119 == 0:
                     r_sp = r_sp + 2 & 65535
                     r_pc = hi << 8 | lo
         elif stage_0 == 27:  # t = 1
@@ -228,7 +228,7 @@ def run(regs, cells, book, watch, seen):
                 odd_ |= kinds[at_43]
                 hi = cells[at_43] & 255
                 cycles += 6
-                if odd_ & 55 == 0:
+                if odd_ & 119 == 0:
                     r_sp = r_sp + 2 & 65535
                     r_pc = hi << 8 | lo
         elif stage_0 == 28:  # lo = f1_
@@ -280,7 +280,7 @@ def run(regs, cells, book, watch, seen):
                 odd_ |= kinds[at_50]
                 hi = cells[at_50] & 255
                 cycles += 6
-                if odd_ & 55 == 0:
+                if odd_ & 119 == 0:
                     r_sp = r_sp + 2 & 65535
                     r_pc = hi << 8 | lo
         elif stage_0 == 33:  # lo = f1_
@@ -323,7 +323,7 @@ def run(regs, cells, book, watch, seen):
                 odd_ |= kinds[at_56]
                 hi = cells[at_56] & 255
                 cycles += 6
-                if odd_ & 55 == 0:
+                if odd_ & 119 == 0:
                     r_sp = r_sp + 2 & 65535
                     r_pc = hi << 8 | lo
         elif stage_0 == 37:  # lo = f1_
@@ -372,7 +372,7 @@ def run(regs, cells, book, watch, seen):
                 odd_ |= kinds[at_64]
                 hi = cells[at_64] & 255
                 cycles += 6
-                if odd_ & 55 == 0:
+                if odd_ & 119 == 0:
                     r_sp = r_sp + 2 & 65535
                     r_pc = hi << 8 | lo
         elif stage_0 == 42:  # lo = f1_
@@ -415,7 +415,7 @@ def run(regs, cells, book, watch, seen):
                 odd_ |= kinds[at_70]
                 hi = cells[at_70] & 255
                 cycles += 6
-                if odd_ & 55 == 0:
+                if odd_ & 119 == 0:
                     r_sp = r_sp + 2 & 65535
                     r_pc = hi << 8 | lo
         elif stage_0 == 46:  # lo = f1_
@@ -458,7 +458,7 @@ def run(regs, cells, book, watch, seen):
                 odd_ |= kinds[at_76]
                 hi = cells[at_76] & 255
                 cycles += 6
-                if odd_ & 55 == 0:
+                if odd_ & 119 == 0:
                     r_sp = r_sp + 2 & 65535
                     r_pc = hi << 8 | lo
         elif stage_0 == 50:  # lo = f1_
@@ -503,7 +503,7 @@ def run(regs, cells, book, watch, seen):
                 odd_ |= kinds[at_83]
                 hi = cells[at_83] & 255
                 cycles += 6
-                if odd_ & 55 == 0:
+                if odd_ & 119 == 0:
                     r_sp = r_sp + 2 & 65535
                     r_pc = hi << 8 | lo
         elif stage_0 == 55:  # lo = f1_
@@ -541,7 +541,7 @@ def run(regs, cells, book, watch, seen):
             odd_ |= kinds[at_88]
             m = cells[at_88] & 255
             cycles += 3
-        if odd_ & 55:
+        if odd_ & 119:
             regs[0] = r_a
             regs[1] = r_b
             regs[2] = r_c

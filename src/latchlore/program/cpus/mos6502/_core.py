@@ -5,7 +5,7 @@
 # ruff: noqa
 # fmt: off
 # mypy: ignore-errors
-# The compiler's cache looks at this file only, so it names what it is compiled with: fe6f7604f2622144
+# The compiler's cache looks at this file only, so it names what it is compiled with: 7134e58ef7615bd8
 
 import numpy as np
 from numba import njit
@@ -343,7 +343,7 @@ def run(regs, cells, book, watch, seen):
             odd_ |= kinds[at_68]
             m = cells[at_68] & 255
             cycles += 1
-        if odd_ & 55:
+        if odd_ & 119:
             regs[0] = r_a
             regs[1] = r_x
             regs[2] = r_y
