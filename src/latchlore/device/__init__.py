@@ -1,5 +1,6 @@
 """The documents' witness: command tables, streams and paper."""
 
+from latchlore.device._alignment import Gap
 from latchlore.device._c0 import C0, Control, byte_name, column_row
 from latchlore.device._charsets import (
     CharacterSet,
@@ -27,13 +28,16 @@ from latchlore.device._device import (
     Switch,
     Timing,
 )
+from latchlore.device._doubts import Doubt, DoubtEffect, DoubtfulReading, SpanDoubt, read_sequence
 from latchlore.device._facts import TIMES
 from latchlore.device._figures import Edit, FittedLine, FittedRow, Inconsistency, check_figures, fit_line
+from latchlore.device._losses import Loss, LossReport, OtherReading, find_losses
 from latchlore.device._paper import Dot, Paper, Piece, open_paper
 from latchlore.device._picture import draw_tile, iter_tiles, png_pieces, size_px, svg_text, write_png
 from latchlore.device._read import read_device
 from latchlore.device._reading import Reading, SpanState, StreamSpan, choose_switches, read_stream
 from latchlore.device._redundancy import check_document
+from latchlore.device._traces import traceless_bytes
 from latchlore.device.testify import DATA_WIDTH, testify
 
 __all__ = [
@@ -48,14 +52,21 @@ __all__ = [
     "Decider",
     "Device",
     "Dot",
+    "Doubt",
+    "DoubtEffect",
+    "DoubtfulReading",
     "Edit",
     "Exclusion",
     "Figures",
     "FittedLine",
     "FittedRow",
+    "Gap",
     "Graphics",
     "Inconsistency",
+    "Loss",
+    "LossReport",
     "Mode",
+    "OtherReading",
     "Paper",
     "PaperForm",
     "Parameter",
@@ -65,6 +76,7 @@ __all__ = [
     "Reading",
     "SentBytes",
     "Setting",
+    "SpanDoubt",
     "SpanState",
     "StreamSpan",
     "Switch",
@@ -76,6 +88,7 @@ __all__ = [
     "column_row",
     "draw_tile",
     "explain_print",
+    "find_losses",
     "find_set",
     "fit_line",
     "get_set",
@@ -83,10 +96,12 @@ __all__ = [
     "open_paper",
     "png_pieces",
     "read_device",
+    "read_sequence",
     "read_stream",
     "set_names",
     "size_px",
     "svg_text",
     "testify",
+    "traceless_bytes",
     "write_png",
 ]

@@ -45,6 +45,10 @@ class CompiledTable:
     arrays: tuple[Any, ...]
     valid_rows: frozenset[int]
 
+    def solo_row(self, env: int, byte: int) -> int:
+        """The row that a byte is all of and whose neighbouring bytes make one span; -1 where there is none."""
+        return int(self.arrays[7][env, byte])
+
 
 def compile_table(device: Device, switches: Mapping[str, str]) -> CompiledTable:
     """Compile a table under a choice of switches.  Refuses a table that reaches too many combinations of modes."""

@@ -64,7 +64,7 @@ class Reading(Sequence[StreamSpan]):
         self.device: Device = table.device
         self.data = data
         self.switches: Mapping[str, str] = table.switches
-        self._table = table
+        self.table = table
         self._starts, self._rows, self._envs = spans
         self._missing = missing
         self._modes: list[Mapping[str, str]] = [dict(zip(table.modes, env, strict=True)) for env in table.envs]
@@ -163,7 +163,7 @@ class Reading(Sequence[StreamSpan]):
     @property
     def not_valid(self) -> tuple[Command, ...]:
         """Rows that the choice of switches rules out."""
-        return tuple(c for c in self.device.commands if c.index not in self._table.valid_rows)
+        return tuple(c for c in self.device.commands if c.index not in self.table.valid_rows)
 
 
 def _remarks(command: Command, values: Mapping[str, int]) -> tuple[str, ...]:
