@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from latchlore.base import BadInput, Origin, no_progress
 from latchlore.program import _repairwords as words
 from latchlore.program._repairfaults import Fault, FaultKind, find_faults
@@ -364,7 +362,16 @@ def _neighbourhood(best: Judged, *, inverted: bool) -> tuple[tuple[str, ...], tu
 
 
 def _sample_place(first: bytes, second: bytes) -> int:
-    """Start of the 64 bytes with most different values in them, among those on which the two differ."""
+    """Start of the 64 bytes that show best what is meant: most text, then most different values, among those on
+    which the two differ.
+    """
+    from latchlore.program._glance import find_texts
+
     places = range(0, max(len(first) - 63, 1), 16)
     differ = [at for at in places if first[at : at + 64] != second[at : at + 64]] or list(places)
-    return max(differ, key=lambda at: (len(np.unique(np.frombuffer(first[at : at + 64], np.uint8))), -at))
+
+    def telling(at: int) -> tuple[int, int, int]:
+        piece = first[at : at + 64]
+        return sum(len(one.text) for one in find_texts(piece)), len(set(piece)), -at
+
+    return max(differ, key=telling)
