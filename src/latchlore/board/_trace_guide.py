@@ -132,11 +132,11 @@ class Guide:
         gain[found < facts.STOP_BELOW] = 0
         best = int(np.argmax(gain))
         group, row = divmod(best, rows.shape[1])
-        supply = [g for g, pins in enumerate(picture.groups) if self.state.ground.is_rail[pins].any()]
+        supply = np.unique(picture.of_pin[self.state.ground.is_rail])
         sure = np.where(found[supply] > _SUPPLY_FIRST, gain[supply], 0)
         if sure.any():
             first, row = divmod(int(np.argmax(sure)), rows.shape[1])
-            group = supply[first]
+            group = int(supply[first])
         elif self.strips:
             pressed = self._best_strip(picture, rows, float(gain[group, row]))
             if pressed is not None:

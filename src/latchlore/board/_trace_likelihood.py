@@ -57,12 +57,13 @@ def picture_of(state: State) -> Picture:
         return np.asarray(np.add.reduceat(matrix[order], starts, axis=0), dtype=np.float32)
 
     apart = np.minimum(by_group(by_group(state.no).T), facts.ASK_AT_MOST)
-    twice = _share_a_port(state, groups)
-    rail = np.array([ground.is_rail[group].any() for group in groups])
+    ports = np.maximum.reduceat(ground.in_port[order], starts, axis=0)
+    twice = np.asarray(ports @ ports.T > 0)
+    rail = np.logical_or.reduceat(ground.is_rail[order], starts)
     twice &= ~rail[:, None] & ~rail[None, :]
     against = apart * np.float32(MISSED) + np.where(twice, np.float32(math.log(facts.SAME_PORT_TWICE)), np.float32(0))
     np.fill_diagonal(against, 0)
-    fixed = np.array([bool((ground.hard | ground.anchor)[group].any()) for group in groups])
+    fixed = np.logical_or.reduceat((ground.hard | ground.anchor)[order], starts)
     step = np.maximum.reduceat(state.step[:, order], starts, axis=1)
     pull = ground.pull[:, first]
     loads = np.array([len(group) - 1 for group in groups])
@@ -71,7 +72,7 @@ def picture_of(state: State) -> Picture:
     one_hot = np.zeros((size, len(KINDS)), dtype=np.float32)
     one_hot[np.arange(size), kind] = 1
     mine = np.arange(state.count), of_pin
-    driven = np.array([ground.kinds[k] not in facts.INPUTS for k in first[of_pin]])
+    driven = ~ground.wants[first[of_pin]]
     leads = first[of_pin] == np.arange(state.count)
     table = ground.table
     self_share = np.where(fixed, np.float32(1), ground.alone[first, 0])
@@ -127,7 +128,8 @@ class _Clues:
     """Readings that join a pin to one of several, not explained by a joint yet: `pins[m]` and `several[m, group]`."""
 
     def __init__(self, state: State, of_pin: npt.NDArray[np.int64], size: int) -> None:
-        rows = {(int(of_pin[pin]), frozenset(of_pin[list(several)].tolist())) for pin, several in state.open_clues()}
+        group = of_pin.tolist()
+        rows = {(group[pin], frozenset([group[k] for k in several])) for pin, several in state.open_clues()}
         found = sorted(rows, key=lambda row: (row[0], sorted(row[1])))
         self.pins = np.array([pin for pin, _ in found], dtype=np.int64)
         self.several = np.zeros((len(found), size), dtype=np.float32)
@@ -164,11 +166,6 @@ class _Clues:
 def _believed(likely: Matrix) -> Matrix:
     """How likely a beep is true that was so likely before it."""
     return np.asarray(likely / (likely + np.float32(facts.FALSE_BEEP) * (1 - likely)), dtype=np.float32)
-
-
-def _share_a_port(state: State, groups: list[list[int]]) -> npt.NDArray[np.bool_]:
-    ports = np.array([state.ground.in_port[group].any(axis=0) for group in groups], dtype=np.float32)
-    return np.asarray(ports @ ports.T > 0)
 
 
 def _learnt(

@@ -89,7 +89,8 @@ class Ground:
     `pins` in order of heads (kinds first); `rows` are the sides to sweep along, as (owner, row word, pin indices).
     `port` is a number for pins that form a bus (-1: none) with `place` their index in it; `in_port` the same as 0
     and 1 for every port.  `hard` are outputs that bear no second one, `anchor` the first pin of each rail, `spends`
-    outputs that usually drive few pins, `learns` pins that show what such pins are joined to on this board.
+    outputs that usually drive few pins, `wants` inputs that want a driver, `learns` pins that show what such pins are
+    joined to on this board.
     `kind_table[k, h]` is the share of nets of a pin of kind k headed by kind h, `table` the same for each pin,
     `alone` the share of nets that the pin heads itself.  `pull[x, y]` is how much likelier y heads x by its place.
     """
@@ -102,6 +103,7 @@ class Ground:
     is_rail: npt.NDArray[np.bool_]
     anchor: npt.NDArray[np.bool_]
     spends: npt.NDArray[np.bool_]
+    wants: npt.NDArray[np.bool_]
     learns: Matrix
     port: npt.NDArray[np.int64]
     place: npt.NDArray[np.int64]
@@ -139,6 +141,7 @@ def survey(board: Board) -> Ground:
         np.array([kind in RAILS for kind in kinds], dtype=np.bool_),
         anchor,
         np.array([kind in facts.SPENDS for kind in kinds], dtype=np.bool_),
+        np.array([kind in facts.INPUTS for kind in kinds], dtype=np.bool_),
         np.array([kind not in _HARD and kind not in RAILS for kind in kinds], dtype=np.float32),
         port,
         place,

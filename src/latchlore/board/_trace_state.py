@@ -223,17 +223,24 @@ class State:
 
         There is no second reading, no other way round, and no reading of a strip that needs the joint.
         """
-        return [pair for pair in self._single() if not self._needed(pair)]
+        label = self.label.tolist()
+        explained: dict[int, list[tuple[int, list[int], frozenset[int]]]] = {}
+        for pin, several in dict.fromkeys(self.clues):
+            ends = [k for k in several if label[k] == label[pin]]
+            if ends:
+                explained.setdefault(label[pin], []).append((pin, ends, several))
+        return [pair for pair in self._single() if not self._needed(pair, explained.get(label[pair[0]], ()))]
 
-    def _needed(self, pair: Pair) -> bool:
-        """Whether a pin read joined to a strip has no other way to it than this joint."""
-        beyond, label, typed = self._beyond(pair), self.label[pair[0]], self._typed(pair)
-        for pin, several in self.clues:
-            if self.label[pin] == label and not typed <= several:
-                ends = [k in beyond for k in several if self.label[k] == label]
-                if ends and all(end is not (pin in beyond) for end in ends):
-                    return True
-        return False
+    def _needed(self, pair: Pair, clues: Iterable[tuple[int, list[int], frozenset[int]]]) -> bool:
+        """Whether a pin read joined to a strip has no other way to it than this joint.
+
+        `clues` are those of the group: the pin, the strip's pins in the group, and all of the strip's.
+        """
+        beyond, typed = self._beyond(pair), self._typed(pair)
+        return any(
+            not typed <= several and all((k in beyond) is not (pin in beyond) for k in ends)
+            for pin, ends, several in clues
+        )
 
     def _single(self) -> list[Pair]:
         found: list[Pair] = []
