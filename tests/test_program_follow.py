@@ -202,3 +202,27 @@ def test_wait_in_a_routine_by_index() -> None:
     tree = follow("A220BD81C010FB9D80C060")
     (wait,) = [event for event in tree.iter_events() if isinstance(event, Wait)]
     assert (wait.address, wait.mask, wait.until) == (0xC0A1, 0x80, (0x80,))
+
+
+@pytest.mark.parametrize(
+    "code",
+    [
+        # LDX #05; LDA C081; LDA #8E; STA 030A; LDX #80 (at 030A, becomes STX C080); RTS
+        "A205AD81C0A98E8D0A03A280C060",
+        # the same by way of a pointer: (10) = 0313; LDX #05; LDY #00; LDA C081; LDA #8E; STA (10),Y
+        "A9138510A9038511A205A000AD81C0A98E9110".ljust(0x13 * 2, "E") + "A280C060",
+    ],
+    ids=["absolute", "by pointer"],
+)
+def test_register_used_by_modified_code(code: str) -> None:
+    """A register that only the modified code looks at is not forgotten before."""
+    tree = follow(code, writable=True)
+    assert [write.value.possible for write in writes(tree)] == [frozenset({5})]
+
+
+def test_register_used_by_copied_code() -> None:
+    """A register that only code copied into RAM looks at is not forgotten before the copy is there."""
+    # LDX #05; LDA C081; LDA #8E; STA 10; LDA #80; STA 11; LDA #C0; STA 12; LDA #60; STA 13; JMP 0010 (STX C080; RTS)
+    tree = follow("A205AD81C0A98E8510A9808511A9C08512A96085134C1000")
+    assert [write.value.possible for write in writes(tree)] == [frozenset({5})]
+    assert tree.is_exhausted

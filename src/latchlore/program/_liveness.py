@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 MAX_LOOKS = 64
 MAX_DEPTH = 8
 COMPUTED = (",", "indexed", "indirect")  # in the names of modes whose address comes from a register or a cell
+NOWHERE, ANYWHERE = -1, -2
 DATA = -1  # a byte pushed by the code looked at
 Stack = tuple[int, ...]
 Follower = tuple[int, Stack, int]
@@ -28,6 +29,8 @@ class Look(NamedTuple):
     target: int
     flow: str
     is_fixed: bool
+    cells: tuple[int, ...]
+    store: int  # the cell that it writes; NOWHERE: none but the stack's, ANYWHERE: not known
 
 
 class Liveness:
@@ -71,6 +74,8 @@ class Liveness:
         work: list[tuple[int, Stack, int, int]] = [(pc, (), pointer, self.all)]
         seen: dict[Follower, int] = {}
         found = looks = 0
+        stores: set[int] = set()
+        soft: set[int] = set()  # code that can be written to
         while work:
             at, stack, top, rest = work.pop()
             rest &= ~found
@@ -85,7 +90,12 @@ class Liveness:
                 continue
             look = self._look(at)
             if look is None:
-                continue  # a path that ends there
+                if not self._ends(at):
+                    found |= rest
+                continue
+            stores.add(look.store)
+            if not look.is_fixed:
+                soft.update(look.cells)
             found |= rest & look.reads
             rest &= look.kept
             if not rest:
@@ -96,7 +106,13 @@ class Liveness:
                 continue
             for place, pushed, moved in followers:
                 work.append((place, pushed, moved, rest))
+        if soft and (ANYWHERE in stores or soft & stores):
+            return self.all  # the code may be another one by then
         return found
+
+    def _ends(self, at: int) -> bool:
+        """Whether a path certainly ends at a place without code: others may be written before it comes there."""
+        return bool(self.cells[self.cpu.space + at] & (core.DEVICE | core.FIXED))
 
     def _look(self, at: int) -> Look | None:
         known = self.looks.get(at)
@@ -116,8 +132,6 @@ class Liveness:
         flow = row.flow
         if any(kinds[place] & (core.UNKNOWN | core.DEVICE) for place in places):
             flow = "unknown"
-        elif row.stores and not fixed and any(mark in row.mode for mark in COMPUTED):
-            flow = "unknown"  # code in RAM that may be written to
         after = (at + length) & 0xFFFF
         target = self.cpu.target(row, lambda place: int(self.cells[place]), at)
         if flow == "repeat":
@@ -127,12 +141,24 @@ class Liveness:
             if flow == "call":
                 flow = "unknown"  # to an address in a register
         reads, writes = self.masks[row.code]
-        look = Look(row, reads, self.all & ~(reads | writes), after, target, flow, fixed)
+        store = self._store(row, at, length)
+        look = Look(row, reads, self.all & ~(reads | writes), after, target, flow, fixed, tuple(places), store)
         if fixed:
             self.looks[at] = look
         else:
             self.is_fixed = False
         return look
+
+    def _store(self, row: Row, at: int, length: int) -> int:
+        """The cell that an instruction writes, the stack left out."""
+        if not row.stores or row.pushes or row.flow in ("call", "call if", "restart", "interrupt"):
+            return NOWHERE
+        low, high = (int(self.cells[(at + k) & 0xFFFF]) for k in (1, 2))
+        if any(mark in row.mode for mark in COMPUTED) or length not in (2, 3):
+            return ANYWHERE
+        if length == 2:
+            return low if self.cpu.stack_page else ANYWHERE
+        return low << 8 | high if self.cpu.is_high_first else high << 8 | low
 
     def _followers(self, look: Look, stack: Stack, top: int, base: int) -> list[Follower] | None:
         """(place, stack, pointer) of what runs next; None where that cannot be told."""
