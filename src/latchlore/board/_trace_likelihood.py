@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 MISSED = math.log(facts.MISSED_BEEP / (1 - facts.FALSE_BEEP))
 _NONE = np.float32(-1e9)
 _ROUNDS = 3
+_FEWEST = 0.2  # heads of a kind that its share is spread over, at least
+_FEWEST_SELF = 1e-12  # so that no share is divided by nothing
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,79 +44,92 @@ class Picture:
     bits: float
 
 
-def picture_of(state: State) -> Picture:
-    """Likelihoods between the groups of a state: a function of its readings alone."""
-    ground = state.ground
-    groups = state.groups()
-    size = len(groups)
-    order = np.concatenate([np.array(group, dtype=np.int64) for group in groups])
-    starts = np.cumsum([0, *(len(group) for group in groups[:-1])])
-    of_pin = np.zeros(state.count, dtype=np.int64)
-    of_pin[order] = np.repeat(np.arange(size), [len(group) for group in groups])
-    first = order[starts]
+class _Groups:
+    """The groups of one moment, as arrays: pins in `order`, each group's begin in `starts`, its first pin `first`."""
 
-    def by_group(matrix: Matrix) -> Matrix:
-        return np.asarray(np.add.reduceat(matrix[order], starts, axis=0), dtype=np.float32)
+    def __init__(self, state: State) -> None:
+        ground = state.ground
+        self.ground = ground
+        self.groups = state.groups()
+        lengths = [len(group) for group in self.groups]
+        self.order = np.concatenate([np.array(group, dtype=np.int64) for group in self.groups])
+        self.starts = np.cumsum([0, *lengths[:-1]])
+        self.of_pin = np.zeros(state.count, dtype=np.int64)
+        self.of_pin[self.order] = np.repeat(np.arange(len(self.groups)), lengths)
+        self.first = self.order[self.starts]
+        self.loads = np.array(lengths) - 1
+        self.apart = np.minimum(self.add(self.add(state.no).T), facts.ASK_AT_MOST)
+        ports = np.maximum.reduceat(ground.in_port[self.order], self.starts, axis=0)
+        rail = np.logical_or.reduceat(ground.is_rail[self.order], self.starts)
+        twice = (ports @ ports.T > 0) & ~rail[:, None] & ~rail[None, :]
+        same_port = np.float32(math.log(facts.SAME_PORT_TWICE))
+        self.against = self.apart * np.float32(MISSED) + np.where(twice, same_port, np.float32(0))
+        np.fill_diagonal(self.against, 0)
+        self.fixed = np.logical_or.reduceat((ground.hard | ground.anchor)[self.order], self.starts)
+        self.step = np.maximum.reduceat(state.step[:, self.order], self.starts, axis=1)
+        self.one_hot = np.zeros((len(self.groups), len(KINDS)), dtype=np.float32)
+        self.one_hot[np.arange(len(self.groups)), ground.kind_index[self.first]] = 1
 
-    apart = np.minimum(by_group(by_group(state.no).T), facts.ASK_AT_MOST)
-    ports = np.maximum.reduceat(ground.in_port[order], starts, axis=0)
-    twice = np.asarray(ports @ ports.T > 0)
-    rail = np.logical_or.reduceat(ground.is_rail[order], starts)
-    twice &= ~rail[:, None] & ~rail[None, :]
-    against = apart * np.float32(MISSED) + np.where(twice, np.float32(math.log(facts.SAME_PORT_TWICE)), np.float32(0))
-    np.fill_diagonal(against, 0)
-    fixed = np.logical_or.reduceat((ground.hard | ground.anchor)[order], starts)
-    step = np.maximum.reduceat(state.step[:, order], starts, axis=1)
-    pull = ground.pull[:, first]
-    loads = np.array([len(group) - 1 for group in groups])
-    fresh = np.where(ground.spends[first] & (loads > 0), np.float32(facts.LOADED), np.float32(1))
-    kind = ground.kind_index[first]
-    one_hot = np.zeros((size, len(KINDS)), dtype=np.float32)
-    one_hot[np.arange(size), kind] = 1
-    mine = np.arange(state.count), of_pin
-    driven = ~ground.wants[first[of_pin]]
-    leads = first[of_pin] == np.arange(state.count)
-    table = ground.table
-    self_share = np.where(fixed, np.float32(1), ground.alone[first, 0])
-    heads = np.eye(size, dtype=np.float32)
-    for _ in range(_ROUNDS):
-        able = pull * (fresh * self_share)[None, :]
-        of_kind = able @ one_hot
-        with np.errstate(divide="ignore", invalid="ignore"):
-            per = np.where(of_kind > 0, table / np.maximum(of_kind, np.float32(0.2)), 0)
+    def add(self, matrix: Matrix) -> Matrix:
+        """Rows of pins added up to rows of groups."""
+        return np.asarray(np.add.reduceat(matrix[self.order], self.starts, axis=0), dtype=np.float32)
+
+    def heads(self, table: Matrix, self_share: Matrix) -> Matrix:
+        """Likelihoods of heads from a table of shares, and of how likely each group heads itself."""
+        ground, first, of_pin = self.ground, self.first, self.of_pin
+        spent = ground.spends[first] & (self.loads > 0)
+        fresh = np.where(spent, np.float32(facts.LOADED), np.float32(1))
+        able = ground.pull[:, first] * (fresh * self_share)[None, :]
+        of_kind = able @ self.one_hot
+        per = table / np.maximum(of_kind, np.float32(_FEWEST))
         whole = (per * of_kind).sum(axis=1)
         scale = np.where(whole > 0, (1 - ground.alone[:, 0]) / np.where(whole > 0, whole, 1), 0)
-        shares = able * (per * scale[:, None])[:, kind] * step
-        beside = np.where(driven, shares[mine] / self_share[of_pin], np.float32(facts.TOGETHER))
-        own = np.where(leads, ground.alone[:, 0], np.maximum(beside, np.float32(facts.TOGETHER)))
-        shares[mine] = own
-        heads = by_group(np.log(shares + np.float32(1e-9)).astype(np.float32)) + against
-        heads[fixed] = _NONE
-        heads[fixed, np.flatnonzero(fixed)] = 0
+        shares = able * (per * scale[:, None])[:, ground.kind_index[first]] * self.step
+        # What a pin's own group is to it: its first pin heads the net itself, the others stand in that pin's net.
+        mine = np.arange(len(of_pin)), of_pin
+        driven = ~ground.wants[first[of_pin]]
+        beside = np.where(driven, shares[mine] / self_share[of_pin], np.float32(0))
+        leads = first[of_pin] == np.arange(len(of_pin))
+        shares[mine] = np.where(leads, ground.alone[:, 0], np.maximum(beside, np.float32(facts.TOGETHER)))
+        heads = self.add(np.log(shares + np.float32(1e-9)).astype(np.float32)) + self.against
+        heads[self.fixed] = _NONE
+        heads[self.fixed, np.flatnonzero(self.fixed)] = 0
         heads -= heads.max(axis=1, keepdims=True)
         heads = np.exp(heads)
-        heads /= heads.sum(axis=1, keepdims=True)
-        self_share = heads[np.arange(size), np.arange(size)].copy()
-        table = _learnt(state, heads[of_pin], one_hot, of_pin, first)
-    clues = _Clues(state, of_pin, size) if state.clues else None
-    if clues is not None and clues.pins.size:
-        heads = clues.on_heads(heads, fixed)
-        self_share = heads[np.arange(size), np.arange(size)]
-    else:
-        clues = None
-    away = heads.copy()
-    np.fill_diagonal(away, 0)
-    # Two pins whose heads are both open meet less often than by chance at an output that bears few loads.
-    shy = np.where(ground.spends[first] & (loads == 0), np.float32(facts.LOADED), np.float32(1))
-    siblings = (away * shy[None, :]) @ away.T
-    joint = np.minimum(away + away.T + siblings * np.exp(against), np.float32(0.999))
-    joint[np.ix_(fixed, fixed)] = 0
-    np.fill_diagonal(joint, 0)
-    if clues is not None:
+        return np.asarray(heads / heads.sum(axis=1, keepdims=True), dtype=np.float32)
+
+    def joints(self, heads: Matrix) -> Matrix:
+        """How likely two groups stand in one net: one heads the other, or a third heads both."""
+        away = heads.copy()
+        np.fill_diagonal(away, 0)
+        # Two pins whose heads are both open meet less often than by chance at an output that bears few loads.
+        unspent = self.ground.spends[self.first] & (self.loads == 0)
+        siblings = (away * np.where(unspent, np.float32(facts.LOADED), np.float32(1))[None, :]) @ away.T
+        joint = np.minimum(away + away.T + siblings * np.exp(self.against), np.float32(0.999))
+        joint[np.ix_(self.fixed, self.fixed)] = 0
+        np.fill_diagonal(joint, 0)
+        return np.asarray(joint, dtype=np.float32)
+
+
+def picture_of(state: State) -> Picture:
+    """Likelihoods between the groups of a state: a function of its readings alone."""
+    now = _Groups(state)
+    table = state.ground.table
+    self_share = np.where(now.fixed, np.float32(1), state.ground.alone[now.first, 0])
+    heads = np.eye(len(now.groups), dtype=np.float32)
+    for _ in range(_ROUNDS):
+        heads = now.heads(table, self_share)
+        self_share = np.maximum(heads.diagonal(), np.float32(_FEWEST_SELF))
+        table = _learnt(state, heads[now.of_pin], now.one_hot, now.of_pin, now.first)
+    clues = _Clues(state, now.of_pin, len(now.groups))
+    if clues.pins.size:
+        heads = clues.on_heads(heads, now.fixed)
+    joint = now.joints(heads)
+    if clues.pins.size:
         joint = clues.on_joints(joint)
-    worth_asking = np.where(apart >= facts.ASK_AT_MOST, np.float32(0), joint)
+    ask = np.where(now.apart >= facts.ASK_AT_MOST, np.float32(0), joint)
     bits = float(-(heads * np.log2(heads + np.float32(1e-12))).sum())
-    return Picture(groups, of_pin, heads, joint, worth_asking, float((1 - self_share).sum()), bits)
+    return Picture(now.groups, now.of_pin, heads, joint, ask, float((1 - heads.diagonal()).sum()), bits)
 
 
 def shown(share: float) -> float:
