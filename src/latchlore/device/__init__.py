@@ -2,6 +2,7 @@
 
 from latchlore.device._alignment import Gap
 from latchlore.device._c0 import C0, Control, byte_name, column_row
+from latchlore.device._carrying import Carrier, Usable, UsableCommand, check_carrier
 from latchlore.device._charsets import (
     CharacterSet,
     Decider,
@@ -12,6 +13,7 @@ from latchlore.device._charsets import (
     get_set,
     set_names,
 )
+from latchlore.device._comparing import DeviceComparison, Trait, TraitStanding, compare_devices
 from latchlore.device._device import (
     Citation,
     Claim,
@@ -29,7 +31,10 @@ from latchlore.device._device import (
     Timing,
 )
 from latchlore.device._doubts import Doubt, DoubtEffect, DoubtfulReading, SpanDoubt, read_sequence
+from latchlore.device._explaining import Explanation, RuledOut, explain_stream
 from latchlore.device._facts import TIMES
+from latchlore.device._families import Family, order_family
+from latchlore.device._feeding import Feed, check_feed
 from latchlore.device._figures import Edit, FittedLine, FittedRow, Inconsistency, check_figures, fit_line
 from latchlore.device._losses import Loss, LossReport, OtherReading, find_losses
 from latchlore.device._paper import Dot, Paper, Piece, open_paper
@@ -44,6 +49,7 @@ __all__ = [
     "C0",
     "DATA_WIDTH",
     "TIMES",
+    "Carrier",
     "CharacterSet",
     "Citation",
     "Claim",
@@ -51,12 +57,16 @@ __all__ = [
     "Control",
     "Decider",
     "Device",
+    "DeviceComparison",
     "Dot",
     "Doubt",
     "DoubtEffect",
     "DoubtfulReading",
     "Edit",
     "Exclusion",
+    "Explanation",
+    "Family",
+    "Feed",
     "Figures",
     "FittedLine",
     "FittedRow",
@@ -74,6 +84,7 @@ __all__ = [
     "Pin",
     "PrintedSample",
     "Reading",
+    "RuledOut",
     "SentBytes",
     "Setting",
     "SpanDoubt",
@@ -81,19 +92,28 @@ __all__ = [
     "StreamSpan",
     "Switch",
     "Timing",
+    "Trait",
+    "TraitStanding",
+    "Usable",
+    "UsableCommand",
     "byte_name",
+    "check_carrier",
     "check_document",
+    "check_feed",
     "check_figures",
     "choose_switches",
     "column_row",
+    "compare_devices",
     "draw_tile",
     "explain_print",
+    "explain_stream",
     "find_losses",
     "find_set",
     "fit_line",
     "get_set",
     "iter_tiles",
     "open_paper",
+    "order_family",
     "png_pieces",
     "read_device",
     "read_sequence",

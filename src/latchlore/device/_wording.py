@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from latchlore.device._c0 import byte_name
 
 if TYPE_CHECKING:
+    from latchlore.device._carrying import UsableCommand
+    from latchlore.device._comparing import Trait
     from latchlore.device._doubts import Doubt
+    from latchlore.device._explaining import Explanation
+    from latchlore.device._families import Family
+    from latchlore.device._feeding import Feed
     from latchlore.device._losses import Loss, OtherReading
     from latchlore.device._reading import StreamSpan
 
@@ -72,3 +78,67 @@ def describe_doubt(doubt: Doubt) -> str:
             behind = "" if effect.returns else ", to the end of the stream"
             words += f"; {shown}: reads otherwise from {effect.first:04X} to {effect.until:04X}{behind}"
     return words
+
+
+SILENT = "-"
+
+
+def describe_trait(trait: Trait) -> str:
+    """One line on a trait: what each device's document says."""
+    said = " | ".join(SILENT if value is None else value for value in trait.values)
+    return f"{trait.kind} {trait.name}: {said} ({trait.standing})"
+
+
+def describe_explanation(one: Explanation) -> str:
+    """One line on a device and a stream."""
+    words = one.device.name
+    out = one.ruled_out
+    if out is None:
+        words += ": explains every byte"
+    else:
+        words += f": ruled out by byte {out.place:04X}, {out.byte:02X}: {out.why}"
+        words += f"; {one.unexplained} bytes in all are not explained"
+    if one.settings:
+        ways = " or ".join(", ".join(f"{name} = {value}" for name, value in way.items()) for way in one.settings)
+        words += f"; with the switches {ways}"
+    if one.missing:
+        words += f"; the stream ends at least {one.missing} short"
+    if one.remarks:
+        words += f"; {len(one.remarks)} values outside what the document allows"
+    return words
+
+
+def describe_usable(one: UsableCommand) -> str:
+    """One line on a command over a carrier: ``dot columns: no: needs bit 7, which is not carried``."""
+    words = f"{one.command.meaning}: {one.usable}"
+    if one.lacking:
+        bits = [str(bit) for bit in reversed(range(8)) if one.lacking >> bit & 1]
+        are = "bits" if len(bits) > 1 else "bit"
+        words += f": needs {are} {', '.join(bits)}, which {'are' if len(bits) > 1 else 'is'} not carried"
+    return words + (f" ({'; '.join(one.reasons)})" if one.reasons else "")
+
+
+def describe_feed(feed: Feed) -> str:
+    """One line on a rate."""
+    return (
+        f"{feed.command.meaning}: {feed.verdict}: {feed.num_bytes} bytes at {feed.per_byte} each ({feed.limited_by}) "
+        f"take {feed.takes}; the mechanism gives {feed.period}"
+    )
+
+
+def describe_family(family: Family) -> str:
+    """The orders, as an inference."""
+    devices = family.comparison.devices
+    lines = [f"Inferred, not recorded: {family.cost / 2:g} changes in all (what only one speaks of counts half)"]
+    for order in family.orders:
+        steps = [devices[order[0]].name]
+        for one, two in pairwise(order):
+            steps.append(f"({family.distances[one][two] / 2:g}) {devices[two].name}")
+        agrees = family.agrees_with_dates(order)
+        dated = {None: "", True: "; the dates agree", False: "; the dates do not agree"}[agrees]
+        lines.append(" - ".join(steps) + dated)
+    if not family.is_all:
+        lines.append("and further orders of the same cost")
+    if family.next_cost is not None:
+        lines.append(f"the next best order needs {family.next_cost / 2:g}")
+    return "\n".join(lines)
