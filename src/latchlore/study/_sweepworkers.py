@@ -184,12 +184,14 @@ def iter_rows_on(address: str, tasks: Sequence[Task], question: SweepQuestion, s
     except (OSError, ValueError) as error:
         raise BadInput(Origin(address), words.no_scheduler(_first_line(error))) from error
     left = deque(tasks)
+    suspects: deque[Task] = deque()
+    tried: set[str] = set()
     futures: dict[Any, Task] = {}
     done = dask.as_completed(loop=client.loop)
 
-    def submit() -> SweepRow | None:
+    def submit(waiting: deque[Task]) -> SweepRow | None:
         """Send the next image on its way; a row where it cannot be read any more."""
-        task = left.popleft()
+        task = waiting.popleft()
         raw = _raw(task)
         if isinstance(raw, SweepRow):
             return raw
@@ -200,14 +202,23 @@ def iter_rows_on(address: str, tasks: Sequence[Task], question: SweepQuestion, s
 
     try:
         room = IN_HAND * max(sum(client.ncores().values()), 1)
-        while left or futures:
-            while left and len(futures) < room:
-                unread = submit()
+        while left or suspects or futures:
+            # Dask blames every image that a dying worker had in hand; once the others are done each suspect goes alone
+            waiting, most = (left, room) if left else (suspects, 0 if futures else 1)
+            while waiting and len(futures) < most:
+                unread = submit(waiting)
                 if unread is not None:
                     yield unread
-            if futures:
-                future = next(done)
-                yield _row_of(future, futures.pop(future), address)
+            if not futures:
+                continue
+            future = next(done)
+            task = futures.pop(future)
+            row = _row_of(future, task, address)
+            if row.state == "lost" and task.file not in tried:
+                tried.add(task.file)
+                suspects.append(task)
+            else:
+                yield row
     finally:
         for future in futures:
             future.cancel()
