@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import gc
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -35,6 +35,7 @@ from latchlore.program._polls import count_polls, use_known
 from latchlore.program._state import Key, State
 from latchlore.program._symbolic import ForkError, HaltError, NeedsReadError, StopError
 from latchlore.program._values import Sym, TooWideError, Value
+from latchlore.program._walkrepeats import Depth, Repeats
 from latchlore.program._walkstep import Stepper
 
 if TYPE_CHECKING:
@@ -47,7 +48,6 @@ STRETCH = 1 << 20
 MAX_VISITS = 300
 MAX_DEPTH = 200  # visits of one place, the stack deeper each time
 MAX_EVENTS = 64  # of a node, before it is asked whether its end is known
-MANY_STEPS = 64
 MAX_CHOICES = 32  # between two turns of a loop
 
 
@@ -131,7 +131,7 @@ class Explorer(Stepper):
         assert node.state is not None
         self.load(node.state)
         self.site = node.site
-        watch = _Repeats()
+        watch = Repeats()
         while True:
             try:
                 if not (self.state.answers or self.is_blocked() or self.stretch(node)):
@@ -186,7 +186,7 @@ class Explorer(Stepper):
         limit = STRETCH
         snapshot: tuple[list[int], bytes] | None = None
         visits = 0
-        depth = _Depth()
+        depth = Depth()
         while True:
             room = max(self.bounds.instructions - taken, 0)
             status, steps, wrote = self.run_core(min(limit, room), -1 if snapshot is None else snapshot[0][-1])
@@ -205,7 +205,7 @@ class Explorer(Stepper):
                 return False
             if snapshot is None:
                 snapshot, visits = (self.regs.tolist(), self.space.cells[: self.space.size].tobytes()), 0
-                depth = _Depth()
+                depth = Depth()
                 continue
             visits += 1
             depth.note(self.regs[self.stack_index])
@@ -382,56 +382,6 @@ class Explorer(Stepper):
         self.nodes[number].edges = edges
         self.nodes[number].expanded = True
         return number
-
-
-class _Depth:
-    """Counts visits of one place at which the stack is deeper each time."""
-
-    def __init__(self) -> None:
-        self.last: int | None = None
-        self.count = 0
-
-    def note(self, pointer: Any) -> None:
-        """The stack pointer at a visit; one that is not known counts as the same."""
-        if isinstance(pointer, Sym):
-            return
-        here = int(pointer)
-        if self.last is not None:
-            self.count = self.count + 1 if here < self.last else 0 if here == self.last else self.count
-        self.last = here
-
-
-class _Repeats:
-    """Notices that a path over unknown values comes back to a state without a touch or a choice."""
-
-    def __init__(self) -> None:
-        self.steps = 0
-        self.again = MANY_STEPS
-        self.key: Key | None = None
-        self.pc = -1
-        self.num_events = 0
-        self.depth = _Depth()
-
-    def is_back(self, explorer: Explorer, num_events: int) -> bool:
-        """Whether the state is the one noted before, with no event since; notes one now and then."""
-        self.steps += 1
-        if num_events != self.num_events:
-            self.num_events, self.key = num_events, None
-        if self.steps == self.again:
-            self.again *= 2
-            self.pc = explorer.state.pc
-            explorer.sync()
-            self.key = explorer.state.key()
-            self.depth = _Depth()
-            return False
-        if self.key is None or explorer.state.pc != self.pc:
-            return False
-        pointer = explorer.state.registers[explorer.stack_index]
-        self.depth.note(pointer)
-        if self.depth.count and self.depth.count % 16:
-            return False  # deeper than before: not the same state
-        explorer.sync()
-        return explorer.state.key() == self.key
 
 
 def _place(address: int) -> tuple[InputKind, int]:
