@@ -17,9 +17,9 @@ from latchlore.base import (
     Leaf,
     LeafKind,
     Node,
+    Paths,
     Write,
 )
-from latchlore.base._treewalks import Paths, explain_bytes
 from latchlore.evidence import explain_sequence
 from latchlore.evidence._relations import Side
 
@@ -64,8 +64,10 @@ def test_too_many_paths() -> None:
 def test_search_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
     """A search that ended too soon is no contradiction, though every path of the tree was followed."""
 
+    search = ByteTree.explain
+
     def hasty(tree: ByteTree, observed: bytes, belongs: object, max_paths: int = 64) -> Paths:
-        return explain_bytes(tree, observed, is_data, max_paths, 3)
+        return search(tree, observed, is_data, max_paths, 3)
 
     whole = explain_sequence(ByteSequence.certain(b"B"), ladder(7), is_data)
     assert whole.side is Side.CLASH
