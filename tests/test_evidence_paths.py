@@ -63,7 +63,6 @@ def test_too_many_paths() -> None:
 
 def test_search_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
     """A search that ended too soon is no contradiction, though every path of the tree was followed."""
-
     search = ByteTree.explain
 
     def hasty(tree: ByteTree, observed: bytes, belongs: object, max_paths: int = 64) -> Paths:
