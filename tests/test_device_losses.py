@@ -243,7 +243,7 @@ def test_read_sequence_wrong(device: Device) -> None:
     """Too many bytes and too many doubts are refused."""
     words = r"^documents/strip\.toml:1: doubts are carried through up to 65536 bytes; cut the sequence \(65537 bytes\)"
     with pytest.raises(Unsupported, match=words + r" into parts$"):
-        read_sequence(device, ByteSequence.certain(bytes(65_537)))
+        read_sequence(device, doubtful(bytes(65_537), at0=(0.9, ((1, 0.1),), 0.0)))
     many = ByteSequence(tuple(SequenceByte(65, 0.5, ((66, 0.5),)) for _ in range(2001)), 0.0, 2)
     with pytest.raises(
         Unsupported, match=r"^documents/strip\.toml:1: 2001 doubtful places are more than 2000; merge more runs first$"

@@ -8,6 +8,7 @@ COMMANDS = {
     "board": "Ask a board alone: trace it with a meter, and ask what its nets say.",
     "program": "Ask a program alone: listing, drivers, tree, handshake, bytes, and more.",
     "wire": "Ask captures and logs alone: lines, bytes, times, faults, merges, listeners.",
+    "device": "Ask manuals' tables alone: what a stream means, whom it was for, what it printed.",
     "dossier": "Write a study's table and pictures as one page to publish.",
     "desk": "Open a study as a local page that follows the files.",
     "demo": "Copy the demonstration study, weigh it and open its desk.",
@@ -95,6 +96,44 @@ WIRE_COMMANDS: dict[str, tuple[str, str]] = {
     "listener": ("_wire_listener", "Tell which bytes a listener must miss, and what its misses tell of it."),
 }
 """Command of `latchlore wire`, as in `PROGRAM_COMMANDS`."""
+
+DEVICE_COMMANDS: dict[str, tuple[str, str]] = {
+    "read": ("_device_read", "Read a stream with a device's table; say what is doubtful and what was lost."),
+    "paper": ("_device_read", "Draw the paper that a stream leaves, at true proportions."),
+    "compare": ("_device_compare", "Tell what several devices have in common and where they differ."),
+    "explain": ("_device_compare", "Say which devices explain a stream, and what rules the others out."),
+}
+"""Command of `latchlore device`, as in `PROGRAM_COMMANDS`."""
+
+TRAIT_HEADINGS = {
+    "common": "All say the same",
+    "open": "As printed they differ, but a doubtful digit may read the same",
+    "differs": "They differ",
+    "some": "Some say the same, the others nothing",
+    "one": "Only one speaks of it",
+}
+NO_LOSSES = "none found; what leaves no trace in the stream is not found here"
+
+
+def traits_in_common(count: int) -> str:
+    """How much is not listed."""
+    return f"{count} {'things are' if count != 1 else 'thing is'} the same in all of them; --common lists them."
+
+
+def further_spans(count: int) -> str:
+    """What a list leaves out."""
+    return f"and {count} more (--limit)"
+
+
+def paper_drawn(path: str, across: float, along: float) -> str:
+    """The picture and the strip's size."""
+    return f"Wrote {path}: a strip of {across:.1f} by {along:.1f} mm"
+
+
+def not_drawn(meaning: str, count: int) -> str:
+    """What a picture leaves out."""
+    return f"  not drawn: {meaning} ({count} {'times' if count != 1 else 'time'})"
+
 
 STATUSES = """\
 Exit status: 0 all well; 2 a file or the command has to be mended; 3 something named is not there; \

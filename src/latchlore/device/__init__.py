@@ -36,6 +36,15 @@ from latchlore.device._facts import TIMES
 from latchlore.device._families import Family, order_family
 from latchlore.device._feeding import Feed, check_feed
 from latchlore.device._figures import Edit, FittedLine, FittedRow, Inconsistency, check_figures, fit_line
+from latchlore.device._forms import (
+    comparison_to_plain,
+    doubts_to_plain,
+    explanations_to_plain,
+    family_to_plain,
+    losses_to_plain,
+    stream_to_plain,
+    usable_to_plain,
+)
 from latchlore.device._losses import Loss, LossReport, OtherReading, find_losses
 from latchlore.device._paper import Dot, Paper, Piece, open_paper
 from latchlore.device._picture import draw_tile, iter_tiles, png_pieces, size_px, svg_text, write_png
@@ -104,14 +113,19 @@ __all__ = [
     "choose_switches",
     "column_row",
     "compare_devices",
+    "comparison_to_plain",
+    "doubts_to_plain",
     "draw_tile",
     "explain_print",
     "explain_stream",
+    "explanations_to_plain",
+    "family_to_plain",
     "find_losses",
     "find_set",
     "fit_line",
     "get_set",
     "iter_tiles",
+    "losses_to_plain",
     "open_paper",
     "order_family",
     "png_pieces",
@@ -120,8 +134,10 @@ __all__ = [
     "read_stream",
     "set_names",
     "size_px",
+    "stream_to_plain",
     "svg_text",
     "testify",
     "traceless_bytes",
+    "usable_to_plain",
     "write_png",
 ]

@@ -86,13 +86,18 @@ def read_sequence(
     switches: Mapping[str, str] | None = None,
     progress: Progress = no_progress,
 ) -> DoubtfulReading:
-    """Read a merged sequence and carry its doubts through.  Refuses over 65,536 bytes or 2,000 doubtful places."""
+    """Read a merged sequence and carry its doubts through.
+
+    Refuses over 2,000 doubtful places, or any in over 65,536 bytes.
+    """
     data = sequence.data
+    reading = read_stream(device, data, switches, progress)
+    open_places = list(_open_places(sequence))
+    if not open_places:
+        return DoubtfulReading(reading, (), (SpanDoubt(1.0, 1.0),) * len(reading))
     if len(data) > MAX_BYTES:
         words = f"doubts are carried through up to {MAX_BYTES} bytes; cut the sequence ({len(data)} bytes) into parts"
         raise Unsupported(Origin.at_line(device.file, 1), words)
-    reading = read_stream(device, data, switches)
-    open_places = list(_open_places(sequence))
     if len(open_places) > MAX_DOUBTS:
         words = f"{len(open_places)} doubtful places are more than {MAX_DOUBTS}; merge more runs first"
         raise Unsupported(Origin.at_line(device.file, 1), words)

@@ -1,0 +1,144 @@
+"""`latchlore device read` and `paper`: what a stream means to a device, and what it printed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from latchlore.cli import wording
+from latchlore.cli._device_asking import (
+    BASE,
+    JSON,
+    STREAM,
+    SWITCH,
+    TABLE,
+    WIDTH,
+    open_sequence,
+    open_tables,
+    parse_switches,
+    print_plain_device,
+    titled_page,
+)
+
+if TYPE_CHECKING:
+    from latchlore.device import DoubtfulReading, LossReport
+
+COMMANDS = wording.DEVICE_COMMANDS
+SURE = 0.99
+PICTURES = (".png", ".svg")
+
+
+@click.command("read", short_help=COMMANDS["read"][1], epilog=wording.STATUSES)
+@STREAM
+@TABLE
+@SWITCH
+@BASE
+@click.option("--losses", is_flag=True, help="Look for bytes lost inside counted data.")
+@click.option("--no-neighbours", is_flag=True, help="Rows of graphics need not resemble each other.")
+@click.option("--limit", type=click.IntRange(min=1), default=200, help="Spans to list; default 200 (JSON has all).")
+@JSON
+@WIDTH
+def read_command(
+    stream: Path,
+    table: Path,
+    switch: tuple[str, ...],
+    base: str,
+    losses: bool,
+    no_neighbours: bool,
+    limit: int,
+    as_json: bool,
+    width: int | None,
+) -> None:
+    """Read STREAM with the command table TABLE: spans with meaning, what no row explains, rows never used.
+
+    The doubts of a merge are carried through: a span that does not surely stand has its probability behind it.
+    """
+    from latchlore.cli._progress import ProgressLine
+    from latchlore.device import doubts_to_plain, find_losses, losses_to_plain, read_sequence, stream_to_plain
+
+    (device,) = open_tables([table])
+    sequence = open_sequence(stream, base)
+    settings = parse_switches(switch)
+    with ProgressLine() as progress:
+        found = read_sequence(device, sequence, settings, progress)
+        report = find_losses(device, sequence, settings, progress, compare_rows=not no_neighbours) if losses else None
+    if as_json:
+        doubts = doubts_to_plain(found)
+        plain: dict[str, Any] = {"stream": stream.name, **stream_to_plain(found.reading), "doubts": doubts["doubts"]}
+        for span, sure in zip(plain["spans"], doubts["spans"], strict=True):
+            span.update(sure)
+        if report is not None:
+            plain["lost"] = losses_to_plain(report)
+        print_plain_device("reading", plain)
+        return
+    _print_reading(stream, found, report, limit, width)
+
+
+def _print_reading(
+    stream: Path, found: DoubtfulReading, report: LossReport | None, limit: int, width: int | None
+) -> None:
+    from latchlore.cli._program_asking import print_page
+
+    reading = found.reading
+    page = titled_page(width, f"{stream.name}: {len(reading.data)} bytes", [reading.device])
+    page.heading(f"{len(reading)} spans; {reading.num_unexplained} bytes that no row explains")
+    for index in range(min(limit, len(reading))):
+        sure = found.spans[index]
+        doubt = "" if sure.stands >= SURE else f" (stands so with {sure.stands:.1%})"
+        page.say(f"{reading[index]}{doubt}", indent=2, hang=6)
+    if len(reading) > limit:
+        page.say(wording.further_spans(len(reading) - limit), indent=2)
+    page.points("Doubts of the merge", map(str, found.doubts[:limit]))
+    if report is not None:
+        head = f"Losses inside counted data: {report.num_seen} bytes seen, {report.num_sent} sent if these are all"
+        page.points(head, map(str, report.losses) if report.losses else (wording.NO_LOSSES,))
+    page.points("Rows never used", (f"{command.code}: {command.meaning}" for command in reading.never_used))
+    print_page(page)
+
+
+@click.command("paper", short_help=COMMANDS["paper"][1], epilog=wording.STATUSES)
+@STREAM
+@TABLE
+@click.option("-o", "--output", required=True, type=click.Path(path_type=Path), metavar="PICTURE", help=".png or .svg")
+@SWITCH
+@BASE
+@click.option("--scale", type=click.IntRange(1, 64), default=8, help="Pixels in a millimetre of a .png; default 8.")
+@JSON
+def paper_command(
+    stream: Path, table: Path, output: Path, switch: tuple[str, ...], base: str, scale: int, as_json: bool
+) -> None:
+    """Draw the paper that STREAM leaves in the device of TABLE, at true proportions."""
+    from latchlore.cli._progress import ProgressLine
+    from latchlore.device import open_paper, svg_text, write_png
+
+    kind = output.suffix.lower()
+    if kind not in PICTURES:
+        raise click.BadParameter(f"a picture's name ends in .png or .svg, not {output.name!r}", param_hint="--output")
+    (device,) = open_tables([table])
+    paper = open_paper(device, open_sequence(stream, base).data, parse_switches(switch))
+    with ProgressLine() as progress:
+        if kind == ".png":
+            write_png(paper, output, scale, progress)
+        else:
+            _write_whole(output, svg_text(paper))
+    across, along = paper.size_mm
+    left_out = [(command.meaning if command else "not explained", count) for command, count in paper.not_drawn]
+    if as_json:
+        size = {"across": float(across), "along": float(along)}
+        rows = [{"meaning": meaning, "spans": count} for meaning, count in left_out]
+        print_plain_device("paper", {"stream": stream.name, "written": str(output), "mm": size, "not_drawn": rows})
+        return
+    click.echo(wording.paper_drawn(str(output), float(across), float(along)))
+    for meaning, count in left_out:
+        click.echo(wording.not_drawn(meaning, count))
+
+
+def _write_whole(path: Path, text: str) -> None:
+    part = path.with_name(path.name + ".part")
+    try:
+        part.write_text(text, encoding="utf-8", newline="\n")
+        part.replace(path)
+    finally:
+        part.unlink(missing_ok=True)

@@ -1,0 +1,179 @@
+"""Answers of the device wing as plain values (docs/device-table.md), for JSON."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from latchlore.device._comparing import TraitStanding
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from latchlore.device._carrying import UsableCommand
+    from latchlore.device._comparing import DeviceComparison
+    from latchlore.device._doubts import DoubtfulReading
+    from latchlore.device._explaining import Explanation
+    from latchlore.device._families import Family
+    from latchlore.device._losses import LossReport
+    from latchlore.device._reading import Reading, StreamSpan
+
+
+def comparison_to_plain(comparison: DeviceComparison) -> dict[str, Any]:
+    """Devices, and each trait with its values and places."""
+    return {
+        "devices": [{"name": d.name, "document": d.title, "file": d.file} for d in comparison.devices],
+        "counts": {standing.value: len(comparison.of_standing(standing)) for standing in TraitStanding},
+        "traits": [
+            {
+                "kind": trait.kind,
+                "name": trait.name,
+                "standing": trait.standing.value,
+                "values": list(trait.values),
+                "may_also_read": [list(others) for others in trait.others],
+                "places": [None if origin is None else str(origin) for origin in trait.origins],
+            }
+            for trait in comparison.traits
+        ],
+    }
+
+
+def family_to_plain(family: Family) -> dict[str, Any]:
+    """Orders by device names; changes are counted as in `order_family`, in halves."""
+    names = [device.name for device in family.comparison.devices]
+    return {
+        "inferred": True,
+        "changes": family.cost / 2,
+        "next_best_changes": None if family.next_cost is None else family.next_cost / 2,
+        "all_orders_listed": family.is_all,
+        "orders": [
+            {"devices": [names[index] for index in order], "dates_agree": family.agrees_with_dates(order)}
+            for order in family.orders
+        ],
+        "changes_between": [[distance / 2 for distance in row] for row in family.distances],
+    }
+
+
+def usable_to_plain(found: Sequence[UsableCommand]) -> list[dict[str, Any]]:
+    """Each command over a carrier."""
+    return [
+        {
+            "command": one.command.name,
+            "pattern": str(one.command.pattern),
+            "usable": one.usable.value,
+            "lacking_bits": [bit for bit in range(8) if one.lacking >> bit & 1],
+            "reasons": list(one.reasons),
+            "place": str(one.command.citation.origin),
+        }
+        for one in found
+    ]
+
+
+def explanations_to_plain(found: Sequence[Explanation]) -> list[dict[str, Any]]:
+    """Each device, best first."""
+    return [
+        {
+            "device": one.device.name,
+            "file": one.device.file,
+            "explains": one.explains,
+            "ruled_out": None
+            if one.ruled_out is None
+            else {
+                "place": one.ruled_out.place,
+                "byte": one.ruled_out.byte,
+                "span_start": one.ruled_out.start,
+                "why": one.ruled_out.why,
+            },
+            "unexplained_bytes": one.unexplained,
+            "missing_at_end": one.missing,
+            "settings": [dict(way) for way in one.settings],
+            "remarks": [{"place": place, "words": words} for place, words in one.remarks],
+            "unused_rows": [command.name for command in one.unused],
+        }
+        for one in found
+    ]
+
+
+def stream_to_plain(reading: Reading) -> dict[str, Any]:
+    """A reading: every span, and the rows that were not used."""
+    return {
+        "device": reading.device.name,
+        "file": reading.device.file,
+        "switches": dict(reading.switches),
+        "num_bytes": len(reading.data),
+        "unexplained_bytes": reading.num_unexplained,
+        "spans": [_span_to_plain(span) for span in reading],
+        "unused_rows": [command.name for command in reading.never_used],
+    }
+
+
+def _span_to_plain(span: StreamSpan) -> dict[str, Any]:
+    return {
+        "start": span.start,
+        "end": span.end,
+        "state": span.state.value,
+        "bytes": span.raw.hex(" ").upper(),
+        "command": None if span.command is None else span.command.name,
+        "meaning": None if span.command is None else span.command.meaning,
+        "place": None if span.command is None else str(span.command.citation.origin),
+        "values": dict(span.values),
+        "data": {name: list(bounds) for name, bounds in span.data.items()},
+        "missing": span.missing,
+        "changes": dict(span.changes),
+        "remarks": list(span.remarks),
+    }
+
+
+def losses_to_plain(report: LossReport) -> dict[str, Any]:
+    """Losses with their other readings; columns count from 1."""
+    return {
+        "num_seen": report.num_seen,
+        "num_sent": report.num_sent,
+        "losses": [
+            {
+                "start": loss.start,
+                "end": loss.end,
+                "command": loss.command.name,
+                "number": loss.number,
+                "missing": loss.missing,
+                "present": loss.present,
+                "count": loss.count,
+                "taken_for_data": loss.absorbed.hex(" ").upper(),
+                "columns": None
+                if loss.gap is None
+                else {
+                    "missing": [place + 1 for place in loss.gap.sure],
+                    "perhaps": [place + 1 for place in loss.gap.possible],
+                    "neighbour_has": loss.gap.values.hex(" ").upper(),
+                },
+                "doubted_by_the_merge": list(loss.marked),
+                "others": [{"missing": other.missing, "bits_worse": round(other.bits, 1)} for other in loss.others],
+            }
+            for loss in report.losses
+        ],
+    }
+
+
+def doubts_to_plain(found: DoubtfulReading) -> dict[str, Any]:
+    """Each doubtful place with what it could change, and how sure each span is."""
+    return {
+        "doubts": [
+            {
+                "place": doubt.place,
+                "byte_missing": doubt.is_missing,
+                "probability": round(doubt.probability, 6),
+                "effects": [
+                    {
+                        "values": list(effect.values),
+                        "probability": round(effect.probability, 6),
+                        "first": effect.first,
+                        "until": effect.until,
+                        "returns": effect.returns,
+                        "same_spans": effect.same_spans,
+                    }
+                    for effect in doubt.effects
+                ],
+            }
+            for doubt in found.doubts
+        ],
+        "spans": [{"stands": round(span.stands, 6), "exact": round(span.exact, 6)} for span in found.spans],
+    }

@@ -1,0 +1,154 @@
+"""The commands of `latchlore device`, as they are typed."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from latchlore.cli import run
+from tests.test_device_losses import PRINT, ROWS, WEDGE, row_of
+from tests.test_device_variants import DOTS, STEP, TEXT
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+PAPER = '[paper]\nhead_dots = 144\ndot_x = "0.33 mm"\ndot_y = "0.36 mm"\ncolumns = 24\ncell_dots = 6\nline_feed = 10\n'
+
+
+@pytest.fixture(autouse=True)
+def _own_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("LATCHLORE_CACHE", str(tmp_path / "cache"))
+
+
+@pytest.fixture
+def tables(tmp_path: Path) -> list[str]:
+    """Three invented devices: text only, with a line step, with dot graphics on paper as well."""
+    paths = []
+    for name, parts in (("a", TEXT), ("b", TEXT + STEP), ("c", TEXT + STEP + DOTS + PAPER)):
+        path = tmp_path / f"{name}.toml"
+        path.write_text(f'title = "Guide"\ndevice = "{name.upper()}"\nkind = "manual"\ninvented = true\n{parts}')
+        paths.append(str(path))
+    return paths
+
+
+@pytest.fixture
+def strip(tmp_path: Path) -> tuple[str, str]:
+    """A stream of three rows with two bytes of the second lost, and its table."""
+    (tmp_path / "strip.toml").write_text(ROWS + PRINT)
+    whole = row_of(WEDGE) * 3
+    (tmp_path / "strip.bin").write_bytes(whole[:21] + whole[23:])
+    return str(tmp_path / "strip.bin"), str(tmp_path / "strip.toml")
+
+
+def plain(capsys: pytest.CaptureFixture[str], *arguments: str) -> dict[str, Any]:
+    """What a command prints as JSON."""
+    assert run(["device", *arguments, "--json"]) == 0
+    told: dict[str, Any] = json.loads(capsys.readouterr().out)
+    return told
+
+
+def test_read(strip: tuple[str, str], capsys: pytest.CaptureFixture[str]) -> None:
+    """Spans in text and JSON; losses where they are asked for."""
+    assert run(["device", "read", *strip, "--losses"]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "7 spans; 0 bytes that no row explains" in out
+    assert "Losses inside counted data: 40 bytes seen, 42 sent if these are all" in out
+    assert "000E: row of dots, number 2: 2 of 8 bytes missing: columns 4, 5, 08 10 in the neighbouring row" in out
+    told = plain(capsys, "read", *strip, "--losses", "--no-neighbours")
+    assert told["format"] == "latchlore-device-reading"
+    (loss,) = told["lost"]["losses"]
+    assert (loss["missing"], loss["count"], loss["columns"], loss["taken_for_data"]) == (2, 8, None, "0D 0A")
+    assert [span["stands"] for span in told["spans"]] == [1.0] * 7
+
+
+def test_read_log(tmp_path: Path, tables: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    """The runs of a log are merged, and what they doubt is carried through."""
+    log = tmp_path / "runs.log"
+    log.write_text("41 42 43 0D 0A 44 45 46 0D 0A\n\n41 42 43 0D 0A 45 46 0D 0A\n")
+    told = plain(capsys, "read", str(log), tables[0])
+    assert bytes.fromhex("".join(span["bytes"] for span in told["spans"])) == b"ABC\r\nDEF\r\n"
+    assert told["doubts"]
+    assert all(0 < span["stands"] <= 1 for span in told["spans"])
+
+
+def test_explain(tmp_path: Path, tables: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    """Who explains a stream, and what rules the others out."""
+    stream = tmp_path / "stream.bin"
+    stream.write_bytes(b"AB\x1bK\x02\xff\x01\r\n")
+    assert run(["device", "explain", str(stream), *tables]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "These explain it - C: explains every byte" in out
+    assert "B: ruled out by byte 0003, 4B: no row goes on with 4B behind 1B" in out
+    told = plain(capsys, "explain", str(stream), *tables)
+    assert [(one["device"], one["explains"]) for one in told["devices"]] == [("C", True), ("B", False), ("A", False)]
+
+
+def test_compare(tables: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    """What differs, the family, and what a card of seven bits can use."""
+    assert run(["device", "compare", *tables[:2], "--family", "--carried", "7F"]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "Only one speaks of it - command 1B 41: - | 1B 41 p1=byte: line step by p1 (one)" in out
+    assert "A - (0.5) B" in out
+    told = plain(capsys, "compare", *tables, "--family", "--carried", "7F")
+    assert told["counts"]["one"] == 13
+    assert told["family"]["orders"] == [{"devices": ["A", "B", "C"], "dates_agree": None}]
+    assert told["usable"][2][-1] == {
+        "command": "dots",
+        "pattern": "1B 4B n data*n",
+        "usable": "no",
+        "lacking_bits": [7],
+        "reasons": ["n = 80..FF cannot be made", "the dots of bit 7 would stay blank"],
+        "place": "c.toml:22 (command[5])",
+    }
+
+
+def test_paper(tmp_path: Path, tables: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    """A PNG and an SVG of one strip, at its true size."""
+    stream = tmp_path / "stream.bin"
+    stream.write_bytes(b"TIDE\r\n\x1bK\x02\xff\x01\r\n")
+    for name, begins in (("strip.png", b"\x89PNG\r\n\x1a\n"), ("strip.svg", b"<svg ")):
+        assert run(["device", "paper", str(stream), tables[2], "-o", str(tmp_path / name)]) == 0
+        assert f"Wrote {tmp_path / name}: a strip of 53.5 by " in capsys.readouterr().out
+        assert (tmp_path / name).read_bytes().startswith(begins)
+    told = plain(capsys, "paper", str(stream), tables[2], "-o", str(tmp_path / "strip.png"))
+    assert told["not_drawn"] == []
+
+
+@pytest.mark.parametrize(
+    ("arguments", "status", "words"),
+    [
+        (["compare", "a.toml"], 5, "latchlore: a.toml: a comparison needs two devices\n"),
+        (["compare", "a.toml", "b.toml", "--carried", "7"], 2, "a mask is two hexadecimal digits, such as 7F, not '7'"),
+        (["read", "s.bin", "a.toml", "--switch", "x"], 2, "a switch is NAME=SETTING, not 'x'"),
+        (
+            ["read", "s.bin", "a.toml", "--switch", "x=y"],
+            3,
+            "latchlore: document 'a' has no switch 'x'\n",
+        ),
+        (["paper", "s.bin", "c.toml", "-o", "x.gif"], 2, "a picture's name ends in .png or .svg, not 'x.gif'"),
+        (
+            ["paper", "s.bin", "a.toml", "-o", "x.png"],
+            5,
+            "latchlore: a.toml:1: no paper can be drawn without a [paper] section: head, pitches, cell and line feed\n",
+        ),
+        (["explain", "none.bin", "a.toml"], 6, "latchlore: none.bin: No such file or directory\n"),
+    ],
+)
+def test_device_wrong(
+    arguments: list[str],
+    status: int,
+    words: str,
+    tmp_path: Path,
+    tables: list[str],
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """What is asked wrongly is refused with its status; nothing is written."""
+    assert tables
+    (tmp_path / "s.bin").write_bytes(b"A")
+    monkeypatch.chdir(tmp_path)
+    assert run(["device", *arguments]) == status
+    assert words in capsys.readouterr().err
+    assert not list(tmp_path.glob("x.*"))
