@@ -19,6 +19,7 @@ from latchlore.base import (
     Witness,
 )
 from latchlore.evidence import wording
+from latchlore.evidence._grades import voice_of
 from latchlore.evidence._paths import explain_sequence
 from latchlore.evidence._relations import Side, relate
 from latchlore.evidence._signals import iter_stories
@@ -120,11 +121,6 @@ def _sequence_pairs(said: Sequence[Testimony]) -> list[tuple[int, int]]:
     return [(i, j) for i in sequences for j in trees]
 
 
-def _voice(one: Testimony) -> tuple[Witness, str]:
-    """Who speaks: the board, program and wire each once; every document for itself."""
-    return (one.witness, one.origins[0].file if one.witness is Witness.DOCUMENTS else "")
-
-
 def _standing(
     said: Sequence[Testimony],
     agreed: Sequence[tuple[int, int, str]],
@@ -136,12 +132,12 @@ def _standing(
     telling = [one for one in said if not _is_unknown(one)]
     if not telling:
         return Standing.SILENT, wording.NOT_TRACED if said else wording.NOBODY
-    between = [words for i, j, words in agreed if _voice(said[i]) != _voice(said[j])]
+    between = [words for i, j, words in agreed if voice_of(said[i]) != voice_of(said[j])]
     if between:
         return Standing.AGREED, "; ".join(dict.fromkeys([*between, *notes]))
     if notes:
         return Standing.SINGLE, "; ".join(dict.fromkeys(notes))
-    if len({_voice(one) for one in telling}) > 1:
+    if len({voice_of(one) for one in telling}) > 1:
         return Standing.SINGLE, wording.NOTHING_COMPARED
     return Standing.SINGLE, wording.only_one(telling[0]) if len(telling) == 1 else wording.only_one_kind(telling[0])
 

@@ -15,6 +15,8 @@ from latchlore.study._study import StudyFile
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+FINDINGS = "findings.toml"
+HISTORY = "history.txt"
 MAX_FILES = 10_000
 LIMITS = {  # most bytes of a file, by what it is
     "study file": 4 << 20,
@@ -24,6 +26,8 @@ LIMITS = {  # most bytes of a file, by what it is
     "device table": 4 << 20,
     "image": 16 << 20,
     "byte log": 4 << 20,
+    "file of findings": 4 << 20,
+    "history": 16 << 20,
 }
 
 

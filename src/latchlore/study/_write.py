@@ -42,11 +42,12 @@ def write_whole(path: Path, data: bytes) -> None:
         _replace(target, data)
 
 
-def write_files(root: Path, files: Mapping[str, bytes]) -> None:
+def write_files(root: Path, files: Mapping[str, bytes], before: Mapping[str, bytes | None] | None = None) -> None:
     """Write several files of a study as one change: after a kill, readers see all of them new or none.
 
     Keys are paths from `root` with forward slashes; their folders must be there.  A change that a killed process had
-    decided on is carried out first.
+    decided on is carried out first.  `before`: what files held when they were read (None: not there); where one holds
+    something else by now, nothing is written (`BadInput`), so that no other writer's work is lost.
     """
     root = root.resolve()
     for file in files:
@@ -54,6 +55,9 @@ def write_files(root: Path, files: Mapping[str, bytes]) -> None:
             raise BadInput(Origin(file), f"a path goes down from the study's folder, not {file!r}")
     with _locked(root, *{(root / file).parent for file in files}):
         _finish(root)
+        for file, content in (before or {}).items():
+            if _content(root / file) != content:
+                raise BadInput(Origin(file), "was changed meanwhile by another process; nothing is written, try again")
         changes: list[Change] = []
         try:
             for file in sorted(files):
@@ -86,6 +90,13 @@ def _finish(root: Path) -> int:
         _carry_out(root, changes)
     staged = sum(_remove_leftovers(folder, STAGED) for folder in _iter_folders(root))  # made under the root's lock only
     return done + staged + _remove_leftovers(root, PART)
+
+
+def _content(path: Path) -> bytes | None:
+    try:
+        return path.read_bytes()
+    except FileNotFoundError:
+        return None
 
 
 def _iter_folders(root: Path) -> Iterator[Path]:

@@ -1,0 +1,227 @@
+"""The record of a study: its findings and their history, read, judged, and written as one change.
+
+The history is added to and never written anew: what is written begins with every byte that was there.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+from typing import TYPE_CHECKING
+
+from latchlore.base import BadInput, Origin, UnknownName, check_toml, no_progress, read_toml
+from latchlore.study import _recordwords as wording
+from latchlore.study._paths import FINDINGS, HISTORY, StudyFolder, read_text
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from pathlib import Path
+
+    from latchlore.base import Progress
+    from latchlore.evidence import Change, Finding, Judged, Past, Table
+    from latchlore.study._cache import Cache
+
+ATTRIBUTES = ".gitattributes"
+"""Tells git to keep the lines of both sides where two copies of the history were added to."""
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """Findings in the order of the file, the history in its own, and the files' bytes (None: not there)."""
+
+    folder: Path
+    findings: tuple[Finding, ...]
+    history: tuple[Past, ...]
+    raw: Mapping[str, bytes | None] = field(repr=False)
+
+
+def read_record(folder: Path) -> Record:
+    """The record of a study; empty where there is none.  Refuses files that break their rules, all mistakes at once."""
+    from latchlore.evidence import parse_history
+
+    opened = StudyFolder(folder)
+    there = {*opened.list_files("", ".toml"), *opened.list_files("", ".txt")}
+    raw = {
+        name: opened.read(name, what) if name in there else None
+        for name, what in ((FINDINGS, "file of findings"), (HISTORY, "history"))
+    }
+    mistakes: list[tuple[Origin, str]] = []
+    findings: tuple[Finding, ...] = ()
+    history: tuple[Past, ...] = ()
+    file, past = raw[FINDINGS], raw[HISTORY]
+    try:
+        findings = parse_findings(file.raw, FINDINGS) if file else ()
+    except BadInput as error:
+        mistakes += error.mistakes
+    try:
+        history = parse_history(read_text(past).text, HISTORY) if past else ()
+    except BadInput as error:
+        mistakes += error.mistakes
+    if mistakes:
+        raise BadInput.of_all(mistakes)
+    return Record(folder, findings, history, {name: one.raw if one else None for name, one in raw.items()})
+
+
+def parse_findings(raw: bytes, file: str) -> tuple[Finding, ...]:
+    """The findings of a file.  Refuses what breaks the rules of docs/record.md, all mistakes at once."""
+    from latchlore.evidence import Finding
+    from latchlore.study._recordlayout import RecordTable
+
+    toml = read_toml(raw, file)
+    table = check_toml(RecordTable, toml)
+    return tuple(
+        Finding(
+            name=row.name,
+            sentence=row.sentence,
+            rests_on=tuple(row.rests_on),
+            says=tuple(row.says.items()),
+            origin=toml.origin(("finding", i)),
+            places=tuple(toml.origin(("finding", i, "rests_on", k)) for k in range(len(row.rests_on))),
+        )
+        for i, row in enumerate(table.finding)
+    )
+
+
+def find_record(folder: Path) -> Record | None:
+    """The record, or None where the study keeps none."""
+    if not any((folder / name).exists() for name in (FINDINGS, HISTORY)):
+        return None
+    return read_record(folder)
+
+
+def judge_study(
+    folder: Path, progress: Progress = no_progress, cache: Cache | None = None
+) -> tuple[Record, tuple[Judged, ...]]:
+    """Read the record, weigh the study, and grade every finding.  Refuses what the two refuse."""
+    from latchlore.study._weighing import weigh_study
+
+    record = read_record(folder)
+    return record, judge_record(record, weigh_study(folder, progress, cache))
+
+
+def judge_record(record: Record, table: Table) -> tuple[Judged, ...]:
+    """Grade every finding against a table, and tell what changed.  Refuses what `evidence.judge` refuses."""
+    from latchlore.evidence import judge
+
+    return judge(record.findings, table, record.history)
+
+
+def accept_changes(
+    folder: Path, day: str, because: str = "", progress: Progress = no_progress, cache: Cache | None = None
+) -> tuple[Change, ...]:
+    """Weigh the study and write every change of its findings into the history, as one change of the file.
+
+    `because`: the researcher's words, put behind ours.  The lines written, in order; none where nothing changed.
+    """
+    from latchlore.evidence import dated
+
+    check_day(day)
+    record, judged = judge_study(folder, progress, cache)
+    changes = dated([change for one in judged for change in one.changes], day, because)
+    if changes:
+        _write(record, changes)
+    return changes
+
+
+def add_finding(
+    folder: Path,
+    finding: tuple[str, str],
+    rests_on: Sequence[str],
+    says: Mapping[str, str],
+    day: str,
+    because: str = "",
+    progress: Progress = no_progress,
+    cache: Cache | None = None,
+) -> Judged:
+    """Add a finding (name, sentence) to the file and its first lines to the history, both or neither.
+
+    Refuses what the file's rules refuse, a name that was used before, and a subject or finding that is not there.
+    """
+    from latchlore.evidence import accepted, dated
+    from latchlore.study._weighing import weigh_study
+
+    check_day(day)
+    record = read_record(folder)
+    name, sentence = finding
+    if name in accepted(record.history):
+        raise BadInput(Origin(HISTORY), wording.used_before(name))
+    text = _with_finding(record.raw[FINDINGS], name, sentence, rests_on, says)
+    longer = Record(folder, parse_findings(text, FINDINGS), record.history, record.raw)
+    judged = judge_record(longer, weigh_study(folder, progress, cache))
+    [added] = [one for one in judged if one.name == name]
+    _write(record, dated(added.changes, day, because), {FINDINGS: text})
+    return added
+
+
+def withdraw_finding(folder: Path, name: str, day: str, because: str) -> tuple[str, ...]:
+    """Withdraw a finding for good: it stays in the file and in the history, and what rests on it is unfounded.
+
+    The names of the findings that rest on it, through others too, in the order of the file.
+    """
+    from latchlore.evidence import Grade, accepted, dated, withdrawal
+
+    check_day(day)
+    record = read_record(folder)
+    before = accepted(record.history)
+    known = [*dict.fromkeys([*(one.name for one in record.findings), *before])]
+    if name not in known:
+        raise UnknownName(wording.no_such_finding(name), known)
+    old = before.get(name, {}).get("grade", "-")
+    if old == Grade.WITHDRAWN:
+        raise BadInput(Origin(HISTORY), wording.withdrawn_already(name))
+    _write(record, dated([withdrawal(name, old, because)], day, because))
+    resting = {name}
+    for _ in record.findings:  # as many rounds as the longest way can have steps
+        resting |= {one.name for one in record.findings if any(f"finding {below}" in one.rests_on for below in resting)}
+    return tuple(one.name for one in record.findings if one.name in resting - {name})
+
+
+def check_day(text: str) -> None:
+    """Refuse (`UnknownName`: the request has to be mended) what is no date."""
+    try:
+        is_day = date.fromisoformat(text).isoformat() == text
+    except ValueError:
+        is_day = False
+    if not is_day:
+        raise UnknownName(wording.not_a_day(text))
+
+
+def _with_finding(
+    raw: bytes | None, name: str, sentence: str, rests_on: Sequence[str], says: Mapping[str, str]
+) -> bytes:
+    lines = ["[[finding]]", f"name = {_quoted(name)}", f"sentence = {_quoted(sentence)}"]
+    lines.append(f"rests_on = [{', '.join(map(_quoted, rests_on))}]")
+    if says:
+        lines.append(f"says = {{ {', '.join(f'{_quoted(on)} = {_quoted(words)}' for on, words in says.items())} }}")
+    before = wording.FINDINGS_HEAD.encode() if raw is None else raw
+    if before and not before.endswith(b"\n"):
+        before += b"\n"
+    return before + ("\n" + "\n".join(lines) + "\n").encode()
+
+
+def _quoted(text: str) -> str:
+    """A basic string of TOML (toml.io, version 1.0.0, "String"): its escapes for what it needs are those of JSON.
+
+    The only letter that TOML wants escaped and JSON does not, the delete, shows nothing and is taken out.
+    """
+    import json
+
+    from latchlore.evidence import one_line
+
+    return json.dumps(one_line(text) if text.strip() else "", ensure_ascii=False)
+
+
+def _write(record: Record, changes: Sequence[Change], files: Mapping[str, bytes] | None = None) -> None:
+    from latchlore.evidence import history_lines
+    from latchlore.study._write import write_files
+
+    before = record.raw[HISTORY]
+    text = wording.HEAD.encode() if before is None else before
+    if text and not text.endswith(b"\n"):
+        text += b"\n"
+    made = {**(files or {}), HISTORY: text + history_lines(changes).encode()}
+    expected = dict(record.raw)
+    if before is None and not (record.folder / ATTRIBUTES).exists():
+        made[ATTRIBUTES] = f"{HISTORY} merge=union\n".encode()
+        expected[ATTRIBUTES] = None
+    write_files(record.folder, made, expected)
