@@ -63,6 +63,7 @@ _BYTE = "m = fetch()"
 _WORD = "lo = fetch()\nhi = fetch()\nv = (hi << 8) | lo"
 _TOP = "lo = rd(SP)\nhi = rd((SP + 1) & 0xFFFF)\nv = (hi << 8) | lo"
 _PUSH = "wr((SP - 1) & 0xFFFF, v >> 8)\nwr((SP - 2) & 0xFFFF, v & 0xFF)\nSP = (SP - 2) & 0xFFFF"
+_SECOND = "v = lo\nif t:\n    hi = fetch()\n    v = (hi << 8) | lo\nelse:\n    PC = (PC + 1) & 0xFFFF"
 _JUMP = "if t:\n    PC = v"
 _CALL = (
     "if t:\n    wr((SP - 1) & 0xFFFF, PC >> 8)\n    wr((SP - 2) & 0xFFFF, PC & 0xFF)\n"
@@ -202,7 +203,7 @@ class _Rows:
             work = test
             if self.maker.skips:
                 jump, call = "lo = fetch()", _ticks(longer, "lo = fetch()")
-                work = f"{test}\nv = lo\nif t:\n    hi = fetch()\n    v = (hi << 8) | lo\nelse:\n    PC = (PC + 1) & 0xFFFF"
+                work = f"{test}\n{_SECOND}"
             self.add(0xC2 | k << 3, f"J{name}", "{w1}", jump, work, _JUMP, flow="branch", target="w1")
             self.add(0xC4 | k << 3, f"C{name}", "{w1}", call, work, _CALL, flow="call if", target="w1")
             self.add(0xC0 | k << 3, f"R{name}", "", _ticks(longer), test, _RETURN, flow="return if")
