@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from latchlore.base import AddressSet, BadInput, LeafKind
-from latchlore.program import Image, run
+from latchlore.base import AddressSet, BadInput, InputKind, LeafKind
+from latchlore.program import Image, explore, run
 from latchlore.program import _core as core
 from latchlore.program._cores import plain_core
 from latchlore.program._cpu import cpu_folders, get_cpu
@@ -182,3 +182,24 @@ def test_named_ends_wrong() -> None:
         ended("EAEA", origin=0xFFFF)
     with pytest.raises(BadInput, match=r"^x: an entry lies within the images \(2000 to 2000\), not at 3000$"):
         run([Image.from_bytes(b"\xea", 0x2000, "x")], 0x3000, NOWHERE)
+
+
+def test_stated_bytes_below_the_stack() -> None:
+    """A byte of known content close below the stack pointer keeps what the program writes there.
+
+    LD A,55; LD (3FF8),A; LD SP,4000; PUSH HL; POP HL; IN A,(20); OR A; JR Z,+1; INC A; LD A,(3FF8); OUT (10),A; HALT,
+    with 01 at 3FF8 at the entry.
+    """
+    image = Image.from_bytes(bytes.fromhex("3E5532F83F310040E5E1DB20B728013C3AF83FD31076"), 0x100, "x")
+    tree = explore([image], 0x100, NOWHERE, cpu="Z80", memory={0x3FF8: 0x01})
+    assert tree.possible_bytes(lambda kind, address: kind is InputKind.PORT and address & 0xFF == 0x10) == {0x55}
+    words = "the 32 bytes below the stack pointer are lost: those unknown at the entry count as unknown again"
+    assert words in tree.assumptions
+
+
+def test_stated_bytes_below_the_stack_wrong() -> None:
+    """A byte of unknown content there may be anything again, never a certain value that it does not hold."""
+    image = Image.from_bytes(bytes.fromhex("3E5532F83F310040E5E1DB20B728013C3AF83FD31076"), 0x100, "x")
+    tree = explore([image], 0x100, NOWHERE, cpu="Z80")
+    found = tree.possible_bytes(lambda kind, address: kind is InputKind.PORT and address & 0xFF == 0x10)
+    assert 0x55 in found

@@ -8,6 +8,7 @@ from latchlore.base import AddressSet, BadInput, InputBit, InputKind, Origin, Un
 from latchlore.program import _values as values
 from latchlore.program import wording
 from latchlore.program._core import UNKNOWN
+from latchlore.program._cpu import DEAD_STACK
 from latchlore.program._image import SPACE, Image
 from latchlore.program._state import State
 
@@ -89,7 +90,7 @@ def sentences(
         "RAM outside of the images holds unknown bytes at the entry"
         + (f", {len(memory)} cells excepted" if memory else ""),
         wording.changes_ram(interrupts),
-        "bytes below the stack pointer are lost",
+        "bytes below the stack pointer are lost" if cpu.stack_page else wording.below_stack(DEAD_STACK),
         *(("the upper address lines of a port are not looked at",) if cpu.space > SPACE else ()),
     ]
     if any(not image.writable for image in images):

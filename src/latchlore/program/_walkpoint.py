@@ -175,13 +175,14 @@ class Point:
         self.state.cells = {a: v for a, v in sorted(self.state.cells.items()) if kinds[a] & core.UNKNOWN}
 
     def clear_below(self, pointer: int) -> None:
-        """Bytes below the stack pointer are as unknown as at the entry."""
+        """Bytes below the stack pointer are as unknown as at the entry; those of known content there are kept."""
         low, high = self.cpu.below(pointer)
         start = self.space.start
         if self.space.is_written(low, high) or self.space.loaded.intersection((low // 256, (high - 1) // 256)):
-            self.space.cells[low:high] = start[0, low:high]
-            self.space.kinds[low:high] = start[1, low:high]
-            for address in [a for a in self.state.cells if low <= a < high]:
+            lost = low + (start[1, low:high] == core.UNKNOWN).nonzero()[0]
+            self.space.cells[lost] = start[0, lost]
+            self.space.kinds[lost] = core.UNKNOWN
+            for address in set(lost.tolist()).intersection(self.state.cells):
                 del self.state.cells[address]
 
     def lasts(self, variable: int) -> bool:

@@ -63,6 +63,11 @@ def no_answer(address: int) -> str:
     return f"reads the device register {address:04X}, and nothing answers"
 
 
+def below_stack(count: int) -> str:
+    """What is taken for granted below a stack pointer of 16 bits."""
+    return f"the {count} bytes below the stack pointer are lost: those unknown at the entry count as unknown again"
+
+
 def empty_cell(address: int) -> str:
     """A concrete run left its program."""
     return f"runs into {address:04X}, which no image holds and nothing has written"
