@@ -24,6 +24,7 @@ STATED = (
     click.option("--devices", multiple=True, metavar="ADDRESSES", help="Device registers: C800-C80F, 'port 90-91'."),
     click.option("--held", multiple=True, metavar="BITS", help="Bits that every read gives the same: 'C801 bits 0-1'."),
     click.option("--given", multiple=True, metavar="VALUE", help="Known at the entries: 'A = 41', '0200 = 1B 40'."),
+    click.option("--interrupt", multiple=True, metavar="ADDRESS", help="Where a routine begins that may interrupt."),
     click.option("--role", multiple=True, metavar="ROLE", help="'data C800', 'strobe C802 bit 0', 'busy C801 bit 7'."),
     click.option("--clock", default="", metavar="RATE", help="Such as '1.0 MHz' or '14.31818/14 MHz'."),
     click.option(
@@ -58,6 +59,7 @@ def stated_of(options: Mapping[str, Any]) -> Stated:
         role=options["role"],
         clock=options["clock"],
         tolerance_ppm=options["tolerance"],
+        interrupt=options["interrupt"],
     )
 
 

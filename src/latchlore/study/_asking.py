@@ -52,6 +52,7 @@ class Stated:
     role: tuple[str, ...] = ()
     clock: str = ""
     tolerance_ppm: int = 0
+    interrupt: tuple[str, ...] = ()
 
     def named(self) -> tuple[str, ...]:
         """The options in use, the entry left out."""
@@ -64,6 +65,7 @@ class Stated:
             "--role": self.role,
             "--clock": self.clock,
             "--tolerance": self.tolerance_ppm,
+            "--interrupt": self.interrupt,
         }
         return tuple(option for option, value in values.items() if value)
 
@@ -355,7 +357,11 @@ def _files(sources: Sequence[Path], stated: Stated) -> Study:
     for k, entry in enumerate(entries):
         if any(entry.name == other.name for other in entries[:k]):
             raise BadInput(Origin("--entry"), wording.entry_twice(entry.name))
-    program = ProgramPart(cpu, clock, (), held, images, entries, Origin(str(sources[0])), notes)
+    interrupts = tuple(
+        _read("--interrupt", lambda text=text: _notation.parse_address(text))  # type: ignore[misc]
+        for text in stated.interrupt
+    )
+    program = ProgramPart(cpu, clock, (), held, images, entries, Origin(str(sources[0])), notes, interrupts)
     title = " and ".join(source.name for source in sources)
     return Study(
         folder=Path(),

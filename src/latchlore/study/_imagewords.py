@@ -201,3 +201,8 @@ def entry_nowhere(entry: str, address: int, where: str) -> str:
 NO_CPU = "the program was not followed: its processor is not known; state it as cpu"
 METHOD_STATED = "as study.toml states"
 METHOD_FOUND = "found in the bytes of the images"
+
+
+def interrupt_outside(address: int) -> str:
+    """An interrupt routine that no image holds."""
+    return f"an interrupt routine at {address:04X} lies in no image"

@@ -81,6 +81,7 @@ class ProgramTable(_Table):
     tolerance_ppm: Annotated[int, Field(ge=0, lt=10**6)] = 0
     ram: list[Range] = []
     held: list[HeldBits] = []
+    interrupts: list[Address] = []
 
     @model_validator(mode="after")
     def _tolerance_has_a_clock(self) -> ProgramTable:

@@ -219,7 +219,19 @@ class _Reader:
             entries=entries,
             origin=_at(toml, "program"),
             notes=tuple(reader.notes),
+            interrupts=self.read_interrupts(toml, spec, images, all_placed=all_placed),
         )
+
+    def read_interrupts(
+        self, toml: TomlText | None, spec: ProgramTable, images: tuple[ImagePart, ...], *, all_placed: bool
+    ) -> tuple[int, ...]:
+        """Entries of interrupt routines, each inside an image."""
+        for k, address in enumerate(spec.interrupts):
+            inside = any(image.load <= address <= image.last for image in images)
+            if not inside and all_placed:
+                words = imagewords.interrupt_outside(address)
+                self.mistakes.append((_at(toml, "program", "interrupts", k), words))
+        return tuple(spec.interrupts)
 
     def read_entries(
         self, toml: TomlText | None, table: StudyTable, images: tuple[ImagePart, ...], *, all_placed: bool

@@ -121,6 +121,7 @@ class ProgramPart:
     """The program; `ram` are ranges (first, last) that read back what was written; `held` holds for every entry.
 
     `cpu`: empty where it was to be found and could not be.  `notes`: what was concluded while the images were read.
+    `interrupts`: where routines begin that may interrupt the program anywhere.
     """
 
     cpu: str
@@ -131,6 +132,7 @@ class ProgramPart:
     entries: tuple[EntryPart, ...]
     origin: Origin
     notes: tuple[ImageNote, ...] = ()
+    interrupts: tuple[int, ...] = ()
 
     @property
     def windows(self) -> dict[str, dict[str, tuple[ImagePart, ...]]]:

@@ -338,6 +338,7 @@ def _tree(
             held=held,
             arguments=arguments,
             memory=stated,
+            interrupts=program.interrupts,
             assumptions=there.assumptions,
             bounds=Bounds(port_mask=(1 << lines) - 1),
             progress=progress,
@@ -346,7 +347,7 @@ def _tree(
     parts: list[bytes | str] = [
         *(f"{image.file} {image.load:X} {image.writable} {image.unknown}" for image in images),
         *(image.data for image in images),
-        repr((program.cpu, part.address, sorted(arguments.items()), sorted(stated.items()))),
+        repr((program.cpu, part.address, sorted(arguments.items()), sorted(stated.items()), program.interrupts)),
         str(memory),
         str(ports),
         repr(sorted(held.items())),
