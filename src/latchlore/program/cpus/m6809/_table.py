@@ -19,7 +19,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from latchlore.program._cpu import make_row
-from latchlore.program._language import Footprint
+from latchlore.program._language import Footprint, footprint, parse_text
 from latchlore.program.cpus.m6809 import _numbers as numbers
 
 if TYPE_CHECKING:
@@ -258,13 +258,16 @@ class _Rows:
     ) -> None:
         """A row: behind the finding come reach, index, take, work and store.
 
-        Take and work are one stage.  `index` sets the index register: behind all else where the row does not use that
-        register, else in front of the taking.
+        Take and work are one stage.  `index` sets the index register: in front of the taking where the row looks at
+        that register, not at all where it sets it, else behind all else.
         """
         page = 0x100 <= code < numbers.FIRST_INDEXED or numbers.is_paged(code)
         reach, index, take, work, store = (*stages, *[""] * 5)[:5]
-        if index and re.search(rf"\b{index[0]}\b", f"{take} {work} {store}"):
+        uses = footprint(parse_text(f"{take}\n{work}\n{store}"), frozenset(index[:1]))
+        if uses.reads:
             take, index = f"{index}\n{take}", ""
+        elif uses.writes:
+            index = ""
         done = "\n".join(part for part in (take.strip(), work) if part)
         five = (FIND[mode] if find is None else find, reach, done, store, index)
         length = LENGTHS[mode] + page
@@ -310,7 +313,7 @@ class _Rows:
         for opcode, register in STORES:
             self.everywhere(_columns(opcode), f"ST{register}", "", GET[register], _WORD_SIGN, _WRITE_WORD)
         for k, register in enumerate("XYSU"):
-            text = f"tick(1)\n{register} = ea" + (f"\nZ = zero({register})" if register in "XY" else "")
+            text = f"tick(1)\n{register} = ea" + ("\nZ = zero(ea)" if register in "XY" else "")
             self.indexed(0x30 | k, f"LEA{register}", "", "", text)
 
     def modifies(self) -> None:
