@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 from html import escape
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 
 class Drawing:
@@ -29,7 +33,7 @@ class Drawing:
         self._parts.append(f'<line x1="{_n(x1)}" y1="{_n(y1)}" x2="{_n(x2)}" y2="{_n(y2)}" class="{classes}"/>')
         self._grow(max(y1, y2))
 
-    def path(self, points: list[tuple[float, float]], classes: str) -> None:
+    def path(self, points: Sequence[tuple[float, float]], classes: str) -> None:
         """A line through points."""
         steps = " ".join(f"{'L' if i else 'M'}{_n(x)} {_n(y)}" for i, (x, y) in enumerate(points))
         self._parts.append(f'<path d="{steps}" class="{classes}"/>')
