@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from latchlore.cli import run
+from latchlore.device import Layout
+from tests.test_device_layouts import curve, write
 from tests.test_device_losses import PRINT, ROWS, WEDGE, row_of
 from tests.test_device_variants import DOTS, STEP, TEXT
 
@@ -116,6 +118,21 @@ def test_paper(tmp_path: Path, tables: list[str], capsys: pytest.CaptureFixture[
     assert told["not_drawn"] == []
 
 
+def test_layout(tmp_path: Path, tables: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    """The layout of a picture in three passes is found; one pass is not decided without its text."""
+    layout = Layout(True, True, 1, 8)
+    stream = tmp_path / "curve.bin"
+    for rows, text, decided in ((144, "", True), (8, "", False)):
+        blocks = write(curve(96, rows), layout)
+        stream.write_bytes(b"".join(b"\x1bK\x60" + block + b"\r\n" for block in blocks))
+        told = plain(capsys, "layout", str(stream), tables[2], "dots", "--step", "8", "--text", text)
+        assert told["decided"] is decided
+        if decided:
+            assert told["tied"] == [{"by": "columns", "highest_bit_first": True, "bytes": 1, "step": 8}]
+    assert run(["device", "layout", str(stream), tables[2], "dots", "--step", "8"]) == 0
+    assert "only known text tells them apart" in " ".join(capsys.readouterr().out.split())
+
+
 @pytest.mark.parametrize(
     ("arguments", "status", "words"),
     [
@@ -133,6 +150,7 @@ def test_paper(tmp_path: Path, tables: list[str], capsys: pytest.CaptureFixture[
             5,
             "latchlore: a.toml:1: no paper can be drawn without a [paper] section: head, pitches, cell and line feed\n",
         ),
+        (["layout", "s.bin", "c.toml", "feed"], 5, "latchlore: c.toml:13 (command[3]): 'feed' carries no data\n"),
         (["explain", "none.bin", "a.toml"], 6, "latchlore: none.bin: No such file or directory\n"),
     ],
 )

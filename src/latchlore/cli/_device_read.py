@@ -142,3 +142,49 @@ def _write_whole(path: Path, text: str) -> None:
         part.replace(path)
     finally:
         part.unlink(missing_ok=True)
+
+
+@click.command("layout", short_help=COMMANDS["layout"][1], epilog=wording.STATUSES)
+@STREAM
+@TABLE
+@click.argument("name", metavar="COMMAND")
+@click.option("--step", multiple=True, type=click.IntRange(1, 255), help="A possible line step, in dots.")
+@click.option("--text", default="", metavar="TEXT", help="Lettering known to stand in the picture.")
+@SWITCH
+@BASE
+@click.option("--limit", type=click.IntRange(min=1), default=12, help="Layouts to list; default 12 (JSON has all).")
+@JSON
+@WIDTH
+def layout_command(
+    stream: Path,
+    table: Path,
+    name: str,
+    step: tuple[int, ...],
+    text: str,
+    switch: tuple[str, ...],
+    base: str,
+    limit: int,
+    as_json: bool,
+    width: int | None,
+) -> None:
+    """Rank the ways in which the data of COMMAND may become dots, by how well the picture hangs together.
+
+    For graphics whose layout no document tells: columns or rows, bit order, bytes, line step.
+    """
+    from latchlore.cli._program_asking import print_page
+    from latchlore.cli._progress import ProgressLine
+    from latchlore.device import data_blocks, rank_layouts, ranking_to_plain, read_stream
+
+    (device,) = open_tables([table])
+    reading = read_stream(device, open_sequence(stream, base).data, parse_switches(switch))
+    with ProgressLine() as progress:
+        ranking = rank_layouts(data_blocks(reading, name), step, text, progress)
+    if as_json:
+        print_plain_device("layout", {"stream": stream.name, "command": name, **ranking_to_plain(ranking)})
+        return
+    page = titled_page(width, f"{stream.name}: layout of {name!r}", [device])
+    page.heading("Inferred, not stated by any document")
+    for line in str(ranking).splitlines():
+        page.say(line, indent=2)
+    page.points("Layouts, best first", map(str, ranking.guesses[:limit]))
+    print_page(page)

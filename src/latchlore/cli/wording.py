@@ -5,6 +5,7 @@ SUMMARY = "Turns the lore about an undocumented vintage peripheral interface int
 COMMANDS = {
     "new": "Make a study folder with comments that explain each file.",
     "weigh": "Put the witnesses of a study side by side and print the table.",
+    "record": "Keep findings, their grades, and the history of every change.",
     "board": "Ask a board alone: trace it with a meter, and ask what its nets say.",
     "program": "Ask a program alone: listing, drivers, tree, handshake, bytes, and more.",
     "wire": "Ask captures and logs alone: lines, bytes, times, faults, merges, listeners.",
@@ -83,6 +84,15 @@ PROGRAM_COMMANDS: dict[str, tuple[str, str]] = {
 One line registers a command; the module is imported only when the command is run.
 """
 
+RECORD_COMMANDS: dict[str, tuple[str, str]] = {
+    "list": ("_record_findings", "Print the findings with grades, grounds and errata."),
+    "add": ("_record_findings", "Add a finding: a sentence, and what it rests on."),
+    "check": ("_record_findings", "Tell which findings changed since they were accepted; nothing is written."),
+    "accept": ("_record_findings", "Write what changed into the history: old, new, why, date, evidence."),
+    "withdraw": ("_record_findings", "Withdraw a finding; what rests on it is unfounded."),
+}
+"""Command of `latchlore record`, as in `PROGRAM_COMMANDS`."""
+
 WIRE_COMMANDS: dict[str, tuple[str, str]] = {
     "lines": ("_wire_capture", "Tell what each line of a capture does, and propose what it is."),
     "read": ("_wire_capture", "Read the bytes of a parallel handshake, and say which cannot be told."),
@@ -100,6 +110,7 @@ WIRE_COMMANDS: dict[str, tuple[str, str]] = {
 DEVICE_COMMANDS: dict[str, tuple[str, str]] = {
     "read": ("_device_read", "Read a stream with a device's table; say what is doubtful and what was lost."),
     "paper": ("_device_read", "Draw the paper that a stream leaves, at true proportions."),
+    "layout": ("_device_read", "Rank how graphics without a description may become dots."),
     "compare": ("_device_compare", "Tell what several devices have in common and where they differ."),
     "explain": ("_device_compare", "Say which devices explain a stream, and what rules the others out."),
 }

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from latchlore.device._doubts import DoubtfulReading
     from latchlore.device._explaining import Explanation
     from latchlore.device._families import Family
+    from latchlore.device._layouts import Layout, LayoutRanking
     from latchlore.device._losses import LossReport
     from latchlore.device._reading import Reading, StreamSpan
 
@@ -176,4 +177,33 @@ def doubts_to_plain(found: DoubtfulReading) -> dict[str, Any]:
             for doubt in found.doubts
         ],
         "spans": [{"stands": round(span.stands, 6), "exact": round(span.exact, 6)} for span in found.spans],
+    }
+
+
+def ranking_to_plain(ranking: LayoutRanking) -> dict[str, Any]:
+    """Layouts, best first, and which of them cannot be told apart."""
+    return {
+        "inferred": True,
+        "decided": ranking.is_decided,
+        "tied": [_layout_to_plain(layout) for layout in ranking.tied],
+        "same_picture": [_layout_to_plain(layout) for layout in ranking.same_picture],
+        "mirrored": [_layout_to_plain(layout) for layout in ranking.mirrored],
+        "layouts": [
+            {
+                **_layout_to_plain(guess.layout),
+                "bits": round(guess.bits, 3),
+                "bits_behind": round(guess.worse_by, 3),
+                "text_share": guess.text_share,
+            }
+            for guess in ranking.guesses
+        ],
+    }
+
+
+def _layout_to_plain(layout: Layout) -> dict[str, Any]:
+    return {
+        "by": "columns" if layout.by_column else "rows",
+        "highest_bit_first": layout.high_first,
+        "bytes": layout.unit_bytes or None,
+        "step": layout.step,
     }

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from latchlore.device._explaining import Explanation
     from latchlore.device._families import Family
     from latchlore.device._feeding import Feed
+    from latchlore.device._layouts import Layout, LayoutGuess, LayoutRanking
     from latchlore.device._losses import Loss, OtherReading
     from latchlore.device._reading import StreamSpan
 
@@ -141,4 +142,41 @@ def describe_family(family: Family) -> str:
         lines.append("and further orders of the same cost")
     if family.next_cost is not None:
         lines.append(f"the next best order needs {family.next_cost / 2:g}")
+    return "\n".join(lines)
+
+
+def describe_layout(layout: Layout) -> str:
+    """One layout in words."""
+    side = ("top" if layout.by_column else "left") if layout.high_first else ("bottom" if layout.by_column else "right")
+    many = "s" if layout.unit_bytes != 1 else ""
+    if layout.by_column:
+        what = f"columns of {layout.unit_bytes} byte{many}"
+        return f"{what}, highest bit at the {side}, {layout.step} dots from pass to pass"
+    length = f"of {layout.unit_bytes} byte{many}" if layout.unit_bytes else "as long as their block"
+    return f"rows {length}, highest bit at the {side}"
+
+
+def describe_guess(guess: LayoutGuess) -> str:
+    """A layout and its figures."""
+    words = f"{guess.layout}: {guess.bits:.0f} bits"
+    if guess.worse_by > 0:
+        words += f", {guess.worse_by:.0f} behind"
+    if guess.text_share is not None:
+        words += f"; {guess.text_share:.0%} of the text's dots at its best place"
+    return words
+
+
+def describe_layouts(ranking: LayoutRanking) -> str:
+    """The best layout, or what cannot be told apart and why."""
+    best = ranking.guesses[0]
+    if ranking.is_decided:
+        return f"{best.layout}; the next is {ranking.guesses[1].worse_by:.0f} bits behind"
+    lines = [f"not decided between {len(ranking.tied)} layouts:"]
+    for layout in ranking.tied:
+        why = ""
+        if layout in ranking.same_picture:
+            why = " (the same picture: the content is symmetric)"
+        elif layout in ranking.mirrored:
+            why = " (the mirror image; only known text tells them apart)"
+        lines.append(f"{layout}{why}")
     return "\n".join(lines)
