@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 HERE = Origin.at_line("study.toml", 3)
-COMMANDS = ("new", "weigh", "board", "program", "wire", "device", "dossier", "desk", "demo", "completion")
+COMMANDS = ("new", "weigh", "record", "board", "program", "wire", "device", "dossier", "desk", "demo", "completion")
 
 
 def _command(*arguments: str, **environ: str) -> subprocess.CompletedProcess[str]:
@@ -175,7 +175,7 @@ def test_completion(shell: str, capsys: pytest.CaptureFixture[str]) -> None:
 def test_completion_answers() -> None:
     """What the script asks is answered: commands that begin with `de`."""
     done = _command(_LATCHLORE_COMPLETE="bash_complete", COMP_WORDS="latchlore de", COMP_CWORD="1")
-    assert done.stdout.split() == ["plain,desk", "plain,demo"]
+    assert done.stdout.split() == ["plain,device", "plain,desk", "plain,demo"]
 
 
 def test_reader_gone(tmp_path: Path) -> None:

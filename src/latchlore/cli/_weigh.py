@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -10,9 +10,10 @@ from latchlore.cli import wording
 from latchlore.cli._arguments import STUDY
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
     from pathlib import Path
 
-    from latchlore.evidence import Table
+    from latchlore.evidence import Judged, Table
 
 
 @click.command("weigh", short_help=wording.COMMANDS["weigh"], epilog=wording.STATUSES)
@@ -29,25 +30,49 @@ def command(study: Path, as_json: bool, width: int | None) -> int:
 
     Each witness is asked about the same subjects.  A subject stands agreed, single, contradicted or silent; each
     value is printed with the place that it comes from.  Contradictions come first, with the fewest statements
-    whose withdrawal would end them.
+    whose withdrawal would end them.  Where the study keeps a record, the findings that changed since they were
+    accepted come last.
     """
     from latchlore.cli._progress import ProgressLine
-    from latchlore.study import weigh_study
+    from latchlore.study import find_record, judge_record, weigh_study
 
     with ProgressLine() as progress:
         table = weigh_study(study, progress)
-    print_table(table, as_json=as_json, width=width)
+    record = find_record(study)
+    judged = () if record is None else judge_record(record, table)
+    if record is None or not as_json:
+        print_table(table, as_json=as_json, width=width)
+    else:
+        from latchlore.evidence import record_to_plain
+
+        print_table(table, as_json=True, besides={"record": record_to_plain(judged, record.history)})
+    if record is not None and not as_json:
+        _print_record(judged, study, width)
     return exit_status(table)
 
 
-def print_table(table: Table, *, as_json: bool = False, width: int | None = None) -> None:
-    """Print the table in one of its two forms."""
+def _print_record(judged: Sequence[Judged], study: Path, width: int | None) -> None:
+    from latchlore.cli import recordwording
+    from latchlore.cli._program_page import Page
+    from latchlore.cli._record_findings import say_changed
+
+    page = Page(width)
+    page.lines.append("")
+    page.heading(recordwording.HEADING)
+    say_changed(page, judged, study)
+    click.echo(page.text(), nl=False, color=page.terminal.tinted)
+
+
+def print_table(
+    table: Table, *, as_json: bool = False, width: int | None = None, besides: Mapping[str, Any] | None = None
+) -> None:
+    """Print the table in one of its two forms; `besides` are further keys of the JSON."""
     if as_json:
         import json
 
         from latchlore.evidence import table_to_plain
 
-        text = json.dumps(table_to_plain(table), indent=1, ensure_ascii=False)
+        text = json.dumps({**table_to_plain(table), **(besides or {})}, indent=1, ensure_ascii=False)
         click.echo(f"{text}\n".encode(), nl=False)  # UTF-8, whatever the terminal speaks
     else:
         from latchlore.cli._terminal import Terminal

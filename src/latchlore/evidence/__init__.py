@@ -8,7 +8,7 @@ from latchlore.evidence._history import Change, Past, accepted, errata, history_
 from latchlore.evidence._join import join, sent_to
 from latchlore.evidence._paths import Lookup, explain_sequence
 from latchlore.evidence._plain import table_to_plain, tree_to_plain
-from latchlore.evidence._recordplain import record_to_plain
+from latchlore.evidence._recordplain import changes_to_plain, record_to_plain
 from latchlore.evidence._relations import Relation, Side, relate
 from latchlore.evidence._rivals import (
     ChanceTable,
@@ -62,6 +62,7 @@ __all__ = [
     "Weights",
     "accepted",
     "address_text",
+    "changes_to_plain",
     "check_table",
     "dated",
     "describe_places",

@@ -27,6 +27,12 @@ def record_to_plain(judged: Sequence[Judged], history: Sequence[Past]) -> dict[s
     }
 
 
+def changes_to_plain(changes: Sequence[Change]) -> dict[str, Any]:
+    """Changes as they were written."""
+    written = [{"finding": change.finding, **_change(change)} for change in changes]
+    return {"format": f"{FORMAT}-changes", "version": VERSION, "changes": written}
+
+
 def _finding(one: Judged, history: Sequence[Past]) -> dict[str, Any]:
     return {
         "name": one.name,

@@ -49,7 +49,7 @@ def named_twice(name: str, first: str) -> str:
 
 def no_subject(text: str, near: Sequence[str]) -> str:
     """A subject that the table does not have."""
-    hint = f"; near it are {', '.join(map(repr, near))}" if near else "; `latchlore weigh` prints the subjects"
+    hint = f"; near it: {', '.join(map(repr, near))}" if near else "; `latchlore weigh` prints the subjects"
     return f"the table has no subject {text!r}{hint}"
 
 
