@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from latchlore.cli import run
-from latchlore.device import Layout
+from latchlore.device import Layout, read_device
 from tests.test_device_layouts import curve, write
 from tests.test_device_losses import PRINT, ROWS, WEDGE, row_of
 from tests.test_device_variants import DOTS, STEP, TEXT
@@ -133,6 +133,20 @@ def test_layout(tmp_path: Path, tables: list[str], capsys: pytest.CaptureFixture
     assert "only known text tells them apart" in " ".join(capsys.readouterr().out.split())
 
 
+def test_import(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A transcription becomes a table that is read; it is not written over."""
+    (tmp_path / "t.csv").write_text("pattern,meaning,does\n20..7E,print,print\n0A,feed,line feed\n")
+    asked = ["device", "import", str(tmp_path / "t.csv"), "--title", "Guide", "--device", "Quill"]
+    assert run(asked) == 0
+    shown = capsys.readouterr().out
+    assert [c.effect for c in read_device(shown.encode(), "t.toml").commands] == ["print", "line feed"]
+    assert run([*asked, "-o", str(tmp_path / "t.toml")]) == 0
+    assert capsys.readouterr().out == f"Wrote {tmp_path / 't.toml'}: 2 commands\n"
+    assert (tmp_path / "t.toml").read_text() == shown
+    assert run([*asked, "-o", str(tmp_path / "t.toml")]) == 2
+    assert "exists; name another file" in capsys.readouterr().err
+
+
 @pytest.mark.parametrize(
     ("arguments", "status", "words"),
     [
@@ -151,6 +165,11 @@ def test_layout(tmp_path: Path, tables: list[str], capsys: pytest.CaptureFixture
             "latchlore: a.toml:1: no paper can be drawn without a [paper] section: head, pitches, cell and line feed\n",
         ),
         (["layout", "s.bin", "c.toml", "feed"], 5, "latchlore: c.toml:13 (command[3]): 'feed' carries no data\n"),
+        (
+            ["import", "a.toml", "--title", "t", "--device", "d"],
+            2,
+            "latchlore: a.toml:1: column 'title = \"Guide\"' is not known; known are pattern, name, meaning",
+        ),
         (["explain", "none.bin", "a.toml"], 6, "latchlore: none.bin: No such file or directory\n"),
     ],
 )

@@ -113,6 +113,7 @@ DEVICE_COMMANDS: dict[str, tuple[str, str]] = {
     "layout": ("_device_read", "Rank how graphics without a description may become dots."),
     "compare": ("_device_compare", "Tell what several devices have in common and where they differ."),
     "explain": ("_device_compare", "Say which devices explain a stream, and what rules the others out."),
+    "import": ("_device_import", "Make a device table of a transcription in CSV."),
 }
 """Command of `latchlore device`, as in `PROGRAM_COMMANDS`."""
 
@@ -139,6 +140,11 @@ def further_spans(count: int) -> str:
 def paper_drawn(path: str, across: float, along: float) -> str:
     """The picture and the strip's size."""
     return f"Wrote {path}: a strip of {across:.1f} by {along:.1f} mm"
+
+
+def table_imported(path: str, count: int) -> str:
+    """What was written."""
+    return f"Wrote {path}: {count} command{'s' if count != 1 else ''}"
 
 
 def not_drawn(meaning: str, count: int) -> str:

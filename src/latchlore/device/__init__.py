@@ -62,6 +62,7 @@ from latchlore.device._read import read_device
 from latchlore.device._reading import Reading, SpanState, StreamSpan, choose_switches, read_stream
 from latchlore.device._redundancy import check_document
 from latchlore.device._traces import traceless_bytes
+from latchlore.device._transcripts import import_table
 from latchlore.device.testify import DATA_WIDTH, testify
 
 __all__ = [
@@ -139,6 +140,7 @@ __all__ = [
     "find_set",
     "fit_line",
     "get_set",
+    "import_table",
     "iter_layouts",
     "iter_tiles",
     "losses_to_plain",
