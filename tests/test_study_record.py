@@ -1,0 +1,431 @@
+"""The record on disk: files and their rules, exactly the expected errata, kills, two writers, and git."""
+
+from __future__ import annotations
+
+import json
+import os
+import random
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from latchlore.base import BadInput
+from latchlore.demo import demo_folder
+from latchlore.evidence import Judged, Standing
+from latchlore.study import (
+    Cache,
+    accept_changes,
+    add_finding,
+    find_record,
+    finish_changes,
+    judge_study,
+    read_record,
+    weigh_study,
+    withdraw_finding,
+    write_files,
+)
+
+EXAMS = Path(__file__).parent.parent / "exams"
+DAY, LATER = "2026-11-26", "2026-11-27"
+
+
+def put_all(folder: Path, cache: Cache | None = None) -> dict[str, str]:
+    """One finding for every subject of the table, accepted: subject → the finding's name."""
+    rows = weigh_study(folder, cache=cache).rows
+    names = {subject: f"f{k}" for k, subject in enumerate(dict.fromkeys(str(row.subject) for row in rows))}
+    blocks = [
+        f'[[finding]]\nname = "{name}"\nsentence = "About it."\nrests_on = [{json.dumps(subject)}]\n'
+        for subject, name in names.items()
+    ]
+    (folder / "findings.toml").write_text("\n".join(blocks))
+    accept_changes(folder, DAY, cache=cache)
+    return names
+
+
+def edit(folder: Path, file: str, *edits: tuple[str, str]) -> None:
+    """Replace texts of a file, each of which stands there once."""
+    text = (folder / file).read_text()
+    for old, new in edits:
+        assert text.count(old) == 1
+        text = text.replace(old, new)
+    (folder / file).write_text(text)
+
+
+def changed(judged: tuple[Judged, ...]) -> dict[str, str]:
+    """Subject → grade of the finding that rests on it, or old → new grade; of the findings that changed."""
+    found = {one.grounds[0].on: one.grade.value for one in judged if one.is_changed}
+    for one in judged:
+        for change in one.changes:
+            if change.what == "grade":
+                found[one.grounds[0].on] = f"{change.old} → {change.new}"
+    return found
+
+
+@pytest.fixture(scope="module")
+def cache(tmp_path_factory: pytest.TempPathFactory) -> Cache:
+    """A cache for all tests here, so that the program is followed once."""
+    return Cache(tmp_path_factory.mktemp("cache"))
+
+
+@pytest.fixture(scope="module")
+def recorded(tmp_path_factory: pytest.TempPathFactory, cache: Cache) -> Path:
+    """The demonstration with a finding for every subject."""
+    folder = tmp_path_factory.mktemp("demo") / "study"
+    shutil.copytree(demo_folder(), folder, ignore=shutil.ignore_patterns("__*"))
+    put_all(folder, cache)
+    return folder
+
+
+BYPASS = (
+    ("net busy     j2.10 u10.3", "net busy     j2.10 u9.15"),
+    ("net nbusy    u10.4 u9.15\n", ""),
+    ("tie low u10.5", "tie low u10.3 u10.5"),
+    ("open u10.6", "open u10.4 u10.6"),
+)
+
+
+@pytest.mark.parametrize(
+    ("file", "edits", "expected"),
+    [
+        # BUSY goes around its inverter: the bit says the opposite, and so board and program no longer agree about it
+        ("board/card.nets", BYPASS, {"A810 (read) bit 6": "established", "signal BUSY": "established → disputed"}),
+        # one reading: bit 3 is tied the other way round; nobody else says which way
+        ("board/card.nets", (("tie high u9.8", "tie low u9.8"),), {"A810 (read) bit 3": "one witness"}),
+        # the two straps change places: their two bits, and what the log says of each strap
+        (
+            "board/card.nets",
+            (("strap1 w1.1 u9.2", "strap1 w1.1 u9.4"), ("strap2 w2.1 u9.4", "strap2 w2.1 u9.2")),
+            {
+                "A810 (read) bit 0": "established",
+                "A810 (read) bit 1": "established",
+                "strap w1": "established → disputed",
+                "strap w2": "established → disputed",
+            },
+        ),
+        # one byte of a log that holds one run: no path of the program writes a U there
+        ("wire/tide-line.log", (("54@0us", "55@0us"),), {"sequence tide-line": "established → one witness"}),
+        # a remark moves every line and changes nothing
+        ("board/card.nets", (("host 6502\n", "# a remark\n\nhost 6502\n"),), {}),
+    ],
+)
+def test_exact_errata(
+    tmp_path: Path,
+    recorded: Path,
+    cache: Cache,
+    file: str,
+    edits: tuple[tuple[str, str], ...],
+    expected: dict[str, str],
+) -> None:
+    """Of a finding for each of the demonstration's subjects exactly those change that rest on what changed."""
+    folder = tmp_path / "study"
+    shutil.copytree(recorded, folder)
+    before = (folder / "history.txt").read_bytes()
+    edit(folder, file, *edits)
+    assert changed(judge_study(folder, cache=cache)[1]) == expected
+    written = accept_changes(folder, LATER, "measured again", cache=cache)
+    assert {change.what.removeprefix("on ") for change in written} - {"grade"} == set(expected)
+    assert sum(change.what == "grade" for change in written) == sum("→" in grade for grade in expected.values())
+    assert all(change.day == LATER and change.why.endswith("measured again") for change in written)
+    assert (folder / "history.txt").read_bytes().startswith(before)
+    assert changed(judge_study(folder, cache=cache)[1]) == {}
+    assert accept_changes(folder, LATER, cache=cache) == ()
+
+
+def test_evidence_withdrawn(tmp_path: Path, recorded: Path, cache: Cache) -> None:
+    """A log and a document leave the study: everything that they spoke about is told, and nothing else; none rises."""
+    listed = '[[log]]\nfile = "wire/tide-line.log"\nsequence = "tide-line"\nruns = "file"\n'
+    listed += 'listener = "the same listener, one reading only"\n'
+    for gone in ("wire/tide-line.log", "documents/quill-24g.toml"):
+        folder = tmp_path / gone.replace("/", "-")
+        shutil.copytree(recorded, folder)
+        rows = weigh_study(folder, cache=cache).rows
+        spoke = {
+            str(row.subject)
+            for row in rows
+            if any(origin.file == gone for one in row.testimonies for origin in one.origins[:1])
+        }
+        disputed = {str(row.subject) for row in rows if row.standing is Standing.CONTRADICTED}
+        grades = {one.name: one.grade for one in judge_study(folder, cache=cache)[1]}
+        (folder / gone).unlink()
+        if gone.endswith(".log"):
+            edit(folder, "study.toml", (listed, ""))
+        judged = judge_study(folder, cache=cache)[1]
+        assert set(changed(judged)) == spoke
+        order = list(type(judged[0].grade))
+        for one in judged:
+            if one.grounds[0].on not in disputed:
+                assert order.index(one.grade) >= order.index(grades[one.name])
+
+
+def test_inverter(tmp_path: Path, cache: Cache) -> None:
+    """The published bench case with and without its inverter: two subjects change, there and back."""
+    folder = tmp_path / "study"
+    shutil.copytree(EXAMS / "polarity-agreement" / "study", folder)
+    put_all(folder, cache)
+    for case, grade in (
+        ("polarity-without-inverter", "established → disputed"),
+        ("polarity-agreement", "disputed → established"),
+    ):
+        shutil.copy(EXAMS / case / "study" / "board" / "card.nets", folder / "board")
+        told = changed(judge_study(folder, cache=cache)[1])
+        assert told == {"C801 (read) bit 7": "established", "signal BUSY": grade}
+        accept_changes(folder, DAY, cache=cache)
+
+
+@pytest.fixture
+def small(tmp_path: Path, cache: Cache) -> Path:
+    """A study of one log, with one finding."""
+    folder = tmp_path / "small"
+    folder.mkdir()
+    (folder / "a.log").write_text("16 5A 4C\n")
+    add_finding(folder, ("first", "It begins with 16."), ["sequence a"], {}, DAY, cache=cache)
+    return folder
+
+
+def test_read_record(small: Path, cache: Cache) -> None:
+    """What was added is read back; the record is no evidence and no stray file; a hand may write what it likes."""
+    record = read_record(small)
+    [finding] = record.findings
+    assert (finding.name, finding.sentence, finding.rests_on) == ("first", "It begins with 16.", ("sequence a",))
+    assert len(record.history) == 4
+    assert not any("not read" in words for words in weigh_study(small, cache=cache).not_done)
+    text = 'Quote " and \\ and é\n\tand a tab.'
+    add_finding(small, ("second", text), ["sequence a", "finding first"], {}, DAY, cache=cache)
+    assert read_record(small).findings[1].sentence == 'Quote " and \\ and é and a tab.'
+    (small / "findings.toml").unlink()
+    (small / "history.txt").unlink()
+    assert find_record(small) is None
+    assert judge_study(small, cache=cache)[1] == ()
+
+
+def test_read_record_wrong(small: Path) -> None:
+    """Mistakes of both files are told at once, each with its line; nothing of the study is read before."""
+    (small / "findings.toml").write_text(
+        '[[finding]]\nname = "a"\nsentence = ""\nrests_on = []\nwhy = "x"\n\n[[finding]]\nname = 7\n'
+    )
+    (small / "history.txt").write_text("one\n")
+    with pytest.raises(BadInput) as error:
+        read_record(small)
+    assert str(error.value).split("\n") == [
+        "findings.toml:3 (finding[1].sentence): a text in quotes is expected, with at least one letter, not ''",
+        "findings.toml:4 (finding[1].rests_on): list should have at least 1 item after validation, not 0, not []",
+        "findings.toml:5 (finding[1].why): key 'why' is not known here",
+        "findings.toml:7 (finding[2]): key 'sentence' is missing",
+        "findings.toml:7 (finding[2]): key 'rests_on' is missing",
+        "findings.toml:8 (finding[2].name): a name is up to 60 small letters, digits and hyphens in quotes, "
+        "such as 'busy-line', not 7",
+        "history.txt:1: a line has seven fields with tabs between (docs/record.md), not 1",
+    ]
+
+
+def test_two_writers_wrong(small: Path, monkeypatch: pytest.MonkeyPatch, cache: Cache) -> None:
+    """A history that another process added to meanwhile is not overwritten: nothing is written, and it is said."""
+    from latchlore.study import _write
+
+    def slow(root: Path, files: dict[str, bytes], before: dict[str, bytes | None]) -> None:
+        monkeypatch.undo()
+        withdraw_finding(small, "first", DAY, "meanwhile")
+        write_files(root, files, before)
+
+    monkeypatch.setattr(_write, "write_files", slow)
+    with pytest.raises(BadInput) as error:
+        add_finding(small, ("second", "Two."), ["sequence a"], {}, DAY, cache=cache)
+    assert str(error.value) == ("history.txt: was changed meanwhile by another process; nothing is written, try again")
+    assert [finding.name for finding in read_record(small).findings] == ["first"]
+    assert read_record(small).history[-1].change.new == "withdrawn"
+
+
+# A process that has everything loaded and lets a copy of itself do each job.  A line "NAME STEP": add a finding of that
+# name, and die at the STEPth call by which anything reaches the disk (0: live).  "ever-N 0": add finding after finding.
+NURSERY = """
+import os, signal, sys
+from pathlib import Path
+from latchlore.base import BadInput
+from latchlore.study import Cache, _write, add_finding, weigh_study
+
+root, cache, calls = Path(sys.argv[1]), Cache(Path(sys.argv[2])), 0
+weigh_study(root, cache=cache)
+
+def mortal(function, last):
+    def call(*args, **kwargs):
+        global calls
+        calls += 1
+        if calls == last:
+            os.kill(os.getpid(), signal.SIGKILL)
+        return function(*args, **kwargs)
+    return call
+
+class Halves:
+    "A stream that writes in two halves, so that a kill can fall between them."
+    def __init__(self, stream): self.stream = stream
+    def __enter__(self): return self
+    def __exit__(self, *error): self.stream.close()
+    def write(self, data):
+        self.stream.write(data[:len(data) // 2]); self.stream.flush(); os.chmod(self.stream.fileno(), 0o644)
+        self.stream.write(data[len(data) // 2:])
+    def __getattr__(self, name): return getattr(self.stream, name)
+
+def work(name, last):
+    if name.startswith("ever"):
+        number = 0
+        while True:
+            try:
+                number += 1
+                add_finding(root, (f"{name}-{number}", "S."), ["sequence a"], {}, "2026-11-26", cache=cache)
+            except BadInput as error:
+                assert "meanwhile" in str(error), error
+    write = _write.write_files
+    def fatal(*args):
+        for call in ("open", "replace", "fsync", "chmod", "unlink", "close"):
+            setattr(os, call, mortal(getattr(os, call), last))
+        fdopen = os.fdopen
+        os.fdopen = lambda *args, **kwargs: Halves(fdopen(*args, **kwargs))
+        write(*args)
+    _write.write_files = fatal
+    add_finding(root, (name, "A sentence."), ["sequence a"], {}, "2026-11-26", cache=cache)
+
+for line in sys.stdin:
+    name, last = line.split()
+    child = os.fork()
+    if child == 0:
+        try:
+            work(name, int(last))
+        except BaseException:
+            import traceback
+            traceback.print_exc()
+            os._exit(1)
+        os._exit(0)
+    print(child, flush=True)
+    print(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), flush=True)
+"""
+
+
+class Nursery:
+    """The process of `NURSERY`, seen from here."""
+
+    def __init__(self, root: Path, cache: Path) -> None:
+        arguments = [sys.executable, "-c", NURSERY, str(root), str(cache)]
+        self.process = subprocess.Popen(arguments, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+        self.running = 0
+
+    def start(self, name: str, last: int) -> int:
+        """Have a job started; its process number."""
+        assert self.process.stdin
+        self.process.stdin.write(f"{name} {last}\n")
+        self.process.stdin.flush()
+        self.running = self._number()
+        return self.running
+
+    def end(self) -> int:
+        """Wait for the job's end; its exit code, or the signal that killed it as a negative number."""
+        code = self._number()
+        self.running = 0
+        return code
+
+    def _number(self) -> int:
+        assert self.process.stdout
+        return int(self.process.stdout.readline())
+
+    def __enter__(self) -> Nursery:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self.running:  # a check failed while the job was running
+            os.kill(self.running, signal.SIGKILL)
+        self.process.communicate()
+
+
+def seen(folder: Path) -> tuple[list[str], list[str]]:
+    """The findings that a reader finds in the file, and in the history, each in order."""
+    record = read_record(folder)
+    return (
+        [finding.name for finding in record.findings],
+        [past.change.finding for past in record.history if past.change.what == "grade"],
+    )
+
+
+def test_two_hundred_kills(small: Path, tmp_path: Path) -> None:
+    """200 kills (SIGKILL) while a finding is added: it is in both files or in neither, every earlier one is in both."""
+    dice, kills, number, whole = random.Random(1983), 0, 0, 0
+    names = ["first"]
+    with Nursery(small, tmp_path / "cache") as nursery:
+        while kills < 200:
+            number += 1
+            nursery.start(f"n{number}", dice.randrange(1, 60))
+            code = nursery.end()
+            assert code in (0, -signal.SIGKILL)
+            in_file, in_history = seen(small)
+            assert in_file == in_history
+            assert in_file in ([*names, f"n{number}"], names if code else [])
+            kills += code != 0
+            whole += code != 0 and len(in_file) > len(names)
+            names = in_file
+    finish_changes(small)
+    assert seen(small) == (names, names)
+    assert 10 < whole < 190  # kills fell on both sides of the decision
+    assert sorted(path.name for path in small.iterdir()) == [".gitattributes", "a.log", "findings.toml", "history.txt"]
+
+
+def test_killed_among_two_writers(small: Path, tmp_path: Path) -> None:
+    """40 kills at random moments of two that add for ever: a history only grows, and both files keep in step."""
+    dice, before = random.Random(1984), b""
+    with Nursery(small, tmp_path / "one") as first, Nursery(small, tmp_path / "two") as second:
+        for turn in range(20):
+            running = [(nursery, nursery.start(f"ever{k}-{turn}", 0)) for k, nursery in enumerate((first, second))]
+            for nursery, child in running:
+                time.sleep(dice.uniform(0.02, 0.06))
+                os.kill(child, signal.SIGKILL)
+                assert nursery.end() == -signal.SIGKILL
+                finish_changes(small)
+                history = (small / "history.txt").read_bytes()
+                assert history.startswith(before)
+                before = history
+        in_file, in_history = seen(small)
+        assert in_file == in_history
+    assert len(in_file) > 10
+
+
+@pytest.mark.skipif(shutil.which("git") is None, reason="git is not installed")
+def test_git_merge(small: Path, cache: Cache) -> None:
+    """Two copies of a study that both added to the history are merged by git without a conflict or a loss."""
+
+    def git(*arguments: str) -> None:
+        setting = ("-c", "user.name=A", "-c", "user.email=a@example.org", "-c", "commit.gpgsign=false")
+        subprocess.run(["git", *setting, *arguments], cwd=small, check=True, capture_output=True)
+
+    add_finding(small, ("second", "Two."), ["finding first"], {}, DAY, cache=cache)
+    git("init", "-b", "one")
+    git("add", "-A")
+    git("commit", "-m", "base")
+    git("branch", "two")
+    (small / "a.log").write_text("16 5A 4D\n")
+    accept_changes(small, LATER, "heard again", cache=cache)
+    git("commit", "-a", "-m", "one")
+    ours = (small / "history.txt").read_text().splitlines()
+    git("checkout", "two")
+    withdraw_finding(small, "second", LATER, "said too much")
+    git("commit", "-a", "-m", "two")
+    theirs = (small / "history.txt").read_text().splitlines()
+    git("checkout", "one")
+    git("merge", "two")
+    merged = (small / "history.txt").read_text().splitlines()
+    assert set(merged) == set(ours) | set(theirs)
+    assert len(merged) == len(set(merged))
+    judged = judge_study(small, cache=cache)[1]
+    assert [(one.name, one.grade.value, one.is_changed) for one in judged] == [
+        ("first", "one witness", False),
+        ("second", "withdrawn", False),
+    ]
+
+
+def test_attributes_stay(tmp_path: Path, cache: Cache) -> None:
+    """A study that has its own settings for git keeps them."""
+    (tmp_path / "a.log").write_text("16 5A 4C\n")
+    (tmp_path / ".gitattributes").write_text("*.bin binary\n")
+    add_finding(tmp_path, ("first", "One."), ["sequence a"], {}, DAY, cache=cache)
+    assert (tmp_path / ".gitattributes").read_text() == "*.bin binary\n"
