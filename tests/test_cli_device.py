@@ -11,6 +11,7 @@ from latchlore.cli import run
 from latchlore.device import Layout, read_device
 from tests.test_device_layouts import curve, write
 from tests.test_device_losses import PRINT, ROWS, WEDGE, row_of
+from tests.test_device_sources import PAGES, write_pdf
 from tests.test_device_variants import DOTS, STEP, TEXT
 
 if TYPE_CHECKING:
@@ -145,6 +146,27 @@ def test_import(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert (tmp_path / "t.toml").read_text() == shown
     assert run([*asked, "-o", str(tmp_path / "t.toml")]) == 2
     assert "exists; name another file" in capsys.readouterr().err
+
+
+def test_sources(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The register, words found, and the page beside a row; the study's folder is found from the table's."""
+    folder = tmp_path / "documents"
+    folder.mkdir()
+    (folder / "quill.pdf").write_bytes(write_pdf(PAGES))
+    (folder / "quill.toml").write_text(
+        'title = "Guide"\ndevice = "Quill"\nkind = "manual"\nscan = "documents/quill.pdf"\n'
+        '[[command]]\npattern = "1B 4B n d*n"\nname = "dots"\nmeaning = "dot columns"\npage = 2\n'
+    )
+    asked = ("sources", str(folder / "quill.toml"), "--find", "dot columns", "--row", "dots")
+    assert run(["device", *asked]) == 0
+    out = capsys.readouterr().out
+    assert "quill: Guide (manual); no checksum is stated; 3 pages scanned, 3 with text" in out
+    assert "quill, page 2: ESC K n draws n dot columns." in out
+    assert "1B 4B: dot columns (quill.toml:5 (page 2))" in out
+    assert "  | n dot columns." in out
+    told = plain(capsys, *asked)
+    assert [hit["page"] for hit in told["found"]] == [2]
+    assert told["row"]["page_text"].split() == ["ESC", "K", "n", "draws", "n", "dot", "columns."]
 
 
 @pytest.mark.parametrize(

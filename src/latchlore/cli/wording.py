@@ -6,6 +6,7 @@ COMMANDS = {
     "new": "Make a study folder with comments that explain each file.",
     "weigh": "Put the witnesses of a study side by side and print the table.",
     "record": "Keep findings, their grades, and the history of every change.",
+    "ask": "List the open questions, the best next trial and what it will show; enter an outcome.",
     "board": "Ask a board alone: trace it with a meter, and ask what its nets say.",
     "program": "Ask a program alone: listing, drivers, tree, handshake, bytes, and more.",
     "wire": "Ask captures and logs alone: lines, bytes, times, faults, merges, listeners.",
@@ -113,6 +114,7 @@ DEVICE_COMMANDS: dict[str, tuple[str, str]] = {
     "layout": ("_device_read", "Rank how graphics without a description may become dots."),
     "compare": ("_device_compare", "Tell what several devices have in common and where they differ."),
     "explain": ("_device_compare", "Say which devices explain a stream, and what rules the others out."),
+    "sources": ("_device_sources", "List the documents, search their scans, print the page beside a row."),
     "import": ("_device_import", "Make a device table of a transcription in CSV."),
 }
 """Command of `latchlore device`, as in `PROGRAM_COMMANDS`."""
@@ -124,6 +126,7 @@ TRAIT_HEADINGS = {
     "some": "Some say the same, the others nothing",
     "one": "Only one speaks of it",
 }
+NO_HITS = "nowhere in the text that the scans hold"
 NO_LOSSES = "none found; what leaves no trace in the stream is not found here"
 
 

@@ -41,8 +41,10 @@ from latchlore.device._forms import (
     doubts_to_plain,
     explanations_to_plain,
     family_to_plain,
+    hits_to_plain,
     losses_to_plain,
     ranking_to_plain,
+    sources_to_plain,
     stream_to_plain,
     usable_to_plain,
 )
@@ -61,6 +63,7 @@ from latchlore.device._picture import draw_tile, iter_tiles, png_pieces, size_px
 from latchlore.device._read import read_device
 from latchlore.device._reading import Reading, SpanState, StreamSpan, choose_switches, read_stream
 from latchlore.device._redundancy import check_document
+from latchlore.device._sources import ScanState, Source, TextHit, cited_page, find_text, register_sources
 from latchlore.device._traces import traceless_bytes
 from latchlore.device._transcripts import import_table
 from latchlore.device.testify import DATA_WIDTH, testify
@@ -108,12 +111,15 @@ __all__ = [
     "PrintedSample",
     "Reading",
     "RuledOut",
+    "ScanState",
     "SentBytes",
     "Setting",
+    "Source",
     "SpanDoubt",
     "SpanState",
     "StreamSpan",
     "Switch",
+    "TextHit",
     "Timing",
     "Trait",
     "TraitStanding",
@@ -125,6 +131,7 @@ __all__ = [
     "check_feed",
     "check_figures",
     "choose_switches",
+    "cited_page",
     "column_row",
     "compare_devices",
     "comparison_to_plain",
@@ -138,8 +145,10 @@ __all__ = [
     "family_to_plain",
     "find_losses",
     "find_set",
+    "find_text",
     "fit_line",
     "get_set",
+    "hits_to_plain",
     "import_table",
     "iter_layouts",
     "iter_tiles",
@@ -152,8 +161,10 @@ __all__ = [
     "read_device",
     "read_sequence",
     "read_stream",
+    "register_sources",
     "set_names",
     "size_px",
+    "sources_to_plain",
     "stream_to_plain",
     "svg_text",
     "testify",

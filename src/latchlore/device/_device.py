@@ -220,7 +220,7 @@ class Device:
     """One document about one device.
 
     `name` is the device's, `document` the file's stem (by which a study refers to it).  `modes` holds the declared
-    modes and then those the paper knows by itself.
+    modes and then those the paper knows by itself.  `scan_first_page`: printed number of the scan's first page.
     """
 
     file: str
@@ -246,6 +246,7 @@ class Device:
     sequences: tuple[SentBytes, ...]
     claims: tuple[Claim, ...]
     figures: tuple[Figures, ...]
+    scan_first_page: int = 1
 
     @property
     def document(self) -> str:

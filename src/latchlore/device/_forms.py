@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from latchlore.device._layouts import Layout, LayoutRanking
     from latchlore.device._losses import LossReport
     from latchlore.device._reading import Reading, StreamSpan
+    from latchlore.device._sources import Source, TextHit
 
 
 def comparison_to_plain(comparison: DeviceComparison) -> dict[str, Any]:
@@ -207,3 +208,32 @@ def _layout_to_plain(layout: Layout) -> dict[str, Any]:
         "bytes": layout.unit_bytes or None,
         "step": layout.step,
     }
+
+
+def sources_to_plain(sources: Sequence[Source]) -> list[dict[str, Any]]:
+    """The register of documents."""
+    return [
+        {
+            "document": source.device.document,
+            "title": source.device.title,
+            "device": source.device.name,
+            "kind": source.device.kind,
+            "edition": source.device.edition,
+            "date": source.device.date,
+            "holder": source.device.holder,
+            "scan": source.device.scan,
+            "state": source.state.value,
+            "sha256": source.sha256,
+            "pages_scanned": source.num_pages,
+            "pages_with_text": source.text_pages,
+            "remarks": list(source.remarks),
+        }
+        for source in sources
+    ]
+
+
+def hits_to_plain(hits: Sequence[TextHit]) -> list[dict[str, Any]]:
+    """Words found in scans."""
+    return [
+        {"document": hit.device.document, "page": hit.page, "sheet": hit.sheet, "excerpt": hit.excerpt} for hit in hits
+    ]

@@ -351,6 +351,7 @@ class DeviceModel(Model):
     pages: Whole | None = None
     holder: str = ""
     scan: str = ""
+    scan_first_page: int = 1
     sha256: Annotated[str, _text_to(_checksum)] = ""
     invented: bool = False
     note: str = ""

@@ -109,6 +109,7 @@ def _device(model: DeviceModel, toml: TomlText) -> Device:
             for i, row in enumerate(model.claim)
         ),
         figures=_figures(model, toml),
+        scan_first_page=model.scan_first_page,
     )
 
 

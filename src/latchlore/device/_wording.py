@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from latchlore.device._layouts import Layout, LayoutGuess, LayoutRanking
     from latchlore.device._losses import Loss, OtherReading
     from latchlore.device._reading import StreamSpan
+    from latchlore.device._sources import Source, TextHit
 
 
 def describe_span(span: StreamSpan) -> str:
@@ -180,3 +181,21 @@ def describe_layouts(ranking: LayoutRanking) -> str:
             why = " (the mirror image; only known text tells them apart)"
         lines.append(f"{layout}{why}")
     return "\n".join(lines)
+
+
+def describe_source(source: Source) -> str:
+    """One line of the register."""
+    device = source.device
+    words = f"{device.document}: {device.title}"
+    told = [device.kind, device.edition, device.date, f"held by {device.holder}" if device.holder else ""]
+    words += f" ({', '.join(one for one in told if one)}); {source.state.value}"
+    if source.num_pages is not None:
+        words += (
+            f"; {source.num_pages} page{'s' if source.num_pages != 1 else ''} scanned, {source.text_pages} with text"
+        )
+    return words + "".join(f"; {remark}" for remark in source.remarks)
+
+
+def describe_hit(hit: TextHit) -> str:
+    """One line on words found."""
+    return f"{hit.device.document}, page {hit.page}: {hit.excerpt}"
