@@ -6,6 +6,7 @@ import pytest
 
 from latchlore.base import AddressSet, BadInput
 from latchlore.board import decode, parse_board
+from latchlore.board import testify as witness
 
 TWO_LATCHES = """
 host z80 8
@@ -67,3 +68,44 @@ def test_card_wrong(words: str, message: str) -> None:
     with pytest.raises(BadInput) as caught:
         parse_board(TWO_LATCHES + f"card {words}\n", "x.nets")
     assert str(caught.value) == f"x.nets:16: {message}"
+
+
+LINE = """plug p9 2 host
+pin p9.1 irq7 out high
+part u9 {kind}
+net irq7 {pin} p9.1
+card other port both 50 drives irq7 nothing
+done all
+"""
+
+
+@pytest.mark.parametrize(
+    ("kind", "pin", "said"),
+    [
+        (
+            "74125",
+            "u9.3",
+            "u9.3 drives IRQ7 here while it is enabled, other drives it too: the two cannot both be enabled",
+        ),
+        ("7404", "u9.2", "u9.2 always drives IRQ7 here, other drives it too: the two cannot stand in one machine"),
+        (
+            "7406",
+            "u9.2",
+            "u9.2 pulls IRQ7 down here and other may drive it too: two open collectors share a line",
+        ),
+    ],
+)
+def test_card_drives(kind: str, pin: str, said: str) -> None:
+    """A host line that a stated card drives as well: what two drivers mean depends on the part."""
+    board = parse_board(TWO_LATCHES + LINE.format(kind=kind, pin=pin), "x.nets")
+    notes = [one for one in witness.testify(board) if one.subject.key == ("IRQ7 shared with other",)]
+    assert [str(one.value) for one in notes] == [said]
+    assert len(notes[0].origins) == 2
+
+
+def test_card_drives_wrong() -> None:
+    """`drives` without a line, and a card without an address, are refused."""
+    for words in ("c port both 10 drives", "c port both drives irq7"):
+        with pytest.raises(BadInput) as caught:
+            parse_board(TWO_LATCHES + f"card {words}\n", "x.nets")
+        assert str(caught.value).endswith("a card has an address, and behind `drives` the host's lines that it drives")

@@ -37,18 +37,23 @@ def test_control_pins(adapter: RegisterMap, written: int, levels: tuple[int, ...
 
 
 @pytest.mark.parametrize(
-    ("pins", "status"),
+    ("pins", "status", "printer_status"),
     [
-        ({"BUSY": 0, "ACK": 1, "PE": 0, "SLCT": 1, "ERROR": 1}, 0xD8),
-        ({"BUSY": 1, "ACK": 1, "PE": 1, "SLCT": 1, "ERROR": 0}, 0x70),
+        ({"BUSY": 0, "ACK": 1, "PE": 0, "SLCT": 1, "ERROR": 1}, 0xD8, 0x90),
+        ({"BUSY": 1, "ACK": 1, "PE": 1, "SLCT": 1, "ERROR": 0}, 0x70, 0x38),
     ],
     ids=["idle and on line", "out of paper"],
 )
-def test_status_byte(adapter: RegisterMap, pins: dict[str, int], status: int) -> None:
-    """What base+1 reads for the pins' levels, bits 7 to 3 (S1, S3: bit 7 is inverted); bits 2 to 0 are unused."""
+def test_status_byte(adapter: RegisterMap, pins: dict[str, int], status: int, printer_status: int) -> None:
+    """What base+1 reads for the pins' levels, bits 7 to 3 (S1, S3: bit 7 is inverted); bits 2 to 0 are unused.
+
+    `printer_status`: what interrupt 17h gives back in AH: (status and F8) exclusive or 48 (S1), whose bits are 7 not
+    busy, 6 acknowledge, 5 out of paper, 4 selected, 3 error (S7).
+    """
     register = adapter.register(0x3BD, "read", "port")
     byte = sum((pins[bit.sense.source.upper()] ^ bit.sense.inverted) << bit.number for bit in register.bits)
     assert byte == status
+    assert (byte & 0xF8) ^ 0x48 == printer_status
     assert [bit.number for bit in register.bits] == [3, 4, 5, 6, 7]
 
 

@@ -123,13 +123,17 @@ class Doubt:
 
 @dataclass(frozen=True, slots=True)
 class Card:
-    """Another card that the file states: where it answers, by space and directions (read, write)."""
+    """Another card that the file states: where it answers, by space and directions (read, write).
+
+    `drives`: the host's lines that it drives as well, such as an interrupt request.
+    """
 
     name: str
     space: str
     directions: tuple[str, ...]
     addresses: AddressSet
     origin: Origin
+    drives: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

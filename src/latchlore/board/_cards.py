@@ -21,7 +21,14 @@ class CardMistake(Exception):
 
 
 def read_card(words: Sequence[str], before: Sequence[Card], cycles: Sequence[Cycle], origin: Origin) -> Card:
-    """The card of ``NAME SPACE read|write|both ADDRESS...``; addresses as in `read_addresses`."""
+    """The card of ``NAME SPACE read|write|both ADDRESS... [drives LINE...]``; addresses as in `read_addresses`."""
+    lower = [word.lower() for word in words]
+    drives: tuple[str, ...] = ()
+    if "drives" in lower[3:]:
+        at = lower.index("drives", 3)
+        words, drives = words[:at], tuple(lower[at + 1 :])
+        if not drives or at == 3:
+            raise CardMistake("a card has an address, and behind `drives` the host's lines that it drives")
     name, space, way = (word.lower() for word in words[:3])
     had = next((card for card in before if card.name == name), None)
     if had is not None:
@@ -37,7 +44,7 @@ def read_card(words: Sequence[str], before: Sequence[Card], cycles: Sequence[Cyc
     addresses = AddressSet.of((), next(iter(widths)))
     for word in words[3:]:
         addresses |= read_addresses(word.lower(), addresses.width)
-    return Card(name, space, _WAYS[way], addresses, origin)
+    return Card(name, space, _WAYS[way], addresses, origin, drives)
 
 
 def read_addresses(word: str, width: int) -> AddressSet:

@@ -25,6 +25,7 @@ from latchlore.board._decode import decode
 from latchlore.board._loops import describe_loop
 from latchlore.board._network import build_network
 from latchlore.board._oneshots import find_one_shots
+from latchlore.board._parts import Role
 from latchlore.board._registermap import RegisterKind
 
 if TYPE_CHECKING:
@@ -62,6 +63,7 @@ def testify(board: Board, registers: RegisterMap | None = None) -> tuple[Testimo
     said += _width(found)
     said += _straps(board)
     said += _collisions(found)
+    said += _shared_lines(found.board)
     said += _loops(found)
     said += _pulses(board)
     said += _markings(board)
@@ -253,6 +255,41 @@ def _collisions(found: RegisterMap) -> Iterator[Testimony]:
         ]
         origins = tuple(dict.fromkeys(origin for one in ones for origin in one.origins))
         yield _say(SubjectKind.NOTE, (subject,), Words("; ".join(parts)), origins, wording.COLLIDED)
+
+
+def _shared_lines(board: Board) -> Iterator[Testimony]:
+    """Lines of the host that both this board and a stated card drive."""
+    hosts = {pin.signal: PinAt(plug.name, pin.number) for plug in board.connectors if plug.is_host for pin in plug.pins}
+    for card in board.cards:
+        for line in card.drives:
+            at = hosts.get(line)
+            name = None if at is None else board.net_of(at)
+            if name is None:
+                continue
+            roles = {
+                pin: role
+                for pin in board.net(name).pins
+                for role in [_role(board, pin)]
+                if role in (Role.OUTPUT, Role.THREE_STATE, Role.OPEN_COLLECTOR)
+            }
+            if not roles:
+                continue
+            text = wording.shared_line_words(
+                line.upper(),
+                card.name,
+                [str(pin) for pin in roles],
+                can_let_go=Role.OUTPUT not in roles.values(),
+                all_open=set(roles.values()) == {Role.OPEN_COLLECTOR},
+            )
+            origins = tuple(dict.fromkeys((*(board.part(pin.owner).origin for pin in roles), card.origin)))
+            subject = (wording.shared_line_subject(line.upper(), card.name),)
+            yield _say(SubjectKind.NOTE, subject, Words(text), origins, wording.DRIVERS_COMPARED)
+
+
+def _role(board: Board, pin: PinAt) -> Role | None:
+    """What a part's pin does; None for pins of connectors and straps."""
+    part = next((one for one in board.parts if one.name == pin.owner), None)
+    return None if part is None else part.type.pin(pin.pin).role
 
 
 def _loops(found: RegisterMap) -> Iterator[Testimony]:

@@ -30,6 +30,24 @@ def collision_subject(card: str, space: str, direction: str) -> str:
     return f"{space} {direction} that reaches two registers"
 
 
+DRIVERS_COMPARED = "drivers of the board's host lines compared with those of the stated cards"
+
+
+def shared_line_subject(line: str, card: str) -> str:
+    """The subject of a host line that another card drives as well."""
+    return f"{line} shared with {card}"
+
+
+def shared_line_words(line: str, card: str, drivers: list[str], *, can_let_go: bool, all_open: bool) -> str:
+    """What two drivers of one line mean."""
+    names = " and ".join(drivers)
+    if all_open:
+        return f"{names} pulls {line} down here and {card} may drive it too: two open collectors share a line"
+    if can_let_go:
+        return f"{names} drives {line} here while it is enabled, {card} drives it too: the two cannot both be enabled"
+    return f"{names} always drives {line} here, {card} drives it too: the two cannot stand in one machine"
+
+
 def collision_words(first: str, other: str, addresses: AddressSet) -> str:
     """What shares how many addresses, and which."""
     count = addresses.count
