@@ -6,7 +6,7 @@ import pytest
 
 from latchlore.base import AddressSet, BadInput
 from latchlore.board import decode, parse_board
-from latchlore.board import testify as witness
+from latchlore.board.testify import testify as say
 
 TWO_LATCHES = """
 host z80 8
@@ -98,7 +98,7 @@ done all
 def test_card_drives(kind: str, pin: str, said: str) -> None:
     """A host line that a stated card drives as well: what two drivers mean depends on the part."""
     board = parse_board(TWO_LATCHES + LINE.format(kind=kind, pin=pin), "x.nets")
-    notes = [one for one in witness.testify(board) if one.subject.key == ("IRQ7 shared with other",)]
+    notes = [one for one in say(board) if one.subject.key == ("IRQ7 shared with other",)]
     assert [str(one.value) for one in notes] == [said]
     assert len(notes[0].origins) == 2
 
