@@ -28,17 +28,19 @@ def command(study: Path, target: Path) -> int:
     (docs/weigh-json.md).  The same study gives the same bytes.  A folder that holds anything else is refused.
     """
     from latchlore.cli._progress import ProgressLine
-    from latchlore.dossier import draw_papers, find_board, image_loads, write_dossier
-    from latchlore.study import weigh_study
+    from latchlore.dossier import Findings, draw_papers, find_board, image_loads, write_dossier
+    from latchlore.study import find_record, judge_record, weigh_study
 
     with ProgressLine() as progress:
         table = weigh_study(study, progress)
+        record = find_record(study)
         written = write_dossier(
             study,
             table,
             target,
             pictures=draw_papers(study, table),
             board=find_board(study),
+            findings=None if record is None else Findings(judge_record(record, table), record.history),
             loads=image_loads(study),
             progress=progress,
         )

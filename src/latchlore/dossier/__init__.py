@@ -4,6 +4,7 @@ from latchlore.dossier._alone import stand_alone
 from latchlore.dossier._boardpage import board_page_to_plain, render_board_page, write_board_page
 from latchlore.dossier._boardview import BoardView, find_board, view_board
 from latchlore.dossier._excerpt import Excerpt, Line, find_file, read_excerpt
+from latchlore.dossier._findings import Findings
 from latchlore.dossier._handshake import draw_handshake
 from latchlore.dossier._paper import Picture, draw_papers
 from latchlore.dossier._render import look_file, templates
@@ -15,6 +16,7 @@ from latchlore.dossier._write import render_dossier, write_dossier
 __all__ = [
     "BoardView",
     "Excerpt",
+    "Findings",
     "Line",
     "Picture",
     "TableView",

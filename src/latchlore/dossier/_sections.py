@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from latchlore.base import ByteSequence, ByteTree, SubjectKind
 from latchlore.dossier import wording
 from latchlore.dossier._boardview import board_picture, view_matings, way_pictures
+from latchlore.dossier._findings import view_findings
 from latchlore.dossier._handshake import draw_handshake, shape_of
 from latchlore.dossier._registers import draw_registers, draw_ribbons
 from latchlore.dossier._sequence import draw_sequence, missing_everywhere
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 
     from latchlore.base import Origin, Subject, Testimony
     from latchlore.dossier._boardview import BoardView
+    from latchlore.dossier._findings import Findings
     from latchlore.dossier._paper import Picture
     from latchlore.dossier._sources import Source
     from latchlore.evidence import Row, Table
@@ -65,6 +67,7 @@ class Material:
     rows: dict[Subject, str]
     places: dict[Origin, str]
     board: BoardView | None = None
+    findings: Findings | None = None
 
     def link_to(self, subject: Subject) -> str:
         """Where a subject's row stands on the page."""
@@ -79,6 +82,12 @@ def make_sections(material: Material) -> tuple[Section, ...]:
     """All sections that have something to say, in the page's order."""
     made = (make(material) for make in SECTIONS)
     return tuple(section for section in made if section is not None)
+
+
+def _findings(material: Material) -> Section | None:
+    if material.findings is None or not material.findings.judged:
+        return None
+    return Section("findings", "findings.html", data=view_findings(material.findings, material.rows))
 
 
 def _contradictions(material: Material) -> Section | None:
@@ -194,6 +203,7 @@ def _sources(material: Material) -> Section:
 
 
 SECTIONS: tuple[Callable[[Material], Section | None], ...] = (
+    _findings,
     _contradictions,
     _matings,
     _registers,

@@ -13,7 +13,7 @@ from latchlore.dossier._render import look_file, templates
 from latchlore.dossier._sections import Material, make_sections
 from latchlore.dossier._sources import anchors_of, cited_by, read_sources
 from latchlore.dossier._view import row_anchors, view_table
-from latchlore.evidence import table_to_plain
+from latchlore.evidence import record_to_plain, table_to_plain
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from latchlore.base import Progress
     from latchlore.dossier._boardview import BoardView
+    from latchlore.dossier._findings import Findings
     from latchlore.dossier._paper import Picture
     from latchlore.evidence import Table
 
@@ -38,6 +39,7 @@ def write_dossier(
     *,
     pictures: Sequence[Picture] = (),
     board: BoardView | None = None,
+    findings: Findings | None = None,
     loads: Mapping[str, int] | None = None,
     progress: Progress = no_progress,
 ) -> tuple[str, ...]:
@@ -50,7 +52,9 @@ def write_dossier(
     from latchlore.study import write_files
 
     _check_target(folder, target)
-    files = render_dossier(folder, table, pictures=pictures, board=board, loads=loads or {}, progress=progress)
+    files = render_dossier(
+        folder, table, pictures=pictures, board=board, findings=findings, loads=loads or {}, progress=progress
+    )
     _check_target(folder, target)
     target.mkdir(parents=True, exist_ok=True)
     write_files(target, files)
@@ -63,6 +67,7 @@ def render_dossier(
     *,
     pictures: Sequence[Picture] = (),
     board: BoardView | None = None,
+    findings: Findings | None = None,
     loads: Mapping[str, int],
     progress: Progress = no_progress,
 ) -> dict[str, bytes]:
@@ -73,7 +78,7 @@ def render_dossier(
     besides += iter_board_origins(board) if board is not None else ()
     cited = cited_by(table, besides)
     sources = read_sources(folder, cited, loads, progress)
-    material = Material(table, sources, tuple(pictures), row_anchors(table), anchors_of(cited), board)
+    material = Material(table, sources, tuple(pictures), row_anchors(table), anchors_of(cited), board, findings)
     page = (
         templates()
         .get_template("dossier.html")
@@ -95,6 +100,8 @@ def render_dossier(
     }
     if board is not None and board.matings:
         twin["matings"] = [mating_to_plain(mating) for mating in board.matings]
+    if findings is not None:
+        twin["record"] = record_to_plain(findings.judged, findings.history)
     return {
         PAGE: f"{page.rstrip()}\n".encode(),
         TWIN: f"{json.dumps(twin, indent=1, ensure_ascii=False)}\n".encode(),

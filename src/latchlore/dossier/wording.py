@@ -71,7 +71,10 @@ WITNESS_WORDS = {
 }
 INVENTED = "Everything in this study is invented for demonstration: people, makers, machines and data."
 
+FINDING_STRUCK = "(no longer among the findings)"
+
 SECTION_TITLES = {
+    "findings": "What was found",
     "contradictions": "What cannot all be true",
     "matings": "What it is put together with",
     "registers": "The registers",
@@ -87,6 +90,8 @@ SECTION_TITLES = {
     "sources": "Where it comes from",
 }
 SECTION_LEADS = {
+    "findings": "The researcher's sentences.  Each grade is computed from the subjects below it; corrections stay to "
+    "be read.",
     "contradictions": "Each with the fewest statements whose withdrawal would end it.",
     "matings": "Computed pin by pin, danger first; the right way, then the wrong ones.  Read the cautions before "
     "anything is put together.",

@@ -4,7 +4,17 @@ from latchlore.evidence._describe import DOUBTFUL, address_text, describe_places
 from latchlore.evidence._findings import Finding, Ground, Judged, dated, judge, mark_of_rows, withdrawal
 from latchlore.evidence._fold import Line, fold_rows
 from latchlore.evidence._grades import Grade, grade_of_row, tells, voice_of, weakest
-from latchlore.evidence._history import Change, Past, accepted, errata, history_lines, is_name, one_line, parse_history
+from latchlore.evidence._history import (
+    FINDING,
+    Change,
+    Past,
+    accepted,
+    errata,
+    history_lines,
+    is_name,
+    one_line,
+    parse_history,
+)
 from latchlore.evidence._join import join, sent_to
 from latchlore.evidence._paths import Lookup, explain_sequence
 from latchlore.evidence._plain import table_to_plain, tree_to_plain
@@ -39,6 +49,7 @@ from latchlore.evidence._weigh import order_of_rows, smallest_withdrawals, weigh
 __all__ = [
     "AHEAD",
     "DOUBTFUL",
+    "FINDING",
     "MIN_BITS",
     "ChanceTable",
     "Change",
