@@ -124,8 +124,8 @@ def count_held(num: int, seed: int) -> int:
 
 
 def test_weigh_listeners_coverage() -> None:
-    """90 % intervals hold the truth in 85 to 95 % of 60 random cases; tests/deep has 600."""
-    assert 0.85 <= count_held(60, 5) / (3 * 60) <= 0.95
+    """90 % intervals hold the truth in 85 to 95 % of 160 random cases; tests/deep has 600."""
+    assert 0.85 <= count_held(160, 5) / (3 * 160) <= 0.95
 
 
 def test_weigh_listeners_two_settings() -> None:
