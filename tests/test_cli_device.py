@@ -148,6 +148,30 @@ def test_import(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert "exists; name another file" in capsys.readouterr().err
 
 
+def test_feed(tables: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    """By hand: 149 bytes at 400 to 410 us take 59.6 to 61.09 ms; a line each 60 ms leaves it open."""
+    asked = [
+        "feed",
+        tables[2],
+        "dots",
+        "--byte",
+        "400 us..410 us",
+        "--period",
+        "60 ms",
+        "--value",
+        "n=144",
+        "--more",
+        "2",
+    ]
+    assert run(["device", *asked]) == 0
+    assert capsys.readouterr().out == (
+        "dot graphics: open: 149 bytes at 400 us to 410 us each (host) take 59.6 ms to 61.09 ms; "
+        "the mechanism gives 60 ms\n"
+    )
+    told = plain(capsys, *asked)
+    assert (told["verdict"], told["takes_ps"]) == ("open", [59_600_000_000, 61_090_000_000])
+
+
 def test_sources(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The register, words found, and the page beside a row; the study's folder is found from the table's."""
     folder = tmp_path / "documents"
@@ -191,6 +215,17 @@ def test_sources(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
             ["import", "a.toml", "--title", "t", "--device", "d"],
             2,
             "latchlore: a.toml:1: column 'title = \"Guide\"' is not known; known are pattern, name, meaning",
+        ),
+        (["feed", "c.toml", "dots", "--byte", "1", "--period", "1 ms"], 2, "a time is a number and one of ps, ns, us"),
+        (
+            ["feed", "c.toml", "dots", "--byte", "2 us..1 us", "--period", "1 ms"],
+            2,
+            "the least time 2 us is above the most 1 us",
+        ),
+        (
+            ["feed", "c.toml", "dots", "--byte", "1 us", "--period", "1 ms"],
+            5,
+            "latchlore: c.toml:22 (command[5]): the length of 'dots' depends on n; state it\n",
         ),
         (["explain", "none.bin", "a.toml"], 6, "latchlore: none.bin: No such file or directory\n"),
     ],

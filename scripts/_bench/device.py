@@ -79,3 +79,25 @@ def rows() -> Iterator[Row]:
     tops = [k * 250_000 for k in range(1, 11)]
     slowest = max(best_seconds(lambda top=top: draw_tile(paper, top, 512), 1) for top in tops) * 1000
     yield Row("device.any-tile-of-100000-lines", slowest, "ms", goal="under 100 ms", met=slowest < 100)
+    yield from _loss_rows(printer)
+
+
+def _loss_rows(printer: Device) -> Iterator[Row]:
+    """Losses looked for in a picture of 400 rows, three of which lack a byte."""
+    from latchlore.device import find_losses, read_device
+
+    rng = random.Random(1)
+    table = '[[command]]\npattern = "1F n data*n"\nmeaning = "row"\n[[command]]\npattern = "0D"\nmeaning = "return"\n'
+    device = read_device((HEAD + table).encode(), "documents/rows.toml")
+    row = bytearray(rng.randbytes(18))
+    made = bytearray()
+    for k in range(400):
+        row[rng.randrange(18)] ^= 1 << rng.randrange(8)
+        made += b"\x1f\x12" + (row if k not in (100, 200, 300) else row[1:]) + b"\r"
+    found = len(find_losses(device, bytes(made)).losses)
+    seconds = best_seconds(lambda: find_losses(device, bytes(made)), 2)
+    yield Row(f"device.find-{found}-losses-in-{len(made)}-bytes", seconds, "s")
+    text = b"LEVEL 3.41 M\r\n" * 2000
+    yield Row(
+        f"device.find-no-loss-in-{len(text)}-bytes-of-text", best_seconds(lambda: find_losses(printer, text), 1), "s"
+    )

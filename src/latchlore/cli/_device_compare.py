@@ -14,6 +14,7 @@ from latchlore.cli._device_asking import (
     JSON,
     STREAM,
     SWITCH,
+    TABLE,
     WIDTH,
     open_sequence,
     open_tables,
@@ -23,6 +24,7 @@ from latchlore.cli._device_asking import (
 )
 
 if TYPE_CHECKING:
+    from latchlore.base import Span
     from latchlore.cli._program_page import Page
     from latchlore.device import Carrier, DeviceComparison
 
@@ -139,3 +141,49 @@ def explain_command(
     page.points("These explain it", (str(one) for one in found if one.explains))
     page.points("These do not", (str(one) for one in found if not one.explains))
     print_page(page)
+
+
+@click.command("feed", short_help=COMMANDS["feed"][1], epilog=wording.STATUSES)
+@TABLE
+@click.argument("name", metavar="COMMAND")
+@click.option("--byte", "byte_time", required=True, metavar="LEAST..MOST", help="The host's time from byte to byte.")
+@click.option("--period", required=True, metavar="TIME", help="The mechanism's time from one such command to the next.")
+@click.option("--value", multiple=True, metavar="NAME=NUMBER", help="A parameter on which the length depends.")
+@click.option("--more", type=click.IntRange(min=0), default=0, metavar="BYTES", help="Bytes sent with each, such as 2.")
+@JSON
+def feed_command(
+    table: Path, name: str, byte_time: str, period: str, value: tuple[str, ...], more: int, as_json: bool
+) -> None:
+    """Say whether a host sends COMMAND fast enough for a mechanism that does not wait for it.
+
+    The host's time is a figure such as '400 us' or a range such as '400 us..410 us'.
+    """
+    from latchlore.base import SpanRange
+    from latchlore.device import check_feed, feed_to_plain
+
+    least, _, most = byte_time.partition("..")
+    low = _span(least, "--byte")
+    high = _span(most, "--byte") if most else low
+    if high < low:
+        raise click.BadParameter(f"the least time {low} is above the most {high}", param_hint="--byte")
+    values = {}
+    for text in value:
+        key, _, number = text.partition("=")
+        if not number.isascii() or not number.isdigit():
+            raise click.BadParameter(f"a value is NAME=NUMBER, not {text!r}", param_hint="--value")
+        values[key] = int(number)
+    (device,) = open_tables([table])
+    feed = check_feed(device, name, values, SpanRange(low, high), _span(period, "--period"), more)
+    if as_json:
+        print_plain_device("feed", feed_to_plain(feed))
+    else:
+        click.echo(str(feed))
+
+
+def _span(text: str, option: str) -> Span:
+    from latchlore.base import Span
+
+    try:
+        return Span.parse(text.strip())
+    except ValueError as error:
+        raise click.BadParameter(str(error), param_hint=option) from error

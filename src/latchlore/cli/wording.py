@@ -114,6 +114,7 @@ DEVICE_COMMANDS: dict[str, tuple[str, str]] = {
     "layout": ("_device_read", "Rank how graphics without a description may become dots."),
     "compare": ("_device_compare", "Tell what several devices have in common and where they differ."),
     "explain": ("_device_compare", "Say which devices explain a stream, and what rules the others out."),
+    "feed": ("_device_compare", "Say whether a host sends fast enough for a mechanism that does not wait."),
     "sources": ("_device_sources", "List the documents, search their scans, print the page beside a row."),
     "import": ("_device_import", "Make a device table of a transcription in CSV."),
 }

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from latchlore.device._doubts import DoubtfulReading
     from latchlore.device._explaining import Explanation
     from latchlore.device._families import Family
+    from latchlore.device._feeding import Feed
     from latchlore.device._layouts import Layout, LayoutRanking
     from latchlore.device._losses import LossReport
     from latchlore.device._reading import Reading, StreamSpan
@@ -237,3 +238,17 @@ def hits_to_plain(hits: Sequence[TextHit]) -> list[dict[str, Any]]:
     return [
         {"document": hit.device.document, "page": hit.page, "sheet": hit.sheet, "excerpt": hit.excerpt} for hit in hits
     ]
+
+
+def feed_to_plain(feed: Feed) -> dict[str, Any]:
+    """A rate; times in picoseconds."""
+    return {
+        "command": feed.command.name,
+        "verdict": feed.verdict,
+        "bytes": feed.num_bytes,
+        "byte_ps": [feed.per_byte.least.picoseconds, feed.per_byte.most.picoseconds],
+        "limited_by": feed.limited_by,
+        "takes_ps": [feed.takes.least.picoseconds, feed.takes.most.picoseconds],
+        "period_ps": feed.period.picoseconds,
+        "longest_byte_ps": str(feed.longest_byte_ps),
+    }

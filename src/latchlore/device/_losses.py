@@ -132,10 +132,12 @@ def _best_path(search: Search, progress: Progress) -> list[Step]:
     Learning starts once from the reading without losses and once from one in which losses cost next to nothing: a
     loss that passes for the rule in the first is seen as the exception in the second.
     """
+    plain = search.best(allow_losses=False)[0]
+    if not any(step.row >= 0 and counted_part(search.device.commands[step.row]) for step in plain):
+        return plain
     found: list[tuple[float, list[Step]]] = []
     for turn, start_bits in enumerate((None, _EAGER_BITS)):
-        search.forget()
-        search.learn(search.best(allow_losses=False)[0])
+        search.learn(plain)
         if start_bits is not None:
             search.loss_bits = start_bits
             search.learn(search.best(allow_losses=True)[0])
