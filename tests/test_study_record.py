@@ -371,6 +371,30 @@ def test_two_hundred_kills(small: Path, tmp_path: Path) -> None:
     assert sorted(path.name for path in small.iterdir()) == [".gitattributes", "a.log", "findings.toml", "history.txt"]
 
 
+def test_killed_at_the_first(small: Path, tmp_path: Path) -> None:
+    """Killed at every step of writing the first finding of all: readers see both new files or neither."""
+    outcomes = []
+    with Nursery(small, tmp_path / "cache") as nursery:
+        for step in range(1, 200):
+            for path in small.iterdir():
+                if path.name != "a.log":
+                    path.unlink()
+            nursery.start("n", step)
+            code = nursery.end()
+            record = find_record(small)
+            found = ([], []) if record is None else seen(small)
+            assert found in (([], []), (["n"], ["n"]))
+            outcomes.append(bool(found[0]))
+            finish_changes(small)
+            assert bool(find_record(small)) == outcomes[-1]
+            if code == 0:
+                break
+            assert code == -signal.SIGKILL
+    assert outcomes[-1]
+    assert outcomes == sorted(outcomes)  # once new, always new
+    assert 4 < outcomes.count(False) < len(outcomes) - 4
+
+
 def test_killed_among_two_writers(small: Path, tmp_path: Path) -> None:
     """40 kills at random moments of two that add for ever: a history only grows, and both files keep in step."""
     dice, before = random.Random(1984), b""

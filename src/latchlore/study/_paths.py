@@ -49,6 +49,10 @@ class StudyFolder:
         """Files directly in `sub` (``""``: the study's own folder) with this ending, by name."""
         return [file for file, is_folder in self._entries(sub) if not is_folder and file.lower().endswith(ending)]
 
+    def holds(self, file: str) -> bool:
+        """Whether there is such a file; one that a change has decided on counts, moved to its place or not."""
+        return file in self._pending or os.path.lexists(self.root / file)
+
     def list_folders(self, sub: str) -> list[str]:
         """Folders directly in `sub`, by name."""
         return [file for file, is_folder in self._entries(sub) if is_folder]

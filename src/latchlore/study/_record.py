@@ -40,9 +40,8 @@ def read_record(folder: Path) -> Record:
     from latchlore.evidence import parse_history
 
     opened = StudyFolder(folder)
-    there = {*opened.list_files("", ".toml"), *opened.list_files("", ".txt")}
     raw = {
-        name: opened.read(name, what) if name in there else None
+        name: opened.read(name, what) if opened.holds(name) else None
         for name, what in ((FINDINGS, "file of findings"), (HISTORY, "history"))
     }
     mistakes: list[tuple[Origin, str]] = []
@@ -84,7 +83,7 @@ def parse_findings(raw: bytes, file: str) -> tuple[Finding, ...]:
 
 def find_record(folder: Path) -> Record | None:
     """The record, or None where the study keeps none."""
-    if not any((folder / name).exists() for name in (FINDINGS, HISTORY)):
+    if not folder.is_dir() or not any(map(StudyFolder(folder).holds, (FINDINGS, HISTORY))):
         return None
     return read_record(folder)
 
