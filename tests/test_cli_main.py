@@ -25,7 +25,20 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 HERE = Origin.at_line("study.toml", 3)
-COMMANDS = ("new", "weigh", "record", "board", "program", "wire", "device", "dossier", "desk", "demo", "completion")
+COMMANDS = (
+    "new",
+    "weigh",
+    "record",
+    "ask",
+    "board",
+    "program",
+    "wire",
+    "device",
+    "dossier",
+    "desk",
+    "demo",
+    "completion",
+)
 
 
 def _command(*arguments: str, **environ: str) -> subprocess.CompletedProcess[str]:

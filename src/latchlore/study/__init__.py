@@ -21,6 +21,18 @@ from latchlore.study._load import load_study
 from latchlore.study._matings import load_board, mate_folder, mate_study, study_board
 from latchlore.study._new import new_study
 from latchlore.study._notation import BitPlace, parse_address
+from latchlore.study._questionplain import questions_to_plain
+from latchlore.study._questions import (
+    OpenQuestion,
+    Questions,
+    Rival,
+    Seen,
+    StatedTrial,
+    Step,
+    read_questions,
+    record_outcome,
+)
+from latchlore.study._questionwords import SURE_PERCENT
 from latchlore.study._record import (
     Record,
     accept_changes,
@@ -54,6 +66,7 @@ from latchlore.study._weighing import Hearing, hear, weigh_loaded, weigh_study
 from latchlore.study._write import finish_changes, write_files, write_whole
 
 __all__ = [
+    "SURE_PERCENT",
     "AskedProgram",
     "BitPlace",
     "Cache",
@@ -66,13 +79,19 @@ __all__ = [
     "ImagePart",
     "LogPart",
     "LookFor",
+    "OpenQuestion",
     "ProgramPart",
     "QuestionPart",
+    "Questions",
     "Record",
+    "Rival",
     "RolePart",
+    "Seen",
     "Stated",
     "StatedCapture",
     "StatedLines",
+    "StatedTrial",
+    "Step",
     "Study",
     "StudyFile",
     "Sweep",
@@ -106,9 +125,12 @@ __all__ = [
     "open_tracing",
     "parse_address",
     "parse_findings",
+    "questions_to_plain",
     "read_one_run",
+    "read_questions",
     "read_record",
     "read_runs",
+    "record_outcome",
     "register_records",
     "set_kernel_cache",
     "span_of",

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from latchlore.base import AddressSet, BadInput, Clock, InputBit, InputKind, Origin, check_toml, read_toml
 from latchlore.study import _imagewords as imagewords
-from latchlore.study._paths import FINDINGS, HISTORY, StudyFolder, read_text
+from latchlore.study._paths import FINDINGS, HISTORY, QUESTIONS, StudyFolder, read_text
 from latchlore.study._study import (
     DevicePart,
     EntryPart,
@@ -54,7 +54,7 @@ class _Reader:
     def __init__(self, folder: StudyFolder) -> None:
         self.folder = folder
         self.mistakes: list[tuple[Origin, str]] = []
-        self.used: set[str] = {STUDY_FILE, FINDINGS, HISTORY, *FILES}  # our words and the record are no evidence
+        self.used: set[str] = {STUDY_FILE, FINDINGS, HISTORY, QUESTIONS, *FILES}  # our words: no evidence
 
     def attempt(self, action: Callable[[], PartT]) -> PartT | None:
         """What the action gives, or None with its mistakes kept."""

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 FINDINGS = "findings.toml"
 HISTORY = "history.txt"
+QUESTIONS = "questions.toml"
 MAX_FILES = 10_000
 LIMITS = {  # most bytes of a file, by what it is
     "study file": 4 << 20,

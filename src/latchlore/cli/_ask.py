@@ -1,0 +1,230 @@
+"""`latchlore ask`: the open questions, the best next trial with what it will show, and an outcome entered."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from latchlore.cli import askwording as words
+from latchlore.cli import wording
+from latchlore.cli._arguments import STUDY, as_typed
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from latchlore.cli._program_page import Page
+    from latchlore.evidence import Prospect
+    from latchlore.study import OpenQuestion, Questions
+
+
+@click.command("ask", short_help=wording.COMMANDS["ask"], epilog=wording.STATUSES)
+@STUDY
+@click.option("--did", default="", metavar="TRIAL", help="Enter the outcome of a trial instead.")
+@click.option("--saw", default="", metavar="OUTCOME", help="What it showed: one of its outcomes.")
+@click.option(
+    "--sure", type=click.FloatRange(0, 100, min_open=True), metavar="PERCENT", help="How sure you are of it; 95."
+)
+@click.option("--on", default="", metavar="DATE", help="The day, such as 2026-11-26; default today.")
+@click.option("--note", default="", metavar="TEXT", help="Anything to be kept beside it.")
+@click.option("--only", default="", metavar="QUESTION", help="One question, by its name in questions.toml.")
+@click.option("--json", "as_json", is_flag=True, help="Print the same as JSON (docs/questions.md).")
+@click.option(
+    "--width", type=click.IntRange(min=40), metavar="COLUMNS", help="Columns; default the terminal's, or 100."
+)
+def command(
+    study: Path, did: str, saw: str, sure: float | None, on: str, note: str, only: str, as_json: bool, width: int | None
+) -> None:
+    """List the open questions of STUDY and, for each, the best next trial and what it will show under each rival.
+
+    Trials that can hurt less go first; of those alike what tells most for its cost.  With --did and --saw an outcome is
+    added to questions.toml, and the weights after it are printed.
+    """
+    from latchlore.base import UnknownName
+    from latchlore.study import SURE_PERCENT, questions_to_plain, read_questions, record_outcome
+
+    if did:
+        if not saw:
+            raise click.UsageError(words.NO_OUTCOME_NAMED)
+        found = record_outcome(
+            study, did, saw, sure=SURE_PERCENT if sure is None else sure, on=_day(on), note=" ".join(note.split())
+        )
+        only = only or found.question_of(did).name
+        if not as_json:
+            click.echo(words.KEPT.format(trial=did, saw=saw))
+    elif saw or on or note or sure is not None:
+        raise click.UsageError(words.NO_TRIAL_NAMED)
+    else:
+        found = read_questions(study)
+    asked = [one for one in found.questions if only in ("", one.name)]
+    if only and not asked:
+        raise UnknownName(f"there is no question {only!r}", [one.name for one in found.questions if one.name])
+    if as_json:
+        from latchlore.cli._program_asking import print_plain
+
+        print_plain(questions_to_plain(found, asked))
+        return
+    from latchlore.cli._program_page import Page
+
+    page = Page(width)
+    _show(page, found, asked, as_typed(study))
+    click.echo(page.text(), nl=False, color=page.terminal.tinted)
+
+
+def _day(text: str) -> str:
+    from datetime import date
+
+    if not text:
+        return date.today().isoformat()
+    try:
+        return date.fromisoformat(text).isoformat()
+    except ValueError:
+        raise click.UsageError(words.BAD_DATE.format(text=text)) from None
+
+
+def share(weight: float) -> str:
+    """A weight or chance in percent; what is not quite 0 or 1 is not rounded to it."""
+    if 0 < weight < 0.001:
+        return "under 0.1 %"
+    if 0.999 < weight < 1:
+        return "over 99.9 %"
+    return f"{100 * weight:.1f} %"
+
+
+def _shares(question: OpenQuestion, weights: Sequence[float]) -> str:
+    return ", ".join(f"{one.name} {share(weight)}" for one, weight in zip(question.rivals, weights, strict=True))
+
+
+def _show(page: Page, found: Questions, asked: Sequence[OpenQuestion], study: str) -> None:
+    from latchlore.cli._program_page import BOLD
+
+    page.say(words.TITLE.format(title=found.title), code=BOLD)
+    if found.is_invented:
+        page.say(wording.INVENTED)
+    if not asked:
+        page.say(words.NO_QUESTION)
+    for question in asked:
+        page.heading(f"{question.name}: {question.text}" if question.name else question.text)
+        if not question.rivals:
+            page.say(words.NO_RIVALS)
+            continue
+        _show_weights(page, question)
+        _show_seen(page, question)
+        if question.decided is None:
+            _show_trials(page, question, study)
+
+
+def _show_weights(page: Page, question: OpenQuestion) -> None:
+    from latchlore.cli._program_page import BOLD
+    from latchlore.evidence import entropy
+
+    enough = share(question.enough)
+    decided = question.decided
+    if decided is not None:
+        weight = max(question.now)
+        page.say(words.DECIDED.format(rival=decided.name, share=share(weight), enough=enough), code=BOLD)
+    else:
+        page.say(words.OPEN.format(bits=entropy(question.now), enough=enough))
+    page.gap()
+    page.say(words.RIVALS)
+    wide = max(len(one.name) for one in question.rivals)
+    for one, now in zip(question.rivals, question.now, strict=True):
+        label = words.RIVAL.format(
+            name=f"{one.name:{wide}}", before=f"{share(one.weight):>11}", now=f"{share(now):>11}"
+        )
+        page.row(label, one.says or "-")
+
+
+def _show_seen(page: Page, question: OpenQuestion) -> None:
+    from latchlore.cli._program_page import WARN
+
+    points = [
+        words.STEP.format(
+            on=f"{step.seen.on} " if step.seen.on else "",
+            trial=step.seen.trial,
+            saw=step.seen.saw,
+            sure=share(step.seen.sure),
+            foreseen=share(step.foreseen),
+            after=words.AFTER.format(shares=_shares(question, step.after)),
+            origin=step.seen.origin,
+        )
+        for step in question.steps
+    ]
+    points += [
+        words.SET_ASIDE.format(trial=one.trial, saw=one.saw, why=one.withdrawn, origin=one.origin)
+        for one in question.set_aside
+    ]
+    page.points(words.SEEN, points)
+    if question.steps and question.steps[-1].foreseen < words.SURPRISING:
+        page.say(words.SURPRISE.format(foreseen=share(question.steps[-1].foreseen)), code=WARN)
+
+
+def _show_trials(page: Page, question: OpenQuestion, study: str) -> None:
+    from latchlore.evidence.trialwording import HAZARDS
+
+    useful = [one for one in question.prospects if one.tells]
+    if useful:
+        _show_next(page, question, useful[0], study)
+    page.gap()
+    if not question.prospects:
+        page.say(words.NO_TRIALS)
+    elif not useful:
+        page.say(words.NONE_TELLS)
+    elif question.reach is not None:
+        page.say(_what_is_reached(question))
+    later = []
+    for one in question.prospects[1 if useful else 0 :]:
+        form = words.LATER if one.tells else words.NOTHING
+        trial = one.trial
+        hazard = HAZARDS[trial.hazard.key]
+        later.append(form.format(trial=trial.name, hazard=hazard, bits=one.bits, cost=trial.cost, unit=question.unit))
+    page.points(words.THEN, later)
+
+
+def _what_is_reached(question: OpenQuestion) -> str:
+    told = question.reach
+    assert told is not None
+    if told.can_decide is None:
+        return words.MAY.format(ways=told.ways)
+    if told.can_decide and told.chance is not None:
+        return words.CAN.format(chance=share(told.chance))
+    best = question.rivals[told.best].name
+    return words.CANNOT.format(best=best, most=share(told.most), enough=share(question.enough))
+
+
+def _show_next(page: Page, question: OpenQuestion, one: Prospect, study: str) -> None:
+    import shlex
+
+    from latchlore.cli._program_page import BOLD, WARN
+    from latchlore.evidence.trialwording import CAUTIONS, HAZARDS
+
+    trial = one.trial
+    stated = question.get_trial(trial.name)
+    page.gap()
+    page.say(words.NEXT.format(trial=trial.name, hazard=HAZARDS[trial.hazard.key]), code=BOLD)
+    if stated.how:
+        page.say(stated.how, 2)
+    unit = question.unit
+    worth = words.WORTH_ALONE.format(worth=one.bits / trial.cost)
+    if one.plan_cost > trial.cost:
+        worth = words.WORTH_PLAN.format(plan=one.plan_bits, cost=one.plan_cost, unit=unit, worth=one.worth)
+    page.say(words.FACTS.format(bits=one.bits, cost=trial.cost, unit=unit, worth=worth), 2)
+    page.row(f"  {words.CAUTION}", f"{CAUTIONS[trial.hazard.key]}  {stated.caution}".rstrip(), WARN)
+    page.gap()
+    page.say(words.FORESEEN)
+    wide = max(map(len, trial.outcomes))
+    for k, name in enumerate(trial.outcomes):
+        chances = _shares(question, [row[k] for row in trial.chances])
+        text = words.CANNOT_BE.format(chances=chances)
+        if one.after[k]:
+            after = words.AFTER.format(shares=_shares(question, one.after[k]))
+            text = words.CHANCES.format(chances=chances, total=share(one.foreseen[k]), after=after)
+        page.row(words.OUTCOME.format(name=f"{name:{wide}}"), text)
+    if stated.computed:
+        sentences = [
+            words.TOLD.format(rival=rival.name, sentence=told)
+            for rival, told in zip(question.rivals, stated.told, strict=True)
+        ]
+        page.say(f"{words.MADE.format(how=stated.computed)} {'; '.join(sentences)}.")
+    page.say(words.TELL.format(study=study, trial=shlex.quote(trial.name)))

@@ -1,0 +1,238 @@
+"""What the wings foresee of a trial under each rival: the board decoded anew, or a listener followed.
+
+Every table is mixed with the trial's doubt: the chance that what was computed does not hold at the bench, in which
+case each outcome is as likely as any other.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from latchlore.base import BadInput, BitKind, InputKind, UnknownName
+from latchlore.study import _questionwords as words
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from latchlore.base import Origin
+    from latchlore.board import Board, PinAt
+    from latchlore.study._questionlayout import RampTable, ReadTable, RivalTable
+    from latchlore.study._study import Study
+
+Rows = list[tuple[float, ...]]
+Foretold = tuple[tuple[str, ...], Rows, list[str]]
+"""Outcomes, a row of chances a rival, and in words what each rival makes of it."""
+
+EVEN = 0.5
+
+
+def in_doubt(rows: Rows, doubt: float) -> tuple[tuple[float, ...], ...]:
+    """The chances when with this chance everything is as likely as anything."""
+    return tuple(tuple((1 - doubt) * one + doubt / len(row) for one in row) for row in rows)
+
+
+def changed_text(text: str, statements: Sequence[str]) -> tuple[str, list[str]]:
+    """A net file with statements put in the place of those about the same thing; and those that found no place.
+
+    The same thing: the same first two words (three behind `pull`); a net goes with its `more` lines.  ``drop`` before
+    the words takes the statement out.  Lines keep their numbers.
+    """
+    lines = text.split("\n")
+    left = []
+    for statement in statements:
+        new = statement.lower().split()
+        dropped = new[0] == "drop"
+        about = new[1:] if dropped else new[: 3 if new[0] == "pull" else 2]
+        heads = [about, ["more", about[1]]] if about[0] == "net" else [about]
+        places = [
+            k
+            for k, line in enumerate(lines)
+            if any(line.split("#", 1)[0].lower().split()[: len(head)] == head for head in heads)
+        ]
+        for k in places:
+            lines[k] = ""
+        if places:
+            lines[places[0]] = "" if dropped else statement
+        else:
+            left.append(statement)
+    return "\n".join(lines), left
+
+
+class Boards:
+    """The study's board as each rival has it; read once a rival."""
+
+    def __init__(self, study: Study, trial: str, rivals: Sequence[RivalTable], at: Callable[..., Origin]) -> None:
+        self._study, self._rivals, self._at = study, rivals, at
+        if not any(one.file.endswith(".nets") for one in study.nets):
+            raise BadInput(at(), words.NO_BOARD.format(trial=trial))
+
+    def board(self, k: int) -> Board:
+        """The board of a rival, by its number.  Refuses changes that the net file's reader refuses."""
+        from latchlore.board import parse_netlist
+
+        files = [(one.text, one.file) for one in self._study.nets]
+        left = list(self._rivals[k].board)
+        for number, statement in enumerate(left):
+            if len(statement.split()) < (3 if statement.lower().startswith("drop ") else 2):
+                raise BadInput(self._at("rival", k, "board", number), words.NO_CHANGE.format(text=statement))
+        for number, (text, file) in enumerate(files):
+            if file.endswith(".nets"):
+                changed, left = changed_text(text, left)
+                files[number] = (changed, file)
+        for statement in left:
+            if statement.lower().split()[0] == "drop":
+                gone = " ".join(statement.lower().split()[1:])
+                raise BadInput(self._at("rival", k, "board"), words.NOTHING_DROPPED.format(text=gone))
+        first = next(number for number, (_, file) in enumerate(files) if file.endswith(".nets"))
+        if left:
+            files[first] = ("\n".join((files[first][0].rstrip("\n"), *left, "")), files[first][1])
+        try:
+            board = parse_netlist(files)
+            if self._study.readings:
+                from latchlore.board.tracing import conclude, parse_all_readings
+
+                readings = parse_all_readings([(one.text, one.file) for one in self._study.readings], board)
+                board = conclude(board, readings).board
+        except BadInput as error:
+            name = self._rivals[k].name
+            raise BadInput.of_all(
+                (self._at("rival", k, "board"), words.BROKEN_BOARD.format(rival=name, words=told, place=place))
+                for place, told in error.mistakes
+            ) from error
+        return board
+
+    def joined(self, pins: Sequence[str], at: Origin) -> Foretold:
+        """Whether a meter finds two pins joined by copper or by a strap."""
+        rows: Rows = []
+        told = []
+        for k, rival in enumerate(self._rivals):
+            board = self.board(k)
+            first, second = (_pin(board, pin, rival.name, at) for pin in pins)
+            chance = _joined(board, first, second)
+            form = {1.0: words.SAME_NET, 0.0: words.OTHER_NET}.get(chance, words.NET_UNKNOWN)
+            told.append(form.format(first=first, second=second))
+            rows.append((chance, 1 - chance))
+        return (words.JOINED, words.APART), rows, told
+
+    def read(self, asked: ReadTable) -> Foretold:
+        """What a register bit reads, with a signal held at a level."""
+        rows: Rows = []
+        told = []
+        for k in range(len(self._rivals)):
+            level, sentence = _bit_level(self.board(k), asked)
+            told.append(sentence)
+            rows.append((EVEN, EVEN) if level is None else (1.0 - level, float(level)))
+        return ("0", "1"), rows, told
+
+
+def _pin(board: Board, text: str, rival: str, at: Origin) -> PinAt:
+    """A pin by number or name, as a net file writes it."""
+    from latchlore.board import PinAt
+
+    owner, _, pin = text.lower().partition(".")
+    sizes = {plug.name: plug.size for plug in board.connectors} | {strap.name: strap.size for strap in board.straps}
+    for part in board.parts:
+        if part.name == owner:
+            for one in part.type.pins:
+                if pin in (str(one.number), one.name.lower()):
+                    return PinAt(owner, one.number)
+    if pin.isascii() and pin.isdigit() and 1 <= int(pin[:9]) <= sizes.get(owner, 0):
+        return PinAt(owner, int(pin))
+    raise BadInput(at, words.NO_PIN.format(rival=rival, pin=text))
+
+
+def _joined(board: Board, first: PinAt, second: PinAt) -> float:
+    """1 or 0, and `EVEN` where something on the way is not known."""
+    if _reached(board, first, second, unknown=False):
+        return 1.0
+    if _reached(board, first, second, unknown=True) or {first, second} & board.not_traced:
+        return EVEN
+    return 0.0
+
+
+def _reached(board: Board, first: PinAt, second: PinAt, *, unknown: bool) -> bool:
+    """Whether copper and fitted straps lead from one to the other; `unknown`: straps of unknown position as fitted."""
+    from latchlore.board import PinAt
+
+    groups = [set(net.pins) for net in board.nets]
+    for strap in board.straps:
+        pairs = [strap.joined] if strap.joined else []
+        if strap.joined is None and unknown:
+            pairs = [(k, k + 1) for k in range(1, strap.size)]
+        groups += [{PinAt(strap.name, k) for k in pair} for pair in pairs]
+    reached, waiting = {first}, [first]
+    while waiting:
+        at = waiting.pop()
+        for group in groups:
+            if at in group:
+                waiting += group - reached
+                reached |= group
+    return second in reached
+
+
+def _bit_level(board: Board, asked: ReadTable) -> tuple[int | None, str]:
+    """The level a bit reads, None where it may be either, and the sentence."""
+    from latchlore.board import decode
+    from latchlore.board.testify import strap_level
+
+    place = asked.bit
+    space = "port" if place.kind is InputKind.PORT else "memory"
+    try:
+        register = decode(board).register(place.address, "read", space)
+        bit = register.bit(place.bits[0])
+    except UnknownName:
+        return None, words.NO_REGISTER.format(place=place)
+    sense = bit.sense
+    if bit.strap:
+        strap = next(one for one in board.straps if one.name == bit.strap)
+        level = strap_level(board, strap)
+    elif sense.kind is BitKind.FOLLOWS and asked.signal and sense.source.lower() == asked.signal.lower():
+        level = asked.level
+    else:
+        level = sense.level if sense.kind is BitKind.TIED else None
+    if level is not None and sense.kind is BitKind.FOLLOWS:
+        level ^= sense.inverted
+    verb = "is" if sense.kind is BitKind.TIED else "follows" if sense.kind is BitKind.FOLLOWS else "is"
+    return level, words.BIT_IS.format(place=place, sense=f"{verb} {sense}")
+
+
+def listened(ramp: RampTable, rivals: Sequence[RivalTable], trial: str, at: Callable[..., Origin]) -> Foretold:
+    """Whether one byte of a ramp is heard, by each rival's listener.
+
+    The byte that is stated, or the one that tells most between the rivals as they were weighed before any outcome
+    (of equals the first), so that outcomes do not change what the trial is.
+    """
+    from latchlore.evidence import information, share_out
+    from latchlore.study._cache import set_kernel_cache
+    from latchlore.wire import HostTimes, Listener, predict_misses
+
+    set_kernel_cache()
+    host = HostTimes.regular(ramp.count, ramp.period, ramp.setup, ramp.strobe)
+    missed: list[tuple[float, ...]] = []
+    for k, rival in enumerate(rivals):
+        stated = rival.listener
+        if stated is None:
+            raise BadInput(at("rival", k), words.NO_LISTENER.format(rival=rival.name, trial=trial))
+        try:
+            listener = Listener(
+                stated.latency,
+                stated.service,
+                stated.jitter,
+                reads=stated.reads,
+                depth=stated.depth,
+                shortest=stated.shortest,
+            )
+        except ValueError as error:
+            raise BadInput(
+                at("rival", k, "listener"), words.LISTENER.format(rival=rival.name, words=str(error))
+            ) from error
+        missed.append(predict_misses(host, listener).missed)
+    weights = share_out([rival.weight for rival in rivals])
+
+    def told_by(byte: int) -> float:
+        return round(information(weights, tuple((1 - one[byte], one[byte]) for one in missed)), 12)
+
+    byte = max(range(ramp.count), key=told_by) if ramp.byte is None else ramp.byte
+    rows: Rows = [(1 - one[byte], one[byte]) for one in missed]
+    told = [words.MISSES.format(byte=byte, chance=one[byte]) for one in missed]
+    return (words.HEARD.format(byte=byte), words.MISSED.format(byte=byte)), rows, told
