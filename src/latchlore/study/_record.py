@@ -169,10 +169,24 @@ def withdraw_finding(folder: Path, name: str, day: str, because: str) -> tuple[s
     if old == Grade.WITHDRAWN:
         raise BadInput(Origin(HISTORY), wording.withdrawn_already(name))
     _write(record, dated([withdrawal(name, old, because)], day, because))
-    resting = {name}
-    for _ in record.findings:  # as many rounds as the longest way can have steps
-        resting |= {one.name for one in record.findings if any(f"finding {below}" in one.rests_on for below in resting)}
-    return tuple(one.name for one in record.findings if one.name in resting - {name})
+    return _resting_on(record.findings, name)
+
+
+def _resting_on(findings: Sequence[Finding], name: str) -> tuple[str, ...]:
+    from latchlore.evidence import FINDING
+
+    above: dict[str, list[str]] = {}
+    for finding in findings:
+        for on in finding.rests_on:
+            if on.startswith(FINDING):
+                above.setdefault(on.removeprefix(FINDING), []).append(finding.name)
+    found: set[str] = set()
+    waiting = [name]
+    while waiting:
+        further = set(above.get(waiting.pop(), ())) - found
+        found |= further
+        waiting += further
+    return tuple(one.name for one in findings if one.name in found - {name})
 
 
 def check_day(text: str) -> None:

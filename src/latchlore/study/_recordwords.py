@@ -2,11 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
 NAME_RULE = "a name is up to 60 small letters, digits and hyphens in quotes, such as 'busy-line'"
 TEXT_RULE = "a text in quotes is expected, with at least one letter"
 HEAD = """\
@@ -34,8 +29,3 @@ def used_before(name: str) -> str:
 def not_a_day(text: str) -> str:
     """What is no date."""
     return f"a date is year-month-day, such as 2026-11-26, not {text!r}"
-
-
-def rested(names: Sequence[str]) -> str:
-    """What stood on something withdrawn."""
-    return f"What rests on it is unfounded now: {', '.join(names)}"
