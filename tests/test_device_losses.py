@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from latchlore.base import ByteSequence, SequenceByte, Unsupported
-from latchlore.device import Device, Gap, SpanState, find_losses, read_device, read_sequence, read_stream
+from latchlore.device import Device, Gap, SpanState, StreamSpan, find_losses, read_device, read_sequence, read_stream
 from latchlore.device import traceless_bytes as find_traceless
 from latchlore.device._alignment import find_gap
 from tests.test_device_reading import tables, write_row
@@ -237,6 +237,79 @@ def test_read_sequence_missing_in_text(device: Device) -> None:
     assert set(harmless.values) == {*range(0x20, 0x7F), 0x0D, 0x0A}
     swallowed = next(effect for effect in doubt.effects if 0x1B in effect.values)
     assert swallowed.until > 2
+
+
+def outcomes(sequence: ByteSequence) -> list[tuple[float, list[tuple[int | None, int]]]]:
+    """Every stream that the doubts leave, with its probability; each byte with its place in the sequence."""
+    found: list[tuple[float, list[tuple[int | None, int]]]] = [(1.0, [])]
+    for place, item in enumerate(sequence.items):
+        ways: list[tuple[float, list[tuple[int | None, int]]]] = []
+        values = [(item.value, item.confidence), *item.alternatives]
+        for value, p in values:
+            ways.append((p * (1 - item.missing_before), [(place, value)]))
+            if item.missing_before:
+                ways += [(p * item.missing_before / 256, [(None, extra), (place, value)]) for extra in range(256)]
+        found = [(p * q, [*head, *tail]) for p, head in found for q, tail in ways]
+    return found
+
+
+def share_that_stands(device: Device, sequence: ByteSequence) -> list[tuple[float, float]]:
+    """For each span, by trying every stream: that it stands there with its row, and that its bytes are right too."""
+    spans = list(read_stream(device, sequence.data))
+    stands, exact = [0.0] * len(spans), [0.0] * len(spans)
+    for p, stream in outcomes(sequence):
+        index_of = {place: k for k, (place, _) in enumerate(stream) if place is not None}
+        data = bytes(value for _, value in stream)
+        singles = {
+            (s, e): span.command.index if span.command else -1
+            for span in read_stream(device, data)
+            for s, e in cut_up(span)
+        }
+        for k, span in enumerate(spans):
+            wanted = cut_up(span)
+            row = span.command.index if span.command else -1
+            if all(
+                index_of[e - 1] - index_of[s] == e - 1 - s and singles.get((index_of[s], index_of[e - 1] + 1)) == row
+                for s, e in wanted
+            ):
+                stands[k] += p
+                first, last = index_of[span.start], index_of[span.end - 1]
+                exact[k] += p * (data[first : last + 1] == span.raw)
+    return list(zip(stands, exact, strict=True))
+
+
+def cut_up(span: StreamSpan) -> list[tuple[int, int]]:
+    """The span, or its single bytes where neighbouring ones were made one."""
+    if span.command is None or len(span.command.pattern.parts) == 1:
+        return [(k, k + 1) for k in range(span.start, span.end)]
+    return [(span.start, span.end)]
+
+
+def check_every_outcome(device: Device, seed: int, turns: int, missing_each: int) -> int:
+    """Compare with every stream that the doubts leave, up to where doubts meet; gives how many spans were compared."""
+    rng = random.Random(seed)
+    compared = 0
+    for turn in range(turns):
+        data = b"".join(rng.choice((b"AB", b"\r\n", b"\x1bE\x01", row_of(WEDGE[:4]))) for _ in range(6))
+        places: dict[str, tuple[float, tuple[tuple[int, float], ...], float]] = {}
+        for place in rng.sample(range(len(data)), 3):
+            other = rng.choice([value for value in (0x41, 0x1B, 0x05, 0x0D, 0x45) if value != data[place]])
+            places[f"at{place}"] = (0.8, ((other, 0.2),), 0.0)
+        if turn % missing_each == missing_each - 1:
+            places[f"at{rng.randrange(len(data))}"] = (1.0, (), 0.25)
+        sequence = doubtful(data, **places)
+        found = read_sequence(device, sequence)
+        for sure, wanted, span in zip(found.spans, share_that_stands(device, sequence), found.reading, strict=True):
+            if span.end <= found.exact_until:
+                compared += 1
+                assert sure.stands == pytest.approx(wanted[0]), (data.hex(" "), places, span)
+                assert sure.exact == pytest.approx(wanted[1]), (data.hex(" "), places, span)
+    return compared
+
+
+def test_read_sequence_every_outcome(device: Device) -> None:
+    """Against every stream that the doubts leave: up to where doubts meet the figures are exact."""
+    assert check_every_outcome(device, 6, 40, 40) > 150
 
 
 def test_read_sequence_wrong(device: Device) -> None:

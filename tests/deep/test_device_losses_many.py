@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from latchlore.device import Device, find_losses, read_device
-from tests.test_device_losses import PRINT, ROWS, check_every_loss, row_of
+from tests.test_device_losses import PRINT, ROWS, check_every_loss, check_every_outcome, row_of
 from tests.test_device_reading import tables
 
 
@@ -49,3 +49,11 @@ def test_find_losses_many() -> None:
     assert right >= 0.95 * total
     assert wrong == 0
     assert placed >= 0.9 * total
+
+
+def test_read_sequence_many() -> None:
+    """Against every stream that the doubts leave, bytes that may be missing among them: the figures are exact."""
+    device = read_device((ROWS + PRINT).encode(), "documents/strip.toml")
+    compared = check_every_outcome(device, 7, 120, 10)
+    print(f"{compared} spans compared")
+    assert compared > 400

@@ -67,6 +67,7 @@ def read_command(
     if as_json:
         doubts = doubts_to_plain(found)
         plain: dict[str, Any] = {"stream": stream.name, **stream_to_plain(found.reading), "doubts": doubts["doubts"]}
+        plain["exact_until"] = found.exact_until
         for span, sure in zip(plain["spans"], doubts["spans"], strict=True):
             span.update(sure)
         if report is not None:
@@ -91,6 +92,9 @@ def _print_reading(
     if len(reading) > limit:
         page.say(wording.further_spans(len(reading) - limit), indent=2)
     page.points("Doubts of the merge", map(str, found.doubts[:limit]))
+    if found.exact_until < len(reading.data):
+        page.gap()
+        page.say(wording.estimated_from(found.exact_until))
     if report is not None:
         head = f"Losses inside counted data: {report.num_seen} bytes seen, {report.num_sent} sent if these are all"
         page.points(head, map(str, report.losses) if report.losses else (wording.NO_LOSSES,))

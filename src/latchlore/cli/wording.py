@@ -136,6 +136,11 @@ def traits_in_common(count: int) -> str:
     return f"{count} {'things are' if count != 1 else 'thing is'} the same in all of them; --common lists them."
 
 
+def estimated_from(place: int) -> str:
+    """Where doubts meet."""
+    return f"From {place:04X} on doubts meet, and the figures are estimates."
+
+
 def further_spans(count: int) -> str:
     """What a list leaves out."""
     return f"and {count} more (--limit)"

@@ -1,7 +1,8 @@
 """A merged sequence read with its doubts: which spans each doubtful or missing byte could change, and how sure each is.
 
 Doubts are taken one by one and as independent of each other; a byte that may be missing is taken to have any of its
-256 values alike.  Two doubts that cancel each other are not looked for, so a span is at least as sure as stated.
+256 values alike.  Where one doubt could change how the place of another is read, the two together are not looked at:
+up to the first such place the figures are exact, from there on they are estimates.
 """
 
 from __future__ import annotations
@@ -73,11 +74,16 @@ class SpanDoubt:
 
 @dataclass(frozen=True, slots=True)
 class DoubtfulReading:
-    """The reading of the most probable bytes, every doubt with its effect, and how sure each span is."""
+    """The reading of the most probable bytes, every doubt with its effect, and how sure each span is.
+
+    `exact_until`: the figures of spans that end up to this byte follow exactly from the doubts; behind it doubts meet
+    and the figures are estimates.  The length of the stream where none do.
+    """
 
     reading: Reading
     doubts: tuple[Doubt, ...]
     spans: tuple[SpanDoubt, ...]
+    exact_until: int
 
 
 def read_sequence(
@@ -94,7 +100,7 @@ def read_sequence(
     reading = read_stream(device, data, switches, progress)
     open_places = list(_open_places(sequence))
     if not open_places:
-        return DoubtfulReading(reading, (), (SpanDoubt(1.0, 1.0),) * len(reading))
+        return DoubtfulReading(reading, (), (SpanDoubt(1.0, 1.0),) * len(reading), len(data))
     if len(data) > MAX_BYTES:
         words = f"doubts are carried through up to {MAX_BYTES} bytes; cut the sequence ({len(data)} bytes) into parts"
         raise Unsupported(Origin.at_line(device.file, 1), words)
@@ -108,7 +114,7 @@ def read_sequence(
         cut = 0 if is_missing else 1
         changes = [(value, p, walk.change(place, cut, bytes([value]))) for value, p in options]
         doubts.append(Doubt(place, is_missing, sum(p for _, p in options), _effects(changes)))
-    return DoubtfulReading(reading, tuple(doubts), _span_doubts(reading, doubts))
+    return DoubtfulReading(reading, tuple(doubts), _span_doubts(reading, doubts), _exact_until(reading, doubts))
 
 
 def _open_places(sequence: ByteSequence) -> Iterator[tuple[int, bool, list[tuple[int, float]]]]:
@@ -169,6 +175,32 @@ def _span_doubts(reading: Reading, doubts: list[Doubt]) -> tuple[SpanDoubt, ...]
         for index, p in moved.items():
             stands[index] *= max(0.0, 1 - p)
     return tuple(SpanDoubt(one, two) for one, two in zip(stands, exact, strict=True))
+
+
+def _exact_until(reading: Reading, doubts: list[Doubt]) -> int:
+    """Where the first doubt begins to work whose changes another doubt may fall into."""
+    found = len(reading.data)
+    places: dict[int, int] = {}
+    for doubt in doubts:
+        places[doubt.place] = places.get(doubt.place, 0) + 1
+    for doubt in doubts:
+        harmless = not doubt.is_missing and _is_data(reading, doubt.place)
+        for effect in doubt.effects:
+            if effect.same_spans and harmless:
+                continue
+            # A row that breaks off was read one byte further than it ends.
+            reach = range(effect.first, max(effect.until, doubt.place) + 1)
+            if any(place in reach for place in places if place != doubt.place) or places[doubt.place] > 1:
+                found = min(found, effect.first)
+    return found
+
+
+def _is_data(reading: Reading, place: int) -> bool:
+    """Whether a byte is of a row's data or all of its row, so that no other byte is read by it."""
+    span = reading[reading.find_span(place)]
+    if span.command is None:
+        return False
+    return len(span.command.pattern.parts) == 1 or any(first <= place < end for first, end in span.data.values())
 
 
 def _spans_between(reading: Reading, first: int, until: int) -> range:

@@ -178,6 +178,7 @@ def doubts_to_plain(found: DoubtfulReading) -> dict[str, Any]:
             }
             for doubt in found.doubts
         ],
+        "exact_until": found.exact_until,
         "spans": [{"stands": round(span.stands, 6), "exact": round(span.exact, 6)} for span in found.spans],
     }
 
