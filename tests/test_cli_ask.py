@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 from typing import TYPE_CHECKING
 
 import pytest
 
 from latchlore.cli import run
+from latchlore.demo import demo_folder
 from latchlore.evidence.trialwording import CAUTIONS
 
 if TYPE_CHECKING:
@@ -63,7 +65,7 @@ def test_ask(study: Path, capsys: pytest.CaptureFixture[str]) -> None:
     shown = _shown(capsys)
     assert "Next: loupe (power off)" in shown
     assert CAUTIONS["power-off"].replace("  ", " ") in shown
-    assert "wide wide 80.0 %, underlined 5.0 %; in all 55.0 %. Then wide 97.0 %, underlined 3.0 %." in shown
+    assert "wide wide 80.0%, underlined 5.0%; in all 55.0%. Then wide 97.0%, underlined 3.0%." in shown
     assert "plug the printer in (something precious is connected): 0.841 bits, 5 minutes" in shown
     assert f"latchlore ask {study} --did loupe --saw OUTCOME --sure PERCENT" in shown
     assert "Invented for demonstration" in shown
@@ -75,8 +77,8 @@ def test_ask_tell(study: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["ask", str(study), *words]) == 0
     shown = _shown(capsys)
     assert shown.startswith("Kept in questions.toml: loupe showed 'wide'.")
-    # by hand: 2 : 1 times (0.9·0.80 + 0.05·0.20) : (0.9·0.05 + 0.05·0.95) is 1.46 : 0.0925, which is 94.0 %
-    assert "wide 66.7 % -> 94.0 % one manual" in shown
+    # by hand: 2 : 1 times (0.9·0.80 + 0.05·0.20) : (0.9·0.05 + 0.05·0.95) is 1.46 : 0.0925, which is 94.0%
+    assert "wide 66.7% -> 94.0% one manual" in shown
     assert "Next: plug the printer in (something precious is connected)" in shown
     assert "The head has no spare." in shown
     assert (study / "questions.toml").read_text("utf-8") == (
@@ -89,11 +91,11 @@ def test_ask_surprise(study: Path, capsys: pytest.CaptureFixture[str]) -> None:
     text = QUESTIONS.replace("weight = 2", "weight = 999")
     (study / "questions.toml").write_text(text, "utf-8")
     assert run(["ask", str(study)]) == 0
-    assert "Decided: 'wide' has 99.9 %; 95.0 % are enough." in _shown(capsys)
+    assert "Decided: 'wide' has 99.9%; 95.0% are enough." in _shown(capsys)
     assert run(["ask", str(study), "--did", "plug the printer in", "--saw", "underlined"]) == 0
     shown = _shown(capsys)
     assert (
-        "What was seen was given 1.1 % only: before the weights are trusted, look for a rival that is missing." in shown
+        "What was seen was given 1.1% only: before the weights are trusted, look for a rival that is missing." in shown
     )
 
 
@@ -108,8 +110,8 @@ def test_ask_cannot(study: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (study / "questions.toml").write_text(head + loupe, "utf-8")
     assert run(["ask", str(study)]) == 0
     assert (
-        "No trial at hand can decide it: whatever all of them show, 'wide' reaches 97.0 % at "
-        "most, and 99.0 % are "
+        "No trial at hand can decide it: whatever all of them show, 'wide' reaches 97.0% at "
+        "most, and 99.0% are "
         "needed." in _shown(capsys)
     )
     same = loupe.replace("underlined = [5, 80, 15]", "underlined = [80, 5, 15]")
@@ -133,6 +135,22 @@ def test_ask_json(study: Path, capsysbinary: pytest.CaptureFixture[bytes]) -> No
     assert [one["name"] for one in question["trials"]] == ["loupe", "plug the printer in"]
     assert question["rivals"][0]["now"] == pytest.approx(2 / 3)
     assert question["can_decide"] is True
+
+
+def test_ask_demo(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The demonstration's questions: nets and listeners foretell, one question no trial at hand can decide.
+
+    By hand: a meter that finds W2 open, with a doubt of 30 %, raises 3 : 1 by 0.85 : 0.15 to 17 : 1, 94.4 %.
+    """
+    folder = tmp_path / "demo"
+    shutil.copytree(demo_folder(), folder, ignore=shutil.ignore_patterns("__*"))
+    assert run(["ask", str(folder)]) == 0
+    shown = _shown(capsys)
+    assert "under 'as traced' j2.10 and u9.15 are apart; under 'no inverter' j2.10 and u9.15 are joined." in shown
+    assert "'open' reaches 94.4% at most, and 95.0% are needed." in shown
+    assert "Next: ramp at 40 us (powered, writing)" in shown
+    assert run(["ask", str(folder), "--did", "meter across the inverter", "--saw", "apart", "--sure", "99"]) == 0
+    assert "Decided: 'as traced'" in _shown(capsys)
 
 
 def test_ask_empty(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

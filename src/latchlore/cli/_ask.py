@@ -52,7 +52,9 @@ def command(
         )
         only = only or found.question_of(did).name
         if not as_json:
-            click.echo(words.KEPT.format(trial=did, saw=saw))
+            from latchlore.cli._letters import harmless
+
+            click.echo(harmless(words.KEPT.format(trial=did, saw=saw)))
     elif saw or on or note or sure is not None:
         raise click.UsageError(words.NO_TRIAL_NAMED)
     else:
@@ -86,10 +88,10 @@ def _day(text: str) -> str:
 def share(weight: float) -> str:
     """A weight or chance in percent; what is not quite 0 or 1 is not rounded to it."""
     if 0 < weight < 0.001:
-        return "under 0.1 %"
+        return "under 0.1%"
     if 0.999 < weight < 1:
-        return "over 99.9 %"
-    return f"{100 * weight:.1f} %"
+        return "over 99.9%"
+    return f"{weight:.1%}"
 
 
 def _shares(question: OpenQuestion, weights: Sequence[float]) -> str:

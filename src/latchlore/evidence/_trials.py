@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 AHEAD = 3
 """So many trials a plan looks ahead, where there are not too many."""
-MOST_STATES = 4_000
+MOST_STATES = 2_000
 """States of knowledge looked through; where there would be more, plans look less far ahead."""
 MOST_WAYS = 60_000
 """Ways all trials together can come out, up to which all are looked at."""
