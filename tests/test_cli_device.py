@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -15,7 +16,7 @@ from tests.test_device_sources import PAGES, write_pdf
 from tests.test_device_variants import DOTS, STEP, TEXT
 
 if TYPE_CHECKING:
-    from pathlib import Path
+    from collections.abc import Iterator
 
 PAPER = '[paper]\nhead_dots = 144\ndot_x = "0.33 mm"\ndot_y = "0.36 mm"\ncolumns = 24\ncell_dots = 6\nline_feed = 10\n'
 
@@ -191,6 +192,40 @@ def test_sources(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     told = plain(capsys, *asked)
     assert [hit["page"] for hit in told["found"]] == [2]
     assert told["row"]["page_text"].split() == ["ESC", "K", "n", "draws", "n", "dot", "columns."]
+
+
+def _keys(value: object) -> Iterator[str]:
+    """Every key, but not those that a table gives its own names."""
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            yield key
+            if key not in ("values", "data", "changes", "switches"):
+                yield from _keys(inner)
+    elif isinstance(value, list):
+        for inner in value:
+            yield from _keys(inner)
+
+
+def test_schema_is_documented(
+    tmp_path: Path, tables: list[str], strip: tuple[str, str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Every key of every answer stands in docs/device-json.md."""
+    page = (Path(__file__).parent.parent / "docs" / "device-json.md").read_text("utf-8")
+    (tmp_path / "runs.log").write_text("41 42 43 0D 0A 44 45 46 0D 0A\n\n41 42 43 0D 0A 45 46 0D 0A\n")
+    (tmp_path / "dots.bin").write_bytes(b"\x1bK\x04abcd\x1bK\x04efgh\x01")
+    dots, picture = str(tmp_path / "dots.bin"), str(tmp_path / "dots.svg")
+    told = [
+        plain(capsys, "read", *strip, "--losses"),
+        plain(capsys, "read", str(tmp_path / "runs.log"), tables[0]),
+        plain(capsys, "paper", dots, tables[2], "-o", picture),
+        plain(capsys, "layout", dots, tables[2], "dots"),
+        plain(capsys, "compare", *tables, "--family", "--carried", "7F"),
+        plain(capsys, "explain", dots, *tables),
+        plain(capsys, "feed", tables[2], "dots", "--byte", "1 us", "--period", "1 ms", "--value", "n=8"),
+        plain(capsys, "sources", tables[0], "--find", "dots"),
+    ]
+    assert len({answer["format"] for answer in told}) == 7
+    assert sorted({key for answer in told for key in _keys(answer) if f"`{key}`" not in page}) == []
 
 
 @pytest.mark.parametrize(

@@ -25,7 +25,7 @@ BASE = click.option(
     metavar="BASE",
     help="How a log writes bytes, where it does not tell: hex or decimal.",
 )
-JSON = click.option("--json", "as_json", is_flag=True, help="Print the same as JSON (docs/device-table.md).")
+JSON = click.option("--json", "as_json", is_flag=True, help="Print the same as JSON (docs/device-json.md).")
 WIDTH = click.option(
     "--width", type=click.IntRange(min=40), metavar="COLUMNS", help="Columns to use; default the terminal's, or 100."
 )

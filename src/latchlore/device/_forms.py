@@ -1,4 +1,4 @@
-"""Answers of the device wing as plain values (docs/device-table.md), for JSON."""
+"""Answers of the device wing as plain values (docs/device-json.md), for JSON."""
 
 from __future__ import annotations
 
