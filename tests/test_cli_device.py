@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import json
+import shlex
+import shutil
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
+import latchlore
 from latchlore.cli import run
 from latchlore.device import Layout, read_device
 from tests.test_device_layouts import curve, write
@@ -192,6 +195,23 @@ def test_sources(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     told = plain(capsys, *asked)
     assert [hit["page"] for hit in told["found"]] == [2]
     assert told["row"]["page_text"].split() == ["ESC", "K", "n", "draws", "n", "dot", "columns."]
+
+
+def test_page_is_walked(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    """Every command of docs/device-table.md works as it is printed, with the demonstration's two tables."""
+    page = (Path(__file__).parent.parent / "docs" / "device-table.md").read_text("utf-8")
+    commands = [line for line in page.splitlines() if line.startswith("latchlore device ")]
+    assert {shlex.split(line)[2] for line in commands} == {"read", "paper", "compare", "explain", "feed"}
+    documents = next(Path(latchlore.__file__).parent.rglob("quill-24.toml")).parent
+    for name in ("quill-24", "quill-24g"):
+        shutil.copy(documents / f"{name}.toml", tmp_path)
+    (tmp_path / "strip.bin").write_bytes(b"TIDE 3.41 M\r\n" + b"\x16D" + bytes(range(18)) + b"\r\n")
+    monkeypatch.chdir(tmp_path)
+    for line in commands:
+        capsys.readouterr()
+        assert run(shlex.split(line)[1:]) == 0, line
+        assert capsys.readouterr().out
+    assert (tmp_path / "strip.png").is_file()
 
 
 def _keys(value: object) -> Iterator[str]:

@@ -83,6 +83,14 @@ def test_compare_devices_names_do_not_matter() -> None:
     assert differs.name == "1B 41"
 
 
+def test_compare_devices_words_do_not_matter() -> None:
+    """Two documents that describe one change of a mode in their own words do not differ."""
+    row = '[[command]]\npattern = "0E"\nmeaning = "{}"\nsets = {{ wide = "on" }}\n'
+    (trait,) = compare_devices([make("A", row.format("wide")), make("B", row.format("WIDE letters"))]).traits
+    assert trait.standing is TraitStanding.COMMON
+    assert trait.values[0] == "0E: nothing on the paper, sets wide on"
+
+
 def test_compare_devices_doubt() -> None:
     """Where a doubtful digit may read the same, nothing is said to differ."""
     row = '[[command]]\npattern = "1B 50 {}"\nmeaning = "pitch"\n'

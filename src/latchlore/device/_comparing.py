@@ -138,8 +138,9 @@ def _command(command: Command) -> _Said:
 
 
 def _command_words(command: Command, pattern: Pattern) -> str:
-    """The shape and what it does; the document's own words only where nothing is said of the effect."""
-    words = f"{shape_text(pattern)}: {command.effect or command.meaning}"
+    """The shape and what it does; the document's own words only where nothing else is said of it."""
+    does = command.effect or ("nothing on the paper" if command.sets or command.sets_from else command.meaning)
+    words = f"{shape_text(pattern)}: {does}"
     if command.amount is not None:
         amount = command.amount
         words += f" by {_numbered(pattern).get(amount, amount) if isinstance(amount, str) else amount}"
