@@ -9,6 +9,8 @@ if TYPE_CHECKING:
     from latchlore.program._cpu import Cpu
 
 NAME = "8085"
+SELDOM = frozenset({"RIM", "SIM", "DAA", "JPO", "JPE", "CPO", "CPE", "RPO", "RPE", "CP", "CM", "RP", "RM"})
+"""What the core need not run at full speed (see `Cpu.rare`)."""
 
 
 @cache
@@ -22,12 +24,13 @@ def cpu() -> Cpu:
     from latchlore.program.cpus.intel8085 import _table as table
 
     names = frozenset((*table.REGISTERS, *table.FLAGS))
+    rows = table.rows(names)
     return Cpu(
         name=NAME,
         folder=__name__,
         registers=table.REGISTERS,
         flags=table.FLAGS,
-        rows=table.rows(names),
+        rows=rows,
         undocumented=table.UNDOCUMENTED,
         costs=table.COSTS,
         stack="SP",
@@ -36,4 +39,5 @@ def cpu() -> Cpu:
         decode=table.DECODE,
         write_number=table.write_number,
         space=0x20000,
+        rare=frozenset(code for code, row in rows.items() if row.name in SELDOM),
     )

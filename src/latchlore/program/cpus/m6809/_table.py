@@ -426,6 +426,30 @@ def rows(names: frozenset[str]) -> dict[int, Row]:
     return dict(sorted(made.found.items()))
 
 
+RARE_NAMES = frozenset(
+    {
+        *("MUL", "DAA", "RTI", "SEX", "SYNC", "CWAI", "ORCC", "ANDCC", "ABX", "BVC", "BVS", "LDS", "STS", "CMPS"),
+        *(
+            "CMPU",
+            "LEAS",
+            "LEAU",
+            "BRN",
+            "LBRN",
+            "TFR",
+            "BGE",
+            "BLT",
+            "BGT",
+            "BLE",
+            "SBCA",
+            "SBCB",
+            "ADCB",
+            "ASR",
+            "CMPY",
+        ),
+    }
+)
+
+
 def rare_rows(found: dict[int, Row]) -> frozenset[int]:
     """Rows that are run the careful way: what drivers seldom hold, and what reads and writes much."""
     return frozenset(
@@ -433,6 +457,7 @@ def rare_rows(found: dict[int, Row]) -> frozenset[int]:
         for code, row in found.items()
         if code >= numbers.EXCHANGE
         or numbers.FIRST_RARE <= code < numbers.TRANSFER
-        or row.name in ("MUL", "DAA", "RTI")
+        or row.name in RARE_NAMES
+        or (row.name[:2] == "LB" and row.name not in ("LBRA", "LBSR"))
         or re.match(r"[XYUS] = j", row.stages[2])  # the index register is an operand too
     )
