@@ -19,6 +19,7 @@ from latchlore.device import (
     explain_stream,
     order_family,
     read_device,
+    telling_commands,
 )
 
 TEXT = (
@@ -167,6 +168,13 @@ def test_explain_stream_first_byte_is_right(quills: tuple[Device, Device, Device
             (through,) = explain_stream([found.device], data[: place + 1])
             assert before.explains
             assert not through.explains
+
+
+def test_telling_commands(quills: tuple[Device, Device, Device]) -> None:
+    """Text alone does not tell the three apart; a line step or dots would."""
+    assert all(one.explains for one in explain_stream(quills, b"AB\r\n"))
+    assert [trait.name for trait in telling_commands(quills)] == ["1B 41", "1B 4B"]
+    assert telling_commands(quills[:1]) == ()
 
 
 # -- carriers

@@ -127,18 +127,21 @@ def explain_command(
     """
     from latchlore.cli._program_asking import print_page
     from latchlore.cli._progress import ProgressLine
-    from latchlore.device import explain_stream, explanations_to_plain
+    from latchlore.device import explain_stream, explanations_to_plain, telling_commands, traits_to_plain
 
     devices = open_tables(tables)
     data = open_sequence(stream, base).data
     with ProgressLine() as progress:
         found = explain_stream(devices, data, parse_switches(switch), progress)
+    telling = telling_commands([one.device for one in found if one.explains])
     if as_json:
         plain = {"stream": stream.name, "num_bytes": len(data), "devices": explanations_to_plain(found)}
+        plain["would_tell_apart"] = traits_to_plain(telling)
         print_plain_device("explanation", plain)
         return
     page = titled_page(width, f"{stream.name}: {len(data)} bytes", devices)
     page.points("These explain it", (str(one) for one in found if one.explains))
+    page.points("A stream that uses one of these would tell them apart", map(str, telling))
     page.points("These do not", (str(one) for one in found if not one.explains))
     print_page(page)
 

@@ -13,7 +13,7 @@ from latchlore.device._charsets import (
     get_set,
     set_names,
 )
-from latchlore.device._comparing import DeviceComparison, Trait, TraitStanding, compare_devices
+from latchlore.device._comparing import DeviceComparison, Trait, TraitStanding, compare_devices, telling_commands
 from latchlore.device._device import (
     Citation,
     Claim,
@@ -47,6 +47,7 @@ from latchlore.device._forms import (
     ranking_to_plain,
     sources_to_plain,
     stream_to_plain,
+    traits_to_plain,
     usable_to_plain,
 )
 from latchlore.device._layouts import (
@@ -169,8 +170,10 @@ __all__ = [
     "sources_to_plain",
     "stream_to_plain",
     "svg_text",
+    "telling_commands",
     "testify",
     "traceless_bytes",
+    "traits_to_plain",
     "usable_to_plain",
     "write_png",
 ]

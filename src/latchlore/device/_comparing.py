@@ -73,6 +73,14 @@ class DeviceComparison:
         return tuple(trait for trait in self.traits if trait.values[one] != trait.values[two])
 
 
+def telling_commands(devices: Sequence[Device]) -> tuple[Trait, ...]:
+    """The commands whose use in a stream would tell devices apart; empty for fewer than two devices."""
+    if len(devices) < 2:
+        return ()
+    found = compare_devices(devices).of_standing(TraitStanding.DIFFERS, TraitStanding.SOME, TraitStanding.ONE)
+    return tuple(trait for trait in found if trait.kind == "command")
+
+
 _Said = tuple[str, str, str, tuple[str, ...], Origin]  # kind, name, words, other readings, place
 _KINDS = ("command", "switch", "pin", "timing", "interface", "paper", "character")
 

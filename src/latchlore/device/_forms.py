@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from latchlore.device._carrying import UsableCommand
-    from latchlore.device._comparing import DeviceComparison
+    from latchlore.device._comparing import DeviceComparison, Trait
     from latchlore.device._doubts import DoubtfulReading
     from latchlore.device._explaining import Explanation
     from latchlore.device._families import Family
@@ -26,18 +26,23 @@ def comparison_to_plain(comparison: DeviceComparison) -> dict[str, Any]:
     return {
         "devices": [{"name": d.name, "document": d.title, "file": d.file} for d in comparison.devices],
         "counts": {standing.value: len(comparison.of_standing(standing)) for standing in TraitStanding},
-        "traits": [
-            {
-                "kind": trait.kind,
-                "name": trait.name,
-                "standing": trait.standing.value,
-                "values": list(trait.values),
-                "may_also_read": [list(others) for others in trait.others],
-                "places": [None if origin is None else str(origin) for origin in trait.origins],
-            }
-            for trait in comparison.traits
-        ],
+        "traits": traits_to_plain(comparison.traits),
     }
+
+
+def traits_to_plain(traits: Sequence[Trait]) -> list[dict[str, Any]]:
+    """Traits with their values and places, device by device."""
+    return [
+        {
+            "kind": trait.kind,
+            "name": trait.name,
+            "standing": trait.standing.value,
+            "values": list(trait.values),
+            "may_also_read": [list(others) for others in trait.others],
+            "places": [None if origin is None else str(origin) for origin in trait.origins],
+        }
+        for trait in traits
+    ]
 
 
 def family_to_plain(family: Family) -> dict[str, Any]:
