@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 import pytest
 
 from latchlore.base import BadInput, Contradiction, UnknownName
+from latchlore.demo import demo_folder
 from latchlore.study import read_questions, record_outcome
+from latchlore.study._foretell import changed_text
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -208,7 +210,8 @@ def test_impossible(tmp_path: Path) -> None:
         (
             "times = 2",
             'joined = ["u1.1", "u1.2"]',
-            "15 (question[1].trial[1]): a trial has one of chances, joined, read or listener, not chances and joined",
+            "15 (question[1].trial[1]): a trial has one of chances, joined, read, send or "
+            "listener, not chances and joined",
         ),
         (
             "times = 2",
@@ -433,3 +436,122 @@ def test_listener_foretells_wrong(old: str, new: str, words: str, tmp_path: Path
     with pytest.raises(BadInput) as caught:
         read_questions(_study(tmp_path / "s", LISTENERS.replace(old, new, 1)))
     assert str(caught.value) == f"questions.toml:{words}"
+
+
+TABLES = """\
+[[question]]
+name = "t"
+text = "Which table?"
+[[question.rival]]
+name = "old"
+document = "quill-24"
+[[question.rival]]
+name = "new"
+document = "quill-24g"
+[[question.trial]]
+name = "feed"
+hazard = "writing"
+doubt = 0
+send = "06 41 16 50 04"
+[[question.trial]]
+name = "print"
+hazard = "writing"
+doubt = 0
+send = "41 42 0A"
+"""
+
+
+def _documents(folder: Path) -> None:
+    (folder / "documents").mkdir(parents=True)
+    for name in ("quill-24.toml", "quill-24g.toml"):
+        (folder / "documents" / name).write_bytes((demo_folder() / "documents" / name).read_bytes())
+
+
+def test_tables_foretell(tmp_path: Path) -> None:
+    """Another row of a command table: by hand from the demonstration's two manuals.
+
+    06h sets wide letters in the one and underlined ones in the other, and only the later has a row 16 50 n; the
+    letters and the line feed are the same, so they tell nothing.
+    """
+    _documents(tmp_path / "s")
+    asked = read_questions(_study(tmp_path / "s", TABLES)).questions[0]
+    feed = asked.get_trial("feed")
+    assert feed.trial.outcomes == ("as quill-24", "as quill-24g", "otherwise")
+    assert feed.trial.chances == ((1, 0, 0), (0, 1, 0))
+    assert feed.told == (
+        "quill-24: wide: on; print 'A'; 16 50 04 not explained",
+        "quill-24g: underlined: on; print 'A'; feed (n = 4)",
+    )
+    assert asked.get_trial("print").trial.outcomes == ("as quill-24 or quill-24g", "otherwise")
+    assert [(one.trial.name, one.tells) for one in asked.prospects] == [("feed", True), ("print", False)]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        (
+            'document = "quill-24"\n',
+            "",
+            "4 (question[1].rival[1]): rival 'old' has no `document`, from which trial 'feed' is computed\n"
+            "questions.toml:4 (question[1].rival[1]): rival 'old' has no `document`, from which "
+            "trial 'print' is computed",
+        ),
+        (
+            '"06 41 16 50 04"',
+            '"06 any"',
+            "14 (question[1].trial[1].send): what is sent is bytes of one value each, such as '1B 4B 41', not '06 any'",
+        ),
+        (
+            '"writing"',
+            '"power-off"',
+            "10 (question[1].trial[1]): a trial with `send` is done under power: the hazard is 'reading', "
+            "'writing' or 'precious', not 'power-off'",
+        ),
+        (
+            'send = "06 41 16 50 04"',
+            'joined = ["a.1", "b.1"]',
+            "10 (question[1].trial[1]): a meter joins pins with the power off: "
+            "the hazard is 'power-off', not 'writing'",
+        ),
+        (
+            '"quill-24g"',
+            '"quill-25"',
+            "9 (question[1].rival[2].document): there is no document 'quill-25' in documents/; "
+            "there are 'quill-24', 'quill-24g'",
+        ),
+    ],
+)
+def test_tables_foretell_wrong(old: str, new: str, words: str, tmp_path: Path) -> None:
+    """A rival without a document, bytes that are not stated, a hazard that does not fit."""
+    assert old in TABLES
+    _documents(tmp_path / "s")
+    with pytest.raises(BadInput) as caught:
+        read_questions(_study(tmp_path / "s", TABLES.replace(old, new, 1)))
+    assert str(caught.value) == f"questions.toml:{words}"
+
+
+def test_part_in_the_socket(tmp_path: Path) -> None:
+    """Another part in a socket: a 74LS240 in the place of the 74LS244 inverts (TI data book, SDLS144)."""
+    text = BOARD_QUESTION.replace('"strap w1 joined"', '"part u2 74ls240"')
+    asked = read_questions(_study(tmp_path / "s", text, NETS)).questions[0]
+    assert asked.get_trial("read bit 7").trial.chances == ((1, 0), (0, 1), (0, 1))
+
+
+def test_not_known(tmp_path: Path) -> None:
+    """A strap of unknown position, or a pin that is not traced: a meter may find either."""
+    text = BOARD_QUESTION.replace('["j1.1", "u2.2"]', '["w1.1", "w1.2"]').replace("strap w1 joined", "strap w1 unknown")
+    asked = read_questions(_study(tmp_path / "s", text, NETS)).questions[0]
+    assert asked.trials[0].trial.chances == ((0, 1), (0, 1), (0.5, 0.5))
+    text = BOARD_QUESTION.replace('["j1.1", "u2.2"]', '["j1.1", "u2.8"]')
+    asked = read_questions(_study(tmp_path / "t", text, NETS.replace("done all", "done u1 u3"))).questions[0]
+    assert asked.trials[0].trial.chances == ((0.5, 0.5),) * 3
+
+
+def test_changed_text() -> None:
+    """Statements take the place of those about the same thing; lines keep their numbers; the rest is left over."""
+    text = "net sel u1.1 u2.1 # the select\nmore sel u3.1\npull up sel 4k7\nnet x u1.2 u2.2\n"
+    assert changed_text(text, ["net sel u1.1 u4.1", "pull up sel 1k", "drop net x"]) == (
+        "net sel u1.1 u4.1\n\npull up sel 1k\n\n",
+        [],
+    )
+    assert changed_text(text, ["net y u5.1 u5.2", "drop net z"]) == (text, ["net y u5.1 u5.2", "drop net z"])

@@ -1,4 +1,4 @@
-"""What the wings foresee of a trial under each rival: the board decoded anew, or a listener followed.
+"""What the wings foresee of a trial under each rival: the board decoded anew, bytes read, a listener followed.
 
 Every table is mixed with the trial's doubt: the chance that what was computed does not hold at the bench, in which
 case each outcome is as likely as any other.
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from latchlore.base import Origin
     from latchlore.board import Board, PinAt
     from latchlore.study._questionlayout import RampTable, ReadTable, RivalTable
-    from latchlore.study._study import Study
+    from latchlore.study._study import Study, StudyFile
 
 Rows = list[tuple[float, ...]]
 Foretold = tuple[tuple[str, ...], Rows, list[str]]
@@ -194,6 +194,47 @@ def _bit_level(board: Board, asked: ReadTable) -> tuple[int | None, str]:
         level ^= sense.inverted
     verb = "is" if sense.kind is BitKind.TIED else "follows" if sense.kind is BitKind.FOLLOWS else "is"
     return level, words.BIT_IS.format(place=place, sense=f"{verb} {sense}")
+
+
+def sent(study: Study, data: bytes, rivals: Sequence[RivalTable], trial: str, at: Callable[..., Origin]) -> Foretold:
+    """What bytes do on paper, by the document of each rival; an outcome for each different reading, and any other."""
+    told: list[str] = []
+    readings: dict[str, list[str]] = {}
+    for k, rival in enumerate(rivals):
+        if rival.document is None:
+            raise BadInput(at("rival", k), words.NO_TABLE.format(rival=rival.name, trial=trial))
+        file = next((one for one in study.documents if one.stem == rival.document), None)
+        if file is None:
+            known = words.listed([one.stem for one in study.documents])
+            raise BadInput(at("rival", k, "document"), words.NO_DOCUMENT.format(document=rival.document, known=known))
+        told.append(_effects(file, data))
+        readings.setdefault(told[-1], [])
+        if rival.document not in readings[told[-1]]:
+            readings[told[-1]].append(rival.document)
+    outcomes = [words.AS_DOCUMENT.format(documents=" or ".join(documents)) for documents in readings.values()]
+    rows: Rows = [(*(float(one == effects) for one in readings), 0.0) for effects in told]
+    sentences = [
+        words.READS_AS.format(document=rival.document, effects=effects)
+        for rival, effects in zip(rivals, told, strict=True)
+    ]
+    return (*outcomes, words.OTHERWISE), rows, sentences
+
+
+def _effects(file: StudyFile, data: bytes) -> str:
+    """What bytes do, span by span: by effect and mode where the table knows them: wording makes no difference."""
+    from latchlore.device import byte_name, read_device, read_stream
+
+    effects = []
+    for span in read_stream(read_device(file.raw, file.file), data, compiled=False):
+        values = f" ({', '.join(f'{name} = {value}' for name, value in span.values.items())})" if span.values else ""
+        if span.command is None:
+            effects.append(words.NOT_EXPLAINED.format(raw=span.raw.hex(" ").upper()))
+        elif span.command.effect == "print":
+            effects.append(f"print {''.join(byte_name(byte) for byte in span.raw)!r}")
+        elif span.command.effect or not span.changes:
+            effects.append((span.command.effect or span.command.meaning) + values)
+        effects += [f"{name}: {value}" for name, value in span.changes.items()]
+    return "; ".join(effects)
 
 
 def listened(ramp: RampTable, rivals: Sequence[RivalTable], trial: str, at: Callable[..., Origin]) -> Foretold:

@@ -27,11 +27,19 @@ def _read_bit(text: str) -> _notation.BitPlace:
     return place
 
 
+def _bytes(text: str) -> bytes:
+    code = _notation.parse_code(text)
+    if any(len(values) != 1 for values in code):
+        raise ValueError(words.ONE_VALUE.format(text=text))
+    return bytes(value for values in code for value in values)
+
+
 Time = Annotated[Any, _text(Span.parse, "a time is text in quotes, such as '47 us'")]
 Day = Annotated[str, _text(_date, "a date is text in quotes, such as '2026-11-26'")]
 Hazard = Annotated[str, _text(words.check_hazard, words.HAZARD_RULE)]
 Percent = Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)]
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
+Bytes = Annotated[bytes, _text(_bytes, "what is sent is text in quotes, such as '1B 4B 41'")]
 ReadBit = Annotated[Any, _text(_read_bit, "a bit is text in quotes, such as 'C801 bit 7'")]
 
 
@@ -53,6 +61,7 @@ class RivalTable(_Table):
     says: str = ""
     weight: Positive = 1.0
     board: list[Name] = []
+    document: Name | None = None
     listener: ListenerTable | None = None
 
 
@@ -89,7 +98,7 @@ class ReadTable(_Table):
 
 
 class TrialTable(_Table):
-    """``[[question.trial]]``: its outcomes are stated with their chances, or computed in one of three ways."""
+    """``[[question.trial]]``: its outcomes are stated with their chances, or computed in one of four ways."""
 
     name: Name
     how: str = ""
@@ -101,6 +110,7 @@ class TrialTable(_Table):
     chances: dict[str, list[Percent]] | None = None
     joined: list[Name] | None = None
     read: ReadTable | None = None
+    send: Bytes | None = None
     listener: RampTable | None = None
     doubt: Annotated[float, Field(ge=0, lt=100, allow_inf_nan=False)] | None = None
 
@@ -118,9 +128,17 @@ class TrialTable(_Table):
             raise ValueError(words.NO_DOUBT)
         if len(set(self.outcomes)) != len(self.outcomes):
             raise ValueError(words.SAME_OUTCOME)
+        self._fits_its_hazard(ways[0])
+        return self
+
+    def _fits_its_hazard(self, way: str) -> None:
+        """A meter on a board under power is a mistake, and nothing else that is computed goes without power."""
         if self.joined is not None and len(self.joined) != 2:
             raise ValueError(words.TWO_PINS.format(count=len(self.joined)))
-        return self
+        if self.joined is not None and self.hazard != "power-off":
+            raise ValueError(words.POWER_OFF.format(hazard=self.hazard))
+        if way not in ("chances", "joined") and self.hazard == "power-off":
+            raise ValueError(words.POWERED.format(way=way))
 
 
 class QuestionTable(_Table):

@@ -302,13 +302,15 @@ class _Reader:
         return tuple(found[name] for name in names)
 
     def _foretell(self, i: int, row: QuestionTable, k: int, one: TrialTable) -> tuple[Foretold, str]:
-        from latchlore.study._foretell import Boards, listened
+        from latchlore.study._foretell import Boards, listened, sent
 
         def at(*path: str | int) -> Origin:
             return self.toml.origin(("question", i, *path) if path else ("question", i, "trial", k))
 
         if one.listener is not None:
             return listened(one.listener, row.rival, one.name, at), words.COMPUTED_LISTENER
+        if one.send is not None:
+            return sent(self.study, one.send, row.rival, one.name, at), words.COMPUTED_SEND
         boards = Boards(self.study, one.name, row.rival, at)
         if one.joined is not None:
             return boards.joined(one.joined, at("trial", k, "joined")), words.COMPUTED_JOINED

@@ -9,7 +9,7 @@ SURE_PERCENT = 95.0
 DOUBT_PERCENT = 2.0
 """The doubt of a computed trial that does not state one."""
 
-WAYS = ("chances", "joined", "read", "listener")
+WAYS = ("chances", "joined", "read", "send", "listener")
 HAZARD_RULE = f"a hazard is {', '.join(map(repr, list(HAZARDS)[:-1]))} or {list(HAZARDS)[-1]!r}"
 DATE = "a date is year, month and day, such as '2026-11-26', not {text!r}"
 ONE_BIT = "what is read is one bit of a register, such as 'C801 bit 7', not {text!r}"
@@ -20,6 +20,9 @@ TWO_OUTCOMES = "a trial with chances has two outcomes or more"
 OWN_OUTCOMES = "the outcomes of a trial with `{way}` are computed; key 'outcomes' belongs to `chances`"
 NO_DOUBT = "doubt belongs to a computed trial; stated chances hold it already"
 SAME_OUTCOME = "the outcomes of a trial have names of their own"
+POWER_OFF = "a meter joins pins with the power off: the hazard is 'power-off', not {hazard!r}"
+POWERED = "a trial with `{way}` is done under power: the hazard is 'reading', 'writing' or 'precious', not 'power-off'"
+ONE_VALUE = "what is sent is bytes of one value each, such as '1B 4B 41', not {text!r}"
 TWO_PINS = "a meter joins two pins, not {count}"
 
 TWO_RIVALS = "a question has two rivals or more to be decided between, not {count}"
@@ -33,6 +36,8 @@ NO_OUTCOME = "trial {trial!r} has no outcome {saw!r}; its outcomes are {known}"
 TOO_OFTEN = "trial {trial!r} may be done {times} times (`times`), and this is one more"
 NO_LISTENER = "rival {rival!r} has no `listener`, from which trial {trial!r} is computed"
 LISTENER = "the listener of rival {rival!r}: {words}"
+NO_TABLE = "rival {rival!r} has no `document`, from which trial {trial!r} is computed"
+NO_DOCUMENT = "there is no document {document!r} in documents/; there are {known}"
 NO_BOARD = "trial {trial!r} is computed from the board, and the study has no net file in board/"
 NO_CHANGE = (
     "a change of the board is a statement of a net file, such as 'strap w1 joined', or 'drop net sel', not {text!r}"
@@ -52,11 +57,15 @@ OTHER_NET = "{first} and {second} are apart"
 NET_UNKNOWN = "not known whether {first} and {second} are joined: not traced, or a strap of unknown position"
 BIT_IS = "{place} {sense}"
 NO_REGISTER = "nothing answers a read of {place}: it may read anything"
+AS_DOCUMENT, OTHERWISE = "as {documents}", "otherwise"
+NOT_EXPLAINED = "{raw} not explained"
+READS_AS = "{document}: {effects}"
 HEARD, MISSED = "byte {byte} heard", "byte {byte} missed"
 MISSES = "misses byte {byte} with {chance:.1%}"
 
 COMPUTED_JOINED = "computed from the nets"
 COMPUTED_READ = "computed by decoding the board"
+COMPUTED_SEND = "computed by reading the bytes with each rival's table"
 COMPUTED_LISTENER = "computed by the listener model, for the byte that tells most"
 
 
