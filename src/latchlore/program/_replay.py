@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -27,12 +27,25 @@ LONGEST = 5  # bytes of an instruction
 SKIP = core.UNKNOWN | core.DEVICE
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Checkpoint:
+    """A runner part of the way through a loop that has written no cell up to there."""
+
+    visits: int
+    registers: npt.NDArray[np.int64]
+    book: npt.NDArray[np.int64]
+    seen: npt.NDArray[np.uint8]
+    left: int
+    covered: frozenset[int]
+
+
 @dataclass(frozen=True, slots=True)
 class Measure:
     """How a loop goes on: `polls` reads until it gives up, or until it has repeated itself where `is_endless`.
 
     `cells`: those that it writes.  `free`: registers not known at its start were run with the value 0.  `met`: cells
-    on which this depends.
+    on which this depends.  `checkpoint`: from where the last turns can be run again, for the state and the answer that
+    were measured.
     """
 
     polls: int
@@ -40,6 +53,7 @@ class Measure:
     cells: tuple[int, ...]
     free: bool
     met: frozenset[int]
+    checkpoint: Checkpoint | None = field(default=None, compare=False, repr=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +158,22 @@ class Runner:
         """What all cells hold."""
         return self.space.cells[: self.space.size].tobytes()
 
+    def keep(self) -> Checkpoint | None:
+        """Where it stands; None where cells were written."""
+        if self.written:
+            return None
+        book = self.book.copy()
+        return Checkpoint(
+            int(book[core.VISITS]), self.regs.copy(), book, self.seen.copy(), self.left, frozenset(self.covered)
+        )
+
+    def resume(self, kept: Checkpoint) -> None:
+        """Go on from there, as if it had been run up to there."""
+        self.regs[:], self.book[:], self.seen[:], self.left = kept.registers, kept.book, kept.seen, kept.left
+        for cell in kept.covered - self.covered:
+            self.covered.add(cell)
+            self.kinds[cell] = self.original[cell]
+
     def close(self) -> None:
         """Put attributes back; contents follow with the next `Explorer.load`."""
         self.kinds[:] = self.original
@@ -182,6 +212,7 @@ def _count(runner: Runner, *, free: bool) -> tuple[Measure | None, int]:
     visit = FIRST_LOOK
     reads = 0
     is_endless = False
+    kept: Checkpoint | None = None
     while True:
         status = runner.go(visit)
         now_read = runner.reads
@@ -194,13 +225,15 @@ def _count(runner: Runner, *, free: bool) -> tuple[Measure | None, int]:
             now = (runner.counters(), runner.contents())
             is_endless = now == before
             before, visit = now, 2 * visit
+            kept = runner.keep()
         if is_endless or not (status == core.VISIT_REACHED or runner.passes(status)):
             break
     cells = runner.written
     if reads < LEAST_POLLS or len(cells) > MAX_WATCHED:
         return None, status
     stopped = {int(runner.book[core.ADDRESS])} if status in (core.UNKNOWN_CELL, core.NEEDS_ANSWER) else set()
-    return Measure(reads, is_endless, cells, free, frozenset(runner.covered | runner.closed | stopped)), status
+    met = frozenset(runner.covered | runner.closed | stopped)
+    return Measure(reads, is_endless, cells, free, met, None if cells else kept), status
 
 
 def replay(
@@ -220,6 +253,8 @@ def replay(
 def _replay(runner: Runner, found: Measure, *, is_guess: bool) -> Replay | None:
     runner.mark(in_frame=False)
     last = found.polls if found.is_endless else found.polls - 1
+    if found.checkpoint is not None and not is_guess and found.checkpoint.visits < last:
+        runner.resume(found.checkpoint)
     status = runner.go(last)
     while runner.passes(status):
         status = runner.go(last)
