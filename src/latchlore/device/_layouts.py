@@ -25,8 +25,12 @@ MAX_ROW_LENGTHS = 64
 LEAST_ROW_BYTES = 4
 """Rows of fewer dots than 32 are not tried (a judgement): they would be the columns of one pass laid end to end."""
 
-TIE_BITS = 8.0
-"""Layouts that are no further apart than this (one in 256) are not told apart."""
+TIE_BITS = 16.0
+"""Layouts that are no further apart than this are not told apart.
+
+Neighbours are counted from both sides, so a bit here is worth less than a bit of evidence; the figure was set so that
+of 400 pictures of a few rectangles (tests/deep) at most two are decided wrongly.
+"""
 
 _TEXT_ERRORS = 0.1
 """Share of dots in which a lettering may differ from our 5 by 7 letters and still count for the text."""
@@ -72,7 +76,7 @@ class LayoutGuess:
 class LayoutRanking:
     """Every layout, best first, and what cannot be told.
 
-    `tied`: those within eight bits of the best, it included.  `same_picture`: the tied ones that make the very same
+    `tied`: those within 16 bits of the best, it included.  `same_picture`: the tied ones that make the very same
     picture as the best; `mirrored`: those that make its mirror image (left to right, top to bottom, or both).
     """
 
