@@ -67,7 +67,7 @@ def test_ask(study: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert CAUTIONS["power-off"].replace("  ", " ") in shown
     assert "wide wide 80.0%, underlined 5.0%; in all 55.0%. Then wide 97.0%, underlined 3.0%." in shown
     assert "plug the printer in (something precious is connected): 0.841 bits, 5 minutes" in shown
-    assert f"latchlore ask {study} --did loupe --saw OUTCOME --sure PERCENT" in shown
+    assert f"latchlore ask {study} --did loupe --saw OUTCOME" in shown
     assert "Invented for demonstration" in shown
 
 
@@ -153,6 +153,62 @@ def test_ask_demo(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert "Decided: 'as traced'" in _shown(capsys)
 
 
+def test_ask_sheet(study: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A sheet that comes back with one box marked enters that outcome, its doubt and its note."""
+    assert run(["ask", str(study), "--sheet", "plug the printer in"]) == 0
+    sheet = capsys.readouterr().out
+    assert "CAUTION of this trial: The head has no spare." in sheet
+    assert "  wide: wide 99.0%, underlined 1.0%" in sheet
+    assert max(map(len, sheet.splitlines())) <= 78
+    filled = sheet.replace("[ ] underlined", "[x] underlined").replace("sure: ____", "sure: 80")
+    filled = filled.replace("on:   ____-__-__", "on: 2026-11-26").replace("note: ____", "note: ink ran dry")
+    (tmp_path / "sheet.txt").write_text(filled, "utf-8")
+    assert run(["ask", str(study), "--filled", str(tmp_path / "sheet.txt")]) == 0
+    assert (study / "questions.toml").read_text("utf-8") == (
+        f'{QUESTIONS}\n[[outcome]]\ntrial = "plug the printer in"\nsaw = "underlined"\nsure = 80\n'
+        'on = "2026-11-26"\nnote = "ink ran dry"\n'
+    )
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ("[ ] none", "[x] none", ": no box is marked; put an x into one: [x]"),
+        ("[ ]", "[v]", ":22: two boxes are marked, 'wide' and 'underlined'; an outcome is one of them"),
+        ("trial: ", "trail: ", ": is no bench sheet: the line `trial: NAME` is missing"),
+        ("____ %\n", "sehr %\n", ":24: how sure you are is percent, above 0 to 100, not 'sehr'"),
+    ],
+)
+def test_ask_sheet_wrong(
+    old: str, new: str, words: str, study: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """No box, two boxes, no trial, a doubt that is no number: nothing is written."""
+    assert run(["ask", str(study), "--sheet", "plug the printer in"]) == 0
+    sheet = capsys.readouterr().out
+    if "sehr" in new:
+        sheet = sheet.replace("[ ] wide", "[x] wide")
+    file = tmp_path / "sheet.txt"
+    file.write_text(sheet.replace(old, new), "utf-8")
+    assert run(["ask", str(study), "--filled", str(file)]) == 2
+    assert capsys.readouterr().err == f"latchlore: {file}{words}\n"
+    assert (study / "questions.toml").read_text("utf-8") == QUESTIONS
+
+
+def test_ask_sheet_wires(capsys: pytest.CaptureFixture[str]) -> None:
+    """Wiring from connector pins to channels: by hand from the demonstration's net file and its clock of 1.25 MHz."""
+    assert run(["ask", str(demo_folder()), "--sheet", "read bit 6 with BUSY high"]) == 0
+    shown = _shown(capsys)
+    for words in (
+        "Channel 1: D6 at j1.27.",
+        "rw at j1.11 (high).",
+        "phi2 at j1.12 (high).",
+        "Hold busy high at j2.10: through 1 kilohm, and only where nothing else drives it.",
+        "Sample at 12.5 MHz or faster",
+        "Look at D6 while the program reads A810; take three such reads.",
+    ):
+        assert words in shown
+
+
 def test_ask_empty(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A study without questions is told how to ask one; a question without rivals how to weigh it."""
     (tmp_path / "study.toml").write_text('title = "x"\n', "utf-8")
@@ -180,6 +236,7 @@ def test_ask_empty(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
             3,
             "trial 'loupe' has no outcome 'bold'; known are 'wide', 'underlined', 'cannot tell'",
         ),
+        (["--sheet", "lupe"], 3, "there is no trial 'lupe'; known are 'plug the printer in', 'loupe'"),
         (["--only", "code 7"], 3, "there is no question 'code 7'; known are 'code 06'"),
     ],
 )

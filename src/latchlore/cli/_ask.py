@@ -28,22 +28,32 @@ if TYPE_CHECKING:
 )
 @click.option("--on", default="", metavar="DATE", help="The day, such as 2026-11-26; default today.")
 @click.option("--note", default="", metavar="TEXT", help="Anything to be kept beside it.")
+@click.option("--sheet", default="", metavar="TRIAL", help="Print the bench sheet of a trial instead.")
+@click.option("--filled", type=click.Path(path_type=Path), metavar="FILE", help="Enter what a filled-in sheet says.")
 @click.option("--only", default="", metavar="QUESTION", help="One question, by its name in questions.toml.")
 @click.option("--json", "as_json", is_flag=True, help="Print the same as JSON (docs/questions.md).")
 @click.option(
     "--width", type=click.IntRange(min=40), metavar="COLUMNS", help="Columns; default the terminal's, or 100."
 )
 def command(
-    study: Path, did: str, saw: str, sure: float | None, on: str, note: str, only: str, as_json: bool, width: int | None
-) -> None:
+    study: Path, did: str, saw: str, sure: float | None, on: str, note: str, sheet: str, filled: Path | None, only: str,
+    as_json: bool, width: int | None,
+) -> None:  # fmt: skip
     """List the open questions of STUDY and, for each, the best next trial and what it will show under each rival.
 
     Trials that can hurt less go first; of those alike what tells most for its cost.  With --did and --saw an outcome is
-    added to questions.toml, and the weights after it are printed.
+    added to questions.toml, and the weights after it are printed; --filled takes it from a bench sheet.
     """
     from latchlore.base import UnknownName
     from latchlore.study import SURE_PERCENT, questions_to_plain, read_questions, record_outcome
 
+    if sheet:
+        _print_sheet(study, sheet)
+        return
+    if filled is not None:
+        if did or saw:
+            raise click.UsageError(words.ONE_WAY)
+        did, saw, sure, on, note = _filled(filled, sure, on, note)
     if did:
         if not saw:
             raise click.UsageError(words.NO_OUTCOME_NAMED)
@@ -72,6 +82,28 @@ def command(
     page = Page(width)
     _show(page, found, asked, as_typed(study))
     click.echo(page.text(), nl=False, color=page.terminal.tinted)
+
+
+def _print_sheet(study: Path, trial: str) -> None:
+    from latchlore.cli._letters import harmless
+    from latchlore.study import read_questions, sheet_text
+
+    found = read_questions(study)
+    question = found.question_of(trial)
+    click.echo(harmless(sheet_text(found.title, question, question.get_trial(trial))), nl=False)
+
+
+def _filled(file: Path, sure: float | None, on: str, note: str) -> tuple[str, str, float | None, str, str]:
+    """What a sheet says; what is given on the command line goes before it."""
+    from latchlore.base import BadInput, Origin
+    from latchlore.study import read_sheet
+
+    try:
+        text = file.read_bytes().decode("utf-8")
+    except UnicodeDecodeError as error:
+        raise BadInput(Origin(str(file)), words.NO_TEXT) from error
+    told = read_sheet(text, str(file))
+    return told.trial, told.saw, told.sure if sure is None else sure, on or told.on, note or told.note
 
 
 def _day(text: str) -> str:

@@ -43,6 +43,7 @@ from latchlore.evidence._trials import (
     rank,
     reach,
     reach_ahead,
+    runs_needed,
 )
 from latchlore.evidence._weigh import order_of_rows, smallest_withdrawals, weigh
 
@@ -100,6 +101,7 @@ __all__ = [
     "reach_ahead",
     "record_to_plain",
     "relate",
+    "runs_needed",
     "seen_surely",
     "sent_to",
     "share_out",

@@ -9,7 +9,7 @@ of a higher hazard than its first one, so that nothing harmless is put first for
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum
 from itertools import product
 from typing import TYPE_CHECKING
@@ -28,6 +28,8 @@ MOST_STATES = 2_000
 """States of knowledge looked through; where there would be more, plans look less far ahead."""
 MOST_WAYS = 60_000
 """Ways all trials together can come out, up to which all are looked at."""
+MOST_RUNS = 20
+"""So often a trial is repeated at most."""
 MIN_BITS = 1e-3
 """A trial that tells less than this, as things stand, is told to tell nothing."""
 _DIGITS = 9  # of a worth: beyond them differences are rounding
@@ -270,6 +272,20 @@ def reach(weights: Sequence[float], trials: Sequence[Trial], enough: float) -> R
         if joint[top] / chance >= enough:
             decided.append(chance)
     return Reach(enough, math.fsum(decided), most, best, ways)
+
+
+def runs_needed(weights: Sequence[float], trial: Trial, enough: float, chance: float = 0.9) -> int | None:
+    """How often a trial must be done for one rival to reach `enough` with this chance by it alone.
+
+    None where even `MOST_RUNS` times do not; 0 where a rival has reached it already.
+    """
+    if max(weights) >= enough:
+        return 0
+    for times in range(1, MOST_RUNS + 1):
+        decided = reach(weights, [replace(trial, times=times)], enough).chance
+        if decided is not None and decided >= chance:
+            return times
+    return None
 
 
 def _iter_ways(trial: Trial) -> Iterator[Weights]:

@@ -44,6 +44,7 @@ from latchlore.study._record import (
     read_record,
     withdraw_finding,
 )
+from latchlore.study._sheet import FilledSheet, read_sheet, sheet_text
 from latchlore.study._study import (
     DevicePart,
     EntryPart,
@@ -72,6 +73,7 @@ __all__ = [
     "Cache",
     "DevicePart",
     "EntryPart",
+    "FilledSheet",
     "Given",
     "Hearing",
     "Held",
@@ -130,9 +132,11 @@ __all__ = [
     "read_questions",
     "read_record",
     "read_runs",
+    "read_sheet",
     "record_outcome",
     "register_records",
     "set_kernel_cache",
+    "sheet_text",
     "span_of",
     "study_board",
     "sweep_folder",

@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING
 
 from latchlore.base import BadInput, BitKind, InputKind, UnknownName
 from latchlore.study import _questionwords as words
+from latchlore.study import _sheetwords as sheetwords
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from latchlore.base import Origin
     from latchlore.board import Board, PinAt
@@ -20,8 +21,8 @@ if TYPE_CHECKING:
     from latchlore.study._study import Study, StudyFile
 
 Rows = list[tuple[float, ...]]
-Foretold = tuple[tuple[str, ...], Rows, list[str]]
-"""Outcomes, a row of chances a rival, and in words what each rival makes of it."""
+Foretold = tuple[tuple[str, ...], Rows, list[str], tuple[str, ...]]
+"""Outcomes, a row of chances a rival, in words what each rival makes of it, and what is connected and done."""
 
 EVEN = 0.5
 
@@ -112,7 +113,8 @@ class Boards:
             form = {1.0: words.SAME_NET, 0.0: words.OTHER_NET}.get(chance, words.NET_UNKNOWN)
             told.append(form.format(first=first, second=second))
             rows.append((chance, 1 - chance))
-        return (words.JOINED, words.APART), rows, told
+        probes = sheetwords.PROBES.format(first=pins[0].lower(), second=pins[1].lower())
+        return (words.JOINED, words.APART), rows, told, (probes,)
 
     def read(self, asked: ReadTable) -> Foretold:
         """What a register bit reads, with a signal held at a level."""
@@ -122,7 +124,39 @@ class Boards:
             level, sentence = _bit_level(self.board(k), asked)
             told.append(sentence)
             rows.append((EVEN, EVEN) if level is None else (1.0 - level, float(level)))
-        return ("0", "1"), rows, told
+        return ("0", "1"), rows, told, tuple(self._channels(asked))
+
+    def _channels(self, asked: ReadTable) -> Iterator[str]:
+        """Which pins of the connectors a read is watched at, by the board of the first rival."""
+        board = self.board(0)
+        bit, place = asked.bit.bits[0], asked.bit
+        yield sheetwords.DATA.format(bit=bit, pins=_pins(board, f"d{bit}"))
+        space = "port" if place.kind is InputKind.PORT else "memory"
+        cycle = next((one for one in board.cycles if (one.space, one.direction) == (space, "read")), None)
+        for number, (signal, idle, active) in enumerate(cycle.controls if cycle else (), 2):
+            del idle
+            level = sheetwords.LEVELS[active]
+            yield sheetwords.CONTROL.format(number=number, signal=signal, pins=_pins(board, signal), level=level)
+        if asked.signal is not None and asked.level is not None:
+            level = sheetwords.LEVELS[asked.level]
+            yield sheetwords.HELD.format(signal=asked.signal, level=level, pins=_pins(board, asked.signal))
+        clock = self._study.program.clock if self._study.program else None
+        if clock is None:
+            yield sheetwords.RATE_UNKNOWN
+        else:
+            yield sheetwords.RATE.format(rate=f"{float(clock.hertz) / 1e5:g} MHz")
+        yield sheetwords.LOOK.format(bit=bit, place=f"{place.address:04X}")
+
+
+def _pins(board: Board, signal: str) -> str:
+    """The connector pins of a signal, or that none is known."""
+    found = [
+        f"{plug.name}.{plug.pin_text(pin.number)}"
+        for plug in board.connectors
+        for pin in plug.pins
+        if pin.signal.lower() == signal.lower()
+    ]
+    return " and ".join(found) or sheetwords.NO_PIN
 
 
 def _pin(board: Board, text: str, rival: str, at: Origin) -> PinAt:
@@ -217,7 +251,7 @@ def sent(study: Study, data: bytes, rivals: Sequence[RivalTable], trial: str, at
         words.READS_AS.format(document=rival.document, effects=effects)
         for rival, effects in zip(rivals, told, strict=True)
     ]
-    return (*outcomes, words.OTHERWISE), rows, sentences
+    return (*outcomes, words.OTHERWISE), rows, sentences, (sheetwords.SEND.format(data=data.hex(" ").upper()),)
 
 
 def _effects(file: StudyFile, data: bytes) -> str:
@@ -276,4 +310,8 @@ def listened(ramp: RampTable, rivals: Sequence[RivalTable], trial: str, at: Call
     byte = max(range(ramp.count), key=told_by) if ramp.byte is None else ramp.byte
     rows: Rows = [(1 - one[byte], one[byte]) for one in missed]
     told = [words.MISSES.format(byte=byte, chance=one[byte]) for one in missed]
-    return (words.HEARD.format(byte=byte), words.MISSED.format(byte=byte)), rows, told
+    sending = sheetwords.RAMP.format(
+        last=ramp.count - 1, period=ramp.period, strobe=ramp.strobe, length=ramp.period * ramp.count
+    )
+    wires = (sending, sheetwords.LOG.format(byte=byte))
+    return (words.HEARD.format(byte=byte), words.MISSED.format(byte=byte)), rows, told, wires

@@ -50,6 +50,7 @@ class StatedTrial:
     """A trial of the study: `trial` as it is before it is done the first time, the rest in the researcher's words.
 
     `computed`: how the chances came about, empty where they are stated; `told`: what each rival makes of it then.
+    `wires`: what is connected to what, and what is done, as far as it is known.
     """
 
     trial: Trial
@@ -57,6 +58,7 @@ class StatedTrial:
     caution: str
     computed: str
     told: tuple[str, ...]
+    wires: tuple[str, ...]
     origin: Origin
 
 
@@ -263,17 +265,18 @@ class _Reader:
 
         origin = self.toml.origin(("question", i, "trial", k))
         told: tuple[str, ...] = ()
+        wires: tuple[str, ...] = ()
         computed = ""
         outcomes = tuple(one.outcomes)
         chances: ChanceTable
         if one.chances is not None:
             chances = self._stated(i, row, k, one)
         else:
-            (outcomes, rows, sentences), computed = self._foretell(i, row, k, one)
+            (outcomes, rows, sentences, wires), computed = self._foretell(i, row, k, one)
             doubt = words.DOUBT_PERCENT if one.doubt is None else one.doubt
             chances, told = in_doubt(rows, doubt / 100), tuple(sentences)
         trial = Trial(one.name, outcomes, chances, one.cost, Hazard.of_key(one.hazard), one.times)
-        return StatedTrial(trial, one.how, one.caution, computed, told, origin)
+        return StatedTrial(trial, one.how, one.caution, computed, told, wires, origin)
 
     def _stated(self, i: int, row: QuestionTable, k: int, one: TrialTable) -> ChanceTable:
         given = one.chances or {}
