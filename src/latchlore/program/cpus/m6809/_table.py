@@ -430,7 +430,7 @@ RARE_NAMES = frozenset(
     (
         *("MUL", "DAA", "RTI", "SEX", "SYNC", "CWAI", "ORCC", "ANDCC", "ABX", "BVC", "BVS", "LDS", "STS", "CMPS"),
         *("CMPU", "CMPY", "LEAS", "LEAU", "BRN", "LBRN", "TFR", "BGE", "BLT", "BGT", "BLE", "SBCA", "SBCB", "ADCB"),
-        *("ASR", "EORB", "BITB", "RORB", "ROLB", "ASRB"),
+        *("ASR", "EORB", "BITB", "RORB", "ROLB", "ASRB", "NEG", "NEGA", "NEGB", "COM", "ROR", "ROL", "ADCA", "ASRA"),
     )
 )
 """Operations that drivers seldom hold; they run the careful way, which keeps the core small."""
