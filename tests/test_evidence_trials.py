@@ -115,7 +115,7 @@ def _plans(
     return unknown, cost
 
 
-def _exhaustive(weights: Sequence[float], trials: Sequence[Trial], ahead: int) -> tuple[list[tuple[str, float]], int]:
+def exhaustive(weights: Sequence[float], trials: Sequence[Trial], ahead: int) -> tuple[list[tuple[str, float]], int]:
     """Names and worths in the order that the description of `rank` demands, and the number of plans compared."""
     before = float(reference_entropy(weights, base=2))
     rows = []
@@ -126,13 +126,12 @@ def _exhaustive(weights: Sequence[float], trials: Sequence[Trial], ahead: int) -
         plans += len(cost)
         worth = float(((before - unknown) / cost).max())
         alone = before - float(_plans(trials, first, left, 1, list(weights))[0][0])
-        rows.append(
-            (alone < 1e-3, trial.hazard, -float(f"{worth:.8e}"), -float(f"{alone / trial.cost:.8e}"), first, worth)
-        )
+        digits = (0.0, 0.0) if alone < 1e-3 else (-float(f"{worth:.8e}"), -float(f"{alone / trial.cost:.8e}"))
+        rows.append((alone < 1e-3, trial.hazard, *digits, first, worth))
     return [(trials[first].name, worth) for *_, first, worth in sorted(rows)], plans
 
 
-def _problem(rng: random.Random) -> tuple[tuple[float, ...], list[Trial]]:
+def problem(rng: random.Random) -> tuple[tuple[float, ...], list[Trial]]:
     """Three rivals and three or four trials, some with certain rows, some of no use, costs over a decade."""
     weights = share_out([rng.random() + 0.02 for _ in range(3)])
     shapes = rng.choice(((2, 2, 2), (2, 2, 3), (2, 3, 2), (3, 2, 2), (2, 2)))
@@ -162,9 +161,9 @@ def test_order_is_exhaustive() -> None:
     rng = random.Random(20)
     otherwise = unlike = plans = 0
     for _ in range(200):
-        weights, trials = _problem(rng)
+        weights, trials = problem(rng)
         found = order_trials(weights, trials, ahead=3)
-        expected, count = _exhaustive(weights, trials, 3)
+        expected, count = exhaustive(weights, trials, 3)
         plans += count
         assert [one.trial.name for one in found] == [name for name, _ in expected]
         assert [one.worth for one in found] == pytest.approx([worth for _, worth in expected], rel=1e-9, abs=1e-12)

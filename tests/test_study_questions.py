@@ -9,7 +9,7 @@ import pytest
 
 from latchlore.base import BadInput, Contradiction, UnknownName
 from latchlore.demo import demo_folder
-from latchlore.study import read_questions, record_outcome
+from latchlore.study import read_questions, record_outcome, write_files
 from latchlore.study._foretell import changed_text
 
 if TYPE_CHECKING:
@@ -129,6 +129,21 @@ def test_record_outcome_wrong(tmp_path: Path) -> None:
         BadInput, match=r"^questions.toml: the study has no questions.toml; write one \(docs/questions.md\)$"
     ):
         record_outcome(folder, "test", "negative", sure=90)
+
+
+def test_record_outcome_beside_another(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What somebody else wrote between reading and writing is not overwritten."""
+    folder = _study(tmp_path / "s", QUESTION)
+
+    def late(root: Path, files: dict[str, bytes], before: dict[str, bytes | None]) -> None:
+        (folder / "questions.toml").write_text(f"{QUESTION}# theirs\n", "utf-8")
+        write_files(root, files, before)
+
+    monkeypatch.setattr("latchlore.study._questions.write_files", late)
+    words = "questions.toml: was changed meanwhile by another process; nothing is written, try again"
+    with pytest.raises(BadInput, match=f"^{re.escape(words)}$"):
+        record_outcome(folder, "test", "positive", sure=90)
+    assert (folder / "questions.toml").read_text("utf-8") == f"{QUESTION}# theirs\n"
 
 
 def test_withdrawn(tmp_path: Path) -> None:

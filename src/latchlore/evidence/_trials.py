@@ -111,10 +111,12 @@ def rank(prospect: Prospect) -> tuple[bool, int, float, float]:
     Hazard goes before worth because a rare machine that is hurt answers no further question; what tells nothing is
     no reason to wait with a trial of a higher hazard.  Where two plans hold the same trials, the one that begins with
     more bits per cost may be broken off with more gain.  Both are rounded to nine digits, so that rounding does not
-    decide between equals; of what is still equal the first stated goes first.
+    decide between equals; of what is still equal, and of what tells nothing, the first stated goes first.
     """
+    if not prospect.tells:
+        return (True, prospect.trial.hazard, 0.0, 0.0)
     at_once = prospect.bits / prospect.trial.cost
-    return (not prospect.tells, prospect.trial.hazard, -_rounded(prospect.worth), -_rounded(at_once))
+    return (False, prospect.trial.hazard, -_rounded(prospect.worth), -_rounded(at_once))
 
 
 def _rounded(number: float) -> float:
