@@ -48,7 +48,6 @@ class State:
             tuple(_value_key(value) for value in self.answers),
         )
 
-
     def outline(self) -> Key:
         """Equal for points that differ in unknown values only."""
         return (
