@@ -1,4 +1,8 @@
-"""Weights of rivals: worked examples of textbooks, and a library's entropy."""
+"""Weights of rivals: worked examples of textbooks, and a library's entropy.
+
+The books' figures are quoted from memory, to the digits given; no copy was at hand.  Each is also what the stated
+numbers give by hand, and the entropies are compared with SciPy's.
+"""
 
 from __future__ import annotations
 

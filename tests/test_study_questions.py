@@ -546,7 +546,7 @@ def test_tables_foretell_wrong(old: str, new: str, words: str, tmp_path: Path) -
 
 
 def test_part_in_the_socket(tmp_path: Path) -> None:
-    """Another part in a socket: a 74LS240 in the place of the 74LS244 inverts (TI data book, SDLS144)."""
+    """Another part in a socket: a 74LS240 in the place of the 74LS244 inverts (TI data book, SDLS144; from memory)."""
     text = BOARD_QUESTION.replace('"strap w1 joined"', '"part u2 74ls240"')
     asked = read_questions(_study(tmp_path / "s", text, NETS)).questions[0]
     assert asked.get_trial("read bit 7").trial.chances == ((1, 0), (0, 1), (0, 1))
