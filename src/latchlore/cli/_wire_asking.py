@@ -49,6 +49,7 @@ BASE = click.option(
     metavar="BASE",
     help="How the logs write bytes, where they do not tell: hex or decimal.",
 )
+PICTURE = click.option("--picture", type=click.Path(path_type=Path), metavar="FILE.svg", help="Draw it as well.")
 JSON = click.option("--json", "as_json", is_flag=True, help="Print the same as JSON (docs/capture.md).")
 WIDTH = click.option(
     "--width", type=click.IntRange(min=40), metavar="COLUMNS", help="Columns to use; default the terminal's, or 100."
@@ -89,3 +90,12 @@ def hex_rows(data: bytes, marks: Sequence[bool], wide: int = 16) -> list[str]:
         letters = "".join(chr(byte) if 0x20 <= byte < 0x7F else "." for byte in part)
         rows.append(f"{at:6}  {' '.join(cells):{4 * wide}}{letters}")
     return rows
+
+
+def write_picture(file: Path, drawing: str) -> None:
+    """Write a drawing as a file of its own."""
+    from latchlore.dossier import stand_alone
+    from latchlore.study import write_whole
+
+    write_whole(file, stand_alone(drawing).encode())
+    click.echo(f"Drew {file}", err=True)

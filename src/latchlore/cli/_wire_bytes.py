@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from latchlore.cli import wording
-from latchlore.cli._wire_asking import BASE, JSON, WIDTH, hex_rows
+from latchlore.cli._wire_asking import BASE, JSON, PICTURE, WIDTH, hex_rows, write_picture
 from latchlore.cli._wire_capture import print_plain_wire
 
 if TYPE_CHECKING:
@@ -25,9 +25,10 @@ COLUMNS = 24
 @click.command("merge", short_help=COMMANDS["merge"][1], epilog=wording.STATUSES)
 @click.argument("logs", nargs=-1, required=True, type=LOG, metavar="LOG...")
 @BASE
+@PICTURE
 @JSON
 @WIDTH
-def merge_command(logs: tuple[Path, ...], base: str, as_json: bool, width: int | None) -> None:
+def merge_command(logs: tuple[Path, ...], base: str, picture: Path | None, as_json: bool, width: int | None) -> None:
     """Merge the runs of byte logs of one transmission into what was most probably sent.
 
     Every run is shown under the result: a byte where it has one, - where it lost one, a small letter where it read
@@ -41,6 +42,10 @@ def merge_command(logs: tuple[Path, ...], base: str, as_json: bool, width: int |
     runs = read_runs(logs, base)
     with ProgressLine() as progress:
         merged = merge(runs, progress)
+    if picture is not None:
+        from latchlore.dossier import draw_runs
+
+        write_picture(picture, draw_runs(merged, runs))
     if as_json:
         print_plain_wire("merge", merge_to_plain(merged))
         return

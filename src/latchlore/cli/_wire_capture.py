@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from latchlore.cli import wording
-from latchlore.cli._wire_asking import LINES, asking, hex_rows, open_asked
+from latchlore.cli._wire_asking import LINES, PICTURE, asking, hex_rows, open_asked, write_picture
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from latchlore.cli._program_page import Page
     from latchlore.wire import Capture, Figure, ParallelLines
 
@@ -87,8 +89,15 @@ def read_command(as_json: bool, width: int | None, **options: Any) -> None:
 @click.option("--against", default="", metavar="TEXT", help="A published row, by a part of its document's name.")
 @click.option("--limit", multiple=True, metavar="FIGURE=LEAST..MOST", help="Such as 'strobe width=500 ns..'.")
 @click.option("--list", "list_rows", is_flag=True, help="List the published rows.")
+@PICTURE
 def timing_command(
-    as_json: bool, width: int | None, against: str, limit: tuple[str, ...], list_rows: bool, **options: Any
+    as_json: bool,
+    width: int | None,
+    against: str,
+    limit: tuple[str, ...],
+    list_rows: bool,
+    picture: Path | None,
+    **options: Any,
 ) -> None:
     """Measure the times of a parallel handshake in CAPTURE, and test them against stated figures.
 
@@ -102,6 +111,10 @@ def timing_command(
     capture = open_asked(options)
     lines, guessed = _lines(capture, options)
     figures = measure_handshake(capture, lines, read_parallel(capture, lines))
+    if picture is not None:
+        from latchlore.dossier import draw_figures
+
+        write_picture(picture, draw_figures(figures, limits, source))
     if as_json:
         print_plain_wire("timing", {"file": capture.file, **figures_to_plain(figures, limits, source)})
         return

@@ -11,6 +11,7 @@ from latchlore.dossier._render import look_file, templates
 from latchlore.dossier._sources import cited_by, image_loads, iter_files
 from latchlore.dossier._tree import draw_tree
 from latchlore.dossier._view import TableView, row_anchors, view_table
+from latchlore.dossier._wirepictures import draw_figures, draw_runs
 from latchlore.dossier._write import render_dossier, write_dossier
 
 __all__ = [
@@ -22,8 +23,10 @@ __all__ = [
     "TableView",
     "board_page_to_plain",
     "cited_by",
+    "draw_figures",
     "draw_handshake",
     "draw_papers",
+    "draw_runs",
     "draw_tree",
     "find_board",
     "find_file",

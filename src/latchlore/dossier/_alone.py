@@ -19,6 +19,7 @@ _SHAPES = (
     ".event",
     ".level",
     ".time",
+    ".limit",
 )
 _ROOT = re.compile(r":root \{.*?\}", re.DOTALL)
 _SIZE = re.compile(r'viewBox="0 0 (\d+) ([\d.]+)" width="\d+"')
@@ -34,7 +35,7 @@ def _with_margin(size: re.Match[str]) -> str:
 def stand_alone(drawing: str) -> str:
     """The drawing as a whole SVG file; the same drawing gives the same bytes."""
     light, dark, paper = _ROOT.findall(look_file("look.css"))
-    rules = [line for line in look_file("look.css").splitlines() if line.startswith((*_SHAPES, ".limit"))]
+    rules = [line for line in look_file("look.css").splitlines() if line.startswith(_SHAPES)]
     style = "\n".join(
         (
             light,
