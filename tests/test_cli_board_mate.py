@@ -16,7 +16,7 @@ LEVELS = str(EXAMS / "levels-pull-up" / "study")
 
 def test_mate(capsys: pytest.CaptureFixture[str]) -> None:
     """The verdict, then the cautions, then the ways, then the bounds."""
-    assert run(["board", "mate", PORT]) == 0
+    assert run(["board", "mate", PORT, "--width", "100"]) == 0
     text = capsys.readouterr().out
     places = [
         text.index(words)

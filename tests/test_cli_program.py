@@ -107,7 +107,7 @@ def test_listing(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_listing_only(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """One routine alone."""
-    shown = text_of(capsys, "listing", str(demo), "--only", "F868-F87F")
+    shown = text_of(capsys, "listing", str(demo), "--only", "F868-F87F", "--width", "100")
     lines = [line for line in shown.splitlines() if line.startswith("F8")]
     assert lines[0] == "F868  2C 10 B8       BIT $B810               reads B810 (FAULT, BUSY, PAPER-OUT, W2, W1)"
     assert lines[-1] == "F87F  60             RTS"
