@@ -125,6 +125,8 @@ def _complain(*lines: str) -> None:
 
 def main() -> NoReturn:
     """Run the command of this process and end it with its status."""
+    # Our matrices are small: several threads of the linear algebra library would only wait for one another.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # Where a stream was closed before we started, what would go there goes nowhere.
     for name in ("stdout", "stderr"):
         if getattr(sys, name) is None:
