@@ -115,6 +115,19 @@ def test_strip_confirms(readings: str, hangs: bool) -> None:
     assert (joint.first, joint.second, joint.hangs_on_one) == (PinAt("u1", 3), PinAt("u2", 1), hangs)
 
 
+@pytest.mark.parametrize(("joined", "doubted"), [(1, True), (3, True), (4, False)])
+def test_bus_mostly_alone(joined: int, doubted: bool) -> None:
+    """Of eight data lines, the joined ones are doubted while more than half of the bus leads nowhere."""
+    host = "\n".join(f"pin p1.{k} d{k - 1} both" for k in range(1, 9))
+    board = parse_board(f"part u1 74273\nplug p1 8 host\n{host}\n", "board/a.nets")
+    inputs = (3, 4, 7, 8)
+    lines = [f"joined p1.{k} u1.{inputs[k - 1]}" for k in range(1, joined + 1)]
+    traced = conclude(board, parse_readings("\n".join(lines * 2), "a.readings", board))
+    words = f"{8 - joined} of the 8 data lines of p1 were found joined to nothing; this one may be cut short too"
+    told = {doubt.place for doubt in traced.board.doubts if doubt.words == words}
+    assert told == ({f"p1.{k}" for k in range(1, joined + 1)} if doubted else set())
+
+
 def test_doubtful_joint_is_not_used() -> None:
     """Ground read into the net of the supply once, against all sense: no net rests on it, and a doubt says so."""
     text = "joined p1.1 u1.7\njoined p1.2 u1.14\njoined p1.1 p1.2\n"

@@ -200,6 +200,25 @@ def _open_doubts(guide: Guide, picture: Picture, origin: Origin) -> list[Doubt]:
         if share > _WORTH_A_DOUBT:
             words = wording.STILL_LIKELY.format(second=pins[picture.groups[best][0]], share=share)
             found.append(Doubt(str(pins[group[0]]), words, origin))
+    return found + _bus_doubts(guide, picture, origin)
+
+
+def _bus_doubts(guide: Guide, picture: Picture, origin: Origin) -> list[Doubt]:
+    """Data lines of a host most of whose neighbours were found alone.
+
+    A board takes a data bus up together (common practice). Where most lines of it lead nowhere, one wrong reading of
+    the whole bus may have hidden them all, and the line that leads somewhere was cut short by it as well.
+    """
+    pins, kinds = guide.state.ground.pins, guide.state.ground.kinds
+    found: list[Doubt] = []
+    size = {k: len(group) for group in picture.groups for k in group}
+    lines = [k for k in size if kinds[k] is Kind.HOST_DATA]
+    for owner in sorted({pins[k].owner for k in lines}):
+        own = sorted((k for k in lines if pins[k].owner == owner), key=lambda k: pins[k])
+        alone = sum(size[k] == 1 for k in own)
+        if alone * 2 > len(own):
+            words = wording.BUS_ALONE.format(owner=owner, alone=alone, lines=len(own))
+            found += [Doubt(str(pins[k]), words, origin) for k in own if size[k] > 1]
     return found
 
 

@@ -22,4 +22,5 @@ NOT_SURE = "joint {first} to {second} is likely to {share:.0%} only and was not 
 NOT_BELIEVED = "{first} and {second}: {kind} read, kept and not believed as a joint"
 NO_DRIVER = "no pin that could drive the net of input {first} has been found"
 ALONE = "nothing has been found that {first} is joined to"
+BUS_ALONE = "{alone} of the {lines} data lines of {owner} were found joined to nothing; this one may be cut short too"
 STILL_LIKELY = "may still be joined to {second} (likelihood {share:.0%})"
