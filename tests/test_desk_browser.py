@@ -123,8 +123,8 @@ def test_desk_tells_of_changes(desk: tuple[str, Path], visit: _Visit) -> None:
     assert not word.is_visible()
     (study / LOG).write_text("1B 40 0D 0A\n")
     word.wait_for(state="visible", timeout=10_000)
-    page.get_by_role("link", name="Show the new state").click()
-    page.wait_for_load_state()
+    with page.expect_navigation():
+        page.get_by_role("link", name="Show the new state").click()
     assert not page.get_by_role("status").is_visible()
     assert visit.errors == []
 
@@ -139,7 +139,8 @@ def test_desk_on_a_narrow_screen(scheme: str, desk: tuple[str, Path], visit: _Vi
     assert _fits(page)
     lit = page.evaluate("getComputedStyle(document.documentElement).backgroundColor")
     assert (sum(int(part) for part in lit[4:-1].split(",")) > 600) == (scheme == "light")
-    page.locator("a.place").first.click()
+    with page.expect_navigation():  # otherwise the size may be asked of a page that is not there yet
+        page.locator("a.place").first.click()
     assert _fits(page)
     assert visit.errors == []
 
