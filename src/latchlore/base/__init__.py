@@ -29,6 +29,7 @@ from latchlore.base._senses import ActiveLevel, BitKind, BitLevel, BitSense, Bit
 from latchlore.base._sequences import ByteSequence, SequenceByte
 from latchlore.base._spans import Clock, CycleRange, Span, SpanLimit, SpanRange, Verdict
 from latchlore.base._testimony import Emission, Strength, Subject, SubjectKind, Testimony, Value, Witness, Words
+from latchlore.base._text import decode_text
 from latchlore.base._toml import KeyPath, TomlText, check_toml, key_text, read_toml
 from latchlore.base._treewalks import Paths, Walks
 
@@ -94,6 +95,7 @@ __all__ = [
     "Words",
     "Write",
     "check_toml",
+    "decode_text",
     "key_text",
     "no_progress",
     "outcome_of",

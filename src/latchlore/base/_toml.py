@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from latchlore.base._errors import BadInput
 from latchlore.base._origin import Origin
+from latchlore.base._text import decode_text
 
 if TYPE_CHECKING:
     from pydantic import BaseModel
@@ -50,13 +51,7 @@ class TomlText:
 
 def read_toml(raw: bytes, file: str) -> TomlText:
     """Read a TOML file.  Refuses text that is not UTF-8 or not TOML, with the line."""
-    try:
-        text = raw.decode("utf-8")
-    except UnicodeDecodeError as error:
-        line = raw[: error.start].count(b"\n") + 1
-        raise BadInput(
-            Origin.at_line(file, line), f"byte {error.start} is {raw[error.start]:02X}h; the file must be UTF-8 text"
-        ) from error
+    text = decode_text(raw, file)
     try:
         data = tomllib.loads(text)
         lines = _key_lines(text)

@@ -156,11 +156,6 @@ def _binary_93(name: str, title: str, pins: str) -> PartType:
     )
 
 
-def _one_shot_121(*i: L) -> L:
-    """Starts where B is high and A1 or A2 is low."""
-    return (~i[0] | ~i[1]) & i[2]
-
-
 _PULSE: dict[str, Any] = {"states": 1, "step": f.step_one_shot, "timed": True}
 
 STORES: tuple[PartType, ...] = (

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 
     from latchlore.board._board import Board
 
-_LETTERED = re.compile(r"^([A-Z]+)?\d[\dA-Z]*?([A-Z]*\d?)$")
 _DATE_4 = re.compile(r"^(\d\d)(\d\d)[A-Z]{0,2}$")
 _DATE_3 = re.compile(r"^(\d)(\d\d)[A-Z]{0,2}$")
 _PASSING = ("resistor", "capacitor", "inductor", "fuse", "trimmer")

@@ -6,7 +6,7 @@ import dataclasses
 from functools import partial
 from typing import TYPE_CHECKING
 
-from latchlore.base import BadInput, Origin
+from latchlore.base import BadInput, Origin, decode_text
 from latchlore.board._benchwords import FORMS, BenchMistake, BenchReader
 from latchlore.board._board import (
     EDGE_LETTERS,
@@ -67,14 +67,7 @@ def unknown_type(size: int) -> PartType:
 
 def read_board(raw: bytes, file: str) -> Board:
     """Read a net file.  Refuses text that is not UTF-8, and every mistake of `parse_board`."""
-    try:
-        text = raw.decode("utf-8")
-    except UnicodeDecodeError as error:
-        line = raw[: error.start].count(b"\n") + 1
-        raise BadInput(
-            Origin.at_line(file, line), f"byte {error.start} is {raw[error.start]:02X}h; the file must be UTF-8 text"
-        ) from error
-    return parse_board(text, file)
+    return parse_board(decode_text(raw, file), file)
 
 
 def parse_board(text: str, file: str) -> Board:

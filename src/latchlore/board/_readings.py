@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from latchlore.base import BadInput, Origin
+from latchlore.base import BadInput, Origin, decode_text
 from latchlore.board import tracefacts as facts
 from latchlore.board._board import PinAt
 from latchlore.board._parts import plain_name
@@ -119,14 +119,7 @@ def parse_all_readings(files: Sequence[tuple[str, str]], board: Board) -> tuple[
 
 def read_readings(raw: bytes, file: str, board: Board) -> tuple[MeterReading, ...]:
     """`parse_readings` of a file's bytes.  Refuses text that is not UTF-8."""
-    try:
-        text = raw.decode("utf-8")
-    except UnicodeDecodeError as error:
-        line = raw[: error.start].count(b"\n") + 1
-        raise BadInput(
-            Origin.at_line(file, line), f"byte {error.start} is {raw[error.start]:02X}h; the file must be UTF-8 text"
-        ) from error
-    return parse_readings(text, file, board)
+    return parse_readings(decode_text(raw, file), file, board)
 
 
 class _Reader:

@@ -10,8 +10,6 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-Core = Any
-
 
 @cache
 def core_of(name: str) -> Callable[..., int]:

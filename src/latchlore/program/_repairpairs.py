@@ -69,8 +69,3 @@ def code_chances(cpu: str, without: str = "") -> Chances:
 def text_chances() -> Chances:
     """Chances in English text."""
     return chances_of(sum(pair_counts("text").values(), np.zeros((256, 256))))
-
-
-def has_pairs(cpu: str) -> bool:
-    """Whether pairs were counted for a processor."""
-    return cpu in TABLE_OF

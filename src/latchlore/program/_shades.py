@@ -7,14 +7,9 @@ same, so that the number of a port survives beside a counter in the upper half o
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from latchlore.program._values import Sym, Value
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
 
 _NONE = np.zeros(0, dtype=np.int32)
 
@@ -131,8 +126,3 @@ def join(first: Value, second: Value) -> Value:
     (known, bits), (other, others) = _known(first), _known(second)
     same = known & other & ~(bits ^ others)
     return _shade(same, bits & same, is_high=is_high(first) or is_high(second))
-
-
-def any_high(values: Iterable[Value]) -> bool:
-    """Whether one of them may depend on the answer."""
-    return any(is_high(value) for value in values)

@@ -30,6 +30,18 @@ class State:
     answers: tuple[Value, ...] = ()
     pending: tuple[int, int] = (0, 0)
 
+    def copy(self) -> State:
+        """The same state, with cells and levels of its own to be changed."""
+        return State(
+            self.registers,
+            self.pages,
+            dict(self.cells),
+            self.constraints,
+            dict(self.forced),
+            self.answers,
+            self.pending,
+        )
+
     @property
     def pc(self) -> int:
         """Where it is."""

@@ -108,15 +108,7 @@ class Point:
 
     def load(self, state: State) -> None:
         """Work on this state."""
-        self.state = State(
-            state.registers,
-            state.pages,
-            dict(state.cells),
-            state.constraints,
-            dict(state.forced),
-            state.answers,
-            state.pending,
-        )
+        self.state = state.copy()
         self.space.load(state.pages)
 
     def tidy(self) -> None:
@@ -204,16 +196,7 @@ class Point:
 
     def freeze(self) -> State:
         """The state being worked on, as one to be kept."""
-        state = self.state
-        return State(
-            state.registers,
-            state.pages,
-            dict(state.cells),
-            state.constraints,
-            dict(state.forced),
-            state.answers,
-            state.pending,
-        )
+        return self.state.copy()
 
     def constrain(self, state: State, condition: Value) -> State | None:
         """The state where a condition holds; None where it cannot."""

@@ -8,7 +8,7 @@ import stat
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from latchlore.base import BadInput, Origin
+from latchlore.base import BadInput, Origin, decode_text
 from latchlore.study._journal import read_pending
 from latchlore.study._study import StudyFile
 
@@ -156,13 +156,7 @@ def _is_folder(entry: os.DirEntry[str]) -> bool:
 
 def read_text(file: StudyFile) -> StudyFile:
     """The same file, checked to be UTF-8 text.  Refuses other bytes with line and value."""
-    try:
-        file.raw.decode("utf-8")
-    except UnicodeDecodeError as error:
-        line = file.raw.count(b"\n", 0, error.start) + 1
-        value = file.raw[error.start]
-        words = f"byte {error.start} is {value:02X}h; the file must be UTF-8 text"
-        raise BadInput(Origin.at_line(file.file, line), words) from error
+    decode_text(file.raw, file.file)
     return file
 
 
