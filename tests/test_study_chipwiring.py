@@ -10,14 +10,15 @@ from latchlore.base import BadInput, UnknownName
 from latchlore.board import Board, parse_netlist
 from latchlore.program import Wiring
 from latchlore.study import chip_wiring
-from latchlore.study._chipfacts import ROM_PINS
+from latchlore.study._chipfacts import LARGEST_ROM
+from latchlore.study._chipwiring import rom_pins
 
 
 def board(address: list[str], data: list[str], pins: int = 24) -> Board:
     """A card with a ROM u5 whose lines, from A0 and D0 on, stand in the nets named."""
     text = f"board card\nhost 6502\npart u5 unknown {pins}\nplug p1 50 host\n"
     places: dict[str, list[str]] = {}
-    for names, numbers in ((address, ROM_PINS[pins][0]), (data, ROM_PINS[pins][1])):
+    for names, numbers in ((address, rom_pins(pins)[0]), (data, rom_pins(pins)[1])):
         for name, number in zip(names, numbers, strict=False):
             places.setdefault(name, []).append(f"u5.{number}")
     lines = sorted({*places, *(f"a{k}" for k in range(16)), *(f"d{k}" for k in range(8))})
@@ -64,8 +65,8 @@ def test_inverter_and_buffer() -> None:
         + "".join(f"pin p1.{k + 20} d{k} both\n" for k in range(8))
         + "net a6 p1.7 u6.1 u6.9\nnet n1 u6.2 u6.3\nnet n2 u6.4 u5.2\n"  # A6: twice inverted
         + "net a7 p1.8 u6.5\nnet n3 u6.6 u5.1\n"  # A7: once
-        + "".join(f"net a{k} p1.{k + 1} u5.{ROM_PINS[24][0][k]}\n" for k in range(11) if k not in (6, 7))
-        + "".join(f"net r{k} u5.{ROM_PINS[24][1][k]} u7.{k + 2}\n" for k in range(8))
+        + "".join(f"net a{k} p1.{k + 1} u5.{rom_pins(24)[0][k]}\n" for k in range(11) if k not in (6, 7))
+        + "".join(f"net r{k} u5.{rom_pins(24)[1][k]} u7.{k + 2}\n" for k in range(8))
         + "".join(f"net d{k} p1.{k + 20} u7.{18 - k}\n" for k in range(8))
     )
     wiring = chip_wiring(parse_netlist([(text, "card.nets")]), "u5", 2048)
@@ -80,10 +81,10 @@ def test_skipped_line() -> None:
 
 def test_pins() -> None:
     """A 24-pin chip in the upper end of a 28-pin socket finds its lines at the same places (JEDEC 21-C)."""
-    small, large = ROM_PINS[24], ROM_PINS[28]
+    small, large = rom_pins(24), rom_pins(28)
     assert [pin + 2 for pin in small[0][:11]] == list(large[0][:11])
     assert [pin + 2 for pin in small[1]] == list(large[1])
-    for address, data in ROM_PINS.values():
+    for address, data in map(rom_pins, LARGEST_ROM):
         assert len({*address, *data}) == len(address) + len(data)
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from latchlore.base import BadInput, Origin, UnknownName
 from latchlore.study import _chipwords as words
-from latchlore.study._chipfacts import ROM_PINS
+from latchlore.study._chipfacts import LARGEST_ROM
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -35,9 +35,9 @@ def chip_wiring(board: Board, chip: str, size: int) -> Wiring:
         raise UnknownName(f"there is no part {chip!r} on the board", [one.name for one in board.parts])
     pins = len(part.type.pins)
     lines = size.bit_length() - 1
-    if pins not in ROM_PINS or size & (size - 1) or lines > len(ROM_PINS[pins][0]):
-        raise BadInput(part.origin, words.no_such_chip(chip, pins, size, sorted(ROM_PINS)))
-    address_pins, data_pins = ROM_PINS[pins]
+    address_pins, data_pins = rom_pins(pins) if pins in LARGEST_ROM else ((), ())
+    if size & (size - 1) or lines > len(address_pins):
+        raise BadInput(part.origin, words.no_such_chip(chip, pins, size, sorted(LARGEST_ROM)))
     mistakes: list[tuple[Origin, str]] = []
     address = _lines(board, part, "A", address_pins[:lines], mistakes)
     data = _lines(board, part, "D", data_pins, mistakes)
@@ -49,6 +49,19 @@ def chip_wiring(board: Board, chip: str, size: int) -> Wiring:
         orders.append(tuple(ranked))
         masks.append(sum(found[line][1] << place for place, line in enumerate(ranked)))
     return Wiring(orders[0], masks[0], orders[1], masks[1])
+
+
+def rom_pins(pins: int) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Pins of A0, A1 ... and of D0 to D7 of a ROM with 24 or 28 pins, as the board's catalogue has them.
+
+    A chip has as many address lines as its size asks for; of the 24-pin chips A11 stands where smaller ones have their
+    programming voltage.
+    """
+    from latchlore.board import get_type
+
+    number = {pin.name: pin.number for pin in get_type(LARGEST_ROM[pins]).pins}
+    address = [name for name in number if re.fullmatch(r"A\d+", name)]
+    return tuple(number[f"A{k}"] for k in range(len(address))), tuple(number[f"D{k}"] for k in range(8))
 
 
 def _lines(
