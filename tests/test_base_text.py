@@ -16,4 +16,4 @@ def test_decode_text_wrong() -> None:
     """FFh never stands in UTF-8 (RFC 3629, section 1); the line is counted from 1, the byte from 0."""
     with pytest.raises(BadInput) as caught:
         decode_text(b"one\ntwo \xff\n", "a.txt")
-    assert str(caught.value) == "a.txt, line 2: byte 8 is FFh; the file must be UTF-8 text"
+    assert str(caught.value) == "a.txt:2: byte 8 is FFh; the file must be UTF-8 text"
