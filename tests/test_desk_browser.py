@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import shutil
 import subprocess
 import sys
-import tempfile
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import pytest
 
 from latchlore.dossier import write_dossier
+from tests.browser import Visit, browsing, fits
 from tests.marram import LOG, ROM, lay_study, marram_table
 
 if TYPE_CHECKING:
@@ -22,29 +21,11 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.browser
 
 ROOT = Path(__file__).parent.parent
-CHROMIUM = shutil.which("chromium")
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 CODE = (
     "from tests.marram import marram_table\nimport latchlore.study, latchlore.cli\n"
     "latchlore.study.weigh_study = lambda folder, progress: marram_table()\n"
     "latchlore.cli.main()"
 )
-
-
-class _Visit(NamedTuple):
-    """A page with what went wrong on it and what it asked for."""
-
-    page: Page
-    errors: list[str]
-    asked: list[str]
 
 
 @pytest.fixture(scope="module")
@@ -59,23 +40,10 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]
 
 
 @pytest.fixture
-def visit() -> Iterator[_Visit]:
+def visit() -> Iterator[Visit]:
     """A browser with an empty profile of its own."""
-    if CHROMIUM is None:
-        pytest.skip("no chromium on this machine: pages are not looked at in a browser")
-    playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed: as above")
-    with tempfile.TemporaryDirectory() as profile, playwright.sync_playwright() as driver:
-        context = driver.chromium.launch_persistent_context(
-            profile, executable_path=CHROMIUM, headless=True, args=FLAGS, viewport={"width": 1280, "height": 900}
-        )
-        page = context.new_page()
-        errors: list[str] = []
-        asked: list[str] = []
-        page.on("console", lambda message: errors.append(message.text) if message.type == "error" else None)
-        page.on("pageerror", lambda error: errors.append(str(error)))
-        page.on("request", lambda request: asked.append(request.url))
-        yield _Visit(page, errors, asked)
-        context.close()
+    with browsing() as opened:
+        yield opened
 
 
 def _has_focus(page: Page) -> str:
@@ -83,12 +51,7 @@ def _has_focus(page: Page) -> str:
     return str(page.evaluate("document.activeElement.id || document.activeElement.textContent.trim()"))
 
 
-def _fits(page: Page) -> bool:
-    """Whether nothing makes the page scroll sideways."""
-    return bool(page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth"))
-
-
-def test_desk_by_keyboard(desk: tuple[str, Path], visit: _Visit) -> None:
+def test_desk_by_keyboard(desk: tuple[str, Path], visit: Visit) -> None:
     """By keys alone: tick a standing, show it, step through the subjects, open a place, and go back to the subject."""
     page = visit.page
     page.goto(desk[0])
@@ -114,7 +77,7 @@ def test_desk_by_keyboard(desk: tuple[str, Path], visit: _Visit) -> None:
     assert {url.split("/")[2] for url in visit.asked} == {desk[0].split("/")[2]}
 
 
-def test_desk_tells_of_changes(desk: tuple[str, Path], visit: _Visit) -> None:
+def test_desk_tells_of_changes(desk: tuple[str, Path], visit: Visit) -> None:
     """The open page says that files have changed, and showing the new state takes the word away."""
     address, study = desk
     page = visit.page
@@ -130,22 +93,22 @@ def test_desk_tells_of_changes(desk: tuple[str, Path], visit: _Visit) -> None:
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_desk_on_a_narrow_screen(scheme: str, desk: tuple[str, Path], visit: _Visit) -> None:
+def test_desk_on_a_narrow_screen(scheme: str, desk: tuple[str, Path], visit: Visit) -> None:
     """At 320 pixels nothing scrolls sideways, in light and dark, and the two schemes differ."""
     page = visit.page
     page.set_viewport_size({"width": 320, "height": 640})
     page.emulate_media(color_scheme="dark" if scheme == "dark" else "light")
     page.goto(desk[0])
-    assert _fits(page)
+    assert fits(page)
     lit = page.evaluate("getComputedStyle(document.documentElement).backgroundColor")
     assert (sum(int(part) for part in lit[4:-1].split(",")) > 600) == (scheme == "light")
     with page.expect_navigation():  # otherwise the size may be asked of a page that is not there yet
         page.locator("a.place").first.click()
-    assert _fits(page)
+    assert fits(page)
     assert visit.errors == []
 
 
-def test_dossier(tmp_path: Path, visit: _Visit) -> None:
+def test_dossier(tmp_path: Path, visit: Visit) -> None:
     """The dossier opens from disk without an error or a request of its own, fits 320 pixels, and prints on A4."""
     write_dossier(lay_study(tmp_path / "study"), marram_table(), tmp_path / "out", loads={ROM: 0xF000})
     address = (tmp_path / "out" / "index.html").as_uri()
@@ -154,7 +117,7 @@ def test_dossier(tmp_path: Path, visit: _Visit) -> None:
     assert visit.asked == [address]
     assert page.locator("figure svg.picture").count() == 5
     page.set_viewport_size({"width": 320, "height": 640})
-    assert _fits(page)
+    assert fits(page)
     printed = page.pdf(prefer_css_page_size=True)
     # A4 is 210 mm × 297 mm (ISO 216), which is 595.3 × 841.9 points of 1/72 inch.
     assert b"/MediaBox [0 0 594.95" in printed or b"/MediaBox [0 0 595" in printed

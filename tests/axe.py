@@ -1,0 +1,44 @@
+"""Accessibility of a page in the browser, by the axe-core engine (a general library; the package bundles its file).
+
+The engine checks what can be decided by a program: the rules of WCAG 2.0, 2.1 and 2.2, levels A and AA, and the
+engine's own good practice.  What it cannot decide (`unclear`) is for the eye.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from importlib import resources
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Page
+
+TAGS = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice")
+RUN = "tags => axe.run(document, {runOnly: {type: 'tag', values: tags}, resultTypes: ['violations', 'incomplete']})"
+
+
+def violations(page: Page) -> list[str]:
+    """Every breach that the engine is sure of: ``rule: part of the page: what is wrong``; empty where there is none."""
+    return _told(page, "violations")
+
+
+def unclear(page: Page) -> list[str]:
+    """What the engine leaves to the eye, worded like `violations`."""
+    return _told(page, "incomplete")
+
+
+@cache
+def _engine() -> str:
+    return (resources.files("axe_playwright_python") / "axe.min.js").read_text("utf-8")
+
+
+def _told(page: Page, key: str) -> list[str]:
+    # Through the browser's own control, so that a page which forbids scripts is checked as it stands.
+    page.evaluate(_engine())
+    result: dict[str, Any] = page.evaluate(RUN, list(TAGS))
+    return [_words(rule, node) for rule in result[key] for node in rule["nodes"]]
+
+
+def _words(rule: dict[str, Any], node: dict[str, Any]) -> str:
+    summary = " ".join(str(node.get("failureSummary") or rule["help"]).split())
+    return f"{rule['id']}: {node['html'][:160]}: {summary}"

@@ -1,0 +1,67 @@
+"""A headless Chromium for tests: an empty profile each time, with what went wrong on a page and what it asked for."""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, NamedTuple
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from playwright.sync_api import Page
+
+CHROMIUM = shutil.which("chromium")
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+class Visit(NamedTuple):
+    """A page with what went wrong on it and what it asked for."""
+
+    page: Page
+    errors: list[str]
+    asked: list[str]
+
+
+@contextmanager
+def browsing(*, has_script: bool = True) -> Iterator[Visit]:
+    """A browser with an empty profile of its own, closed at the end; skips the test where there is none.
+
+    `has_script`: whether pages may run scripts.
+    """
+    if CHROMIUM is None:
+        pytest.skip("no chromium on this machine: pages are not looked at in a browser")
+    playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed: as above")
+    with tempfile.TemporaryDirectory() as profile, playwright.sync_playwright() as driver:
+        context = driver.chromium.launch_persistent_context(
+            profile,
+            executable_path=CHROMIUM,
+            headless=True,
+            args=FLAGS,
+            viewport={"width": 1280, "height": 900},
+            java_script_enabled=has_script,
+        )
+        page = context.new_page()
+        errors: list[str] = []
+        asked: list[str] = []
+        page.on("console", lambda message: errors.append(message.text) if message.type == "error" else None)
+        page.on("pageerror", lambda error: errors.append(str(error)))
+        page.on("request", lambda request: asked.append(request.url))
+        yield Visit(page, errors, asked)
+        context.close()
+
+
+def fits(page: Page) -> bool:
+    """Whether nothing makes the page scroll sideways."""
+    return bool(page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth"))
