@@ -17,7 +17,7 @@ from latchlore.evidence import Row, Standing, Table
 from tests.marram import GUIDE, LABEL, LOG, ROM, lay_study, marram_table
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
     from latchlore.base import Progress
@@ -140,13 +140,21 @@ def test_place_address(client: TestClient) -> None:
     assert "<b>F010</b> 10 11 [12] 13" in text
 
 
+def test_place_uncited(client: TestClient) -> None:
+    """A line of the study's files can be looked at also when nothing rests on it."""
+    answer = client.get(f"/{TOKEN}/place?file=wire/power-on.log&as=line&at=1")
+    assert answer.status_code == 200
+    assert "the borrowed listener" in answer.text
+    assert "What rests on it" not in answer.text
+
+
 @pytest.mark.parametrize(
     "query",
     [
         "",
         "file=wire/power-on.log",
         "file=wire/power-on.log&as=line&at=x",
-        "file=wire/power-on.log&as=line&at=1",  # in the study, but nobody cites it
+        "file=wire/power-on.log&as=line&at=99",  # no such line
         "file=../secret.txt&as=line&at=1",
         "file=%2e%2e%2fsecret.txt&as=line&at=1",
         "file=/etc/hostname&as=file&at=0",
@@ -154,7 +162,7 @@ def test_place_address(client: TestClient) -> None:
     ],
 )
 def test_place_wrong(query: str, client: TestClient) -> None:
-    """A place that the table does not cite is not shown, wherever it would lead."""
+    """A place that the study does not have is not shown, wherever it would lead."""
     answer = client.get(f"/{TOKEN}/place?{query}")
     assert answer.status_code == 404
     assert wording.NO_PLACE in answer.text
@@ -202,12 +210,45 @@ def test_origin_wrong(headers: dict[str, str], client: TestClient) -> None:
     assert (answer.status_code, answer.text) == (403, wording.REFUSED_ORIGIN)
 
 
+def test_post_without_origin(client: TestClient) -> None:
+    """A form that does not say where it comes from is refused: every browser says so."""
+    for headers in ({}, {"origin": "null"}, {"origin": "http://example.org"}):
+        answer = client.post(f"/{TOKEN}/undo", headers=headers)
+        assert (answer.status_code, answer.text) == (403, wording.REFUSED_ORIGIN)
+
+
+def test_post_too_large(client: TestClient) -> None:
+    """What states, or brings, more than the desk takes is refused."""
+    stated = client.post(f"/{TOKEN}/undo", headers={"origin": BASE, "content-length": str(5 << 30)}, content=b"x")
+    assert (stated.status_code, stated.text) == (413, wording.REFUSED_SIZE)
+
+    def pieces() -> Iterator[bytes]:
+        for _ in range(33):
+            yield b"x" * (1 << 20)
+
+    brought = client.post(
+        f"/{TOKEN}/undo",
+        headers={"origin": BASE, "content-type": "application/x-www-form-urlencoded"},
+        content=pieces(),
+    )
+    assert brought.status_code == 413
+    assert wording.REFUSED_SIZE in brought.text
+
+
+def test_undo_wrong(client: TestClient) -> None:
+    """With nothing changed there is nothing to take back, and the page says so."""
+    answer = client.post(f"/{TOKEN}/undo", headers={"origin": BASE})
+    assert answer.status_code == 404
+    assert wording.NOTHING_TO_UNDO in answer.text
+
+
 @pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "PATCH", "OPTIONS", "TRACE"])
 def test_method_wrong(method: str, client: TestClient, study: Path) -> None:
-    """The desk only shows; nothing that would change something is taken."""
+    """Where nothing is taken, nothing is changed, whatever is sent."""
     before = {path: path.read_bytes() for path in study.rglob("*") if path.is_file()}
     answer = client.request(method, f"/{TOKEN}/", headers={"origin": BASE}, content=b"x" * 1000)
-    assert (answer.status_code, answer.text) == (405, wording.REFUSED_METHOD)
+    assert answer.status_code == 405
+    assert wording.REFUSED_METHOD in answer.text
     assert {path: path.read_bytes() for path in study.rglob("*") if path.is_file()} == before
 
 
@@ -220,7 +261,7 @@ def test_headers(path: str, client: TestClient) -> None:
     assert "script-src 'self'" in policy
     assert "unsafe" not in policy
     assert "frame-ancestors 'none'" in policy
-    assert answer.headers["referrer-policy"] == "no-referrer"
+    assert answer.headers["referrer-policy"] == "same-origin"
     assert answer.headers["x-content-type-options"] == "nosniff"
     assert answer.headers["cache-control"] == "no-store"
 

@@ -57,6 +57,8 @@ def test_desk_by_keyboard(desk: tuple[str, Path], visit: Visit) -> None:
     page.goto(desk[0])
     page.keyboard.press("Tab")
     assert _has_focus(page) == "To the content"
+    page.keyboard.press("Enter")
+    assert _has_focus(page) == "content"
     page.keyboard.press("Tab")
     page.keyboard.press("Space")
     page.keyboard.press("Enter")

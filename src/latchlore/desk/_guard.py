@@ -6,6 +6,7 @@ import hmac
 from typing import TYPE_CHECKING
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.exceptions import HTTPException
 from starlette.responses import PlainTextResponse, RedirectResponse
 
 from latchlore.desk import wording
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 HEADERS = {
     "content-security-policy": "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' data:; "
     "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
-    "referrer-policy": "no-referrer",  # the address holds the secret
+    "referrer-policy": "same-origin",  # the address is secret; under "no-referrer" forms tell no origin
     "x-content-type-options": "nosniff",
     "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
@@ -26,7 +27,31 @@ HEADERS = {
 """Sent with every answer."""
 
 READING = frozenset({"GET", "HEAD"})
+TAKING = frozenset({"POST"})
+MAX_BODY = 32 << 20
+"""Bytes that one request may bring: more than any log typed by hand, and than the images of such machines."""
 HOSTS = ("127.0.0.1", "localhost")
+
+
+def _stated_length(headers: Headers) -> int:
+    """The length that a request states; one that is no number counts as too much."""
+    stated = headers.get("content-length", "0")
+    return int(stated) if stated.isascii() and stated.isdigit() and len(stated) < 20 else MAX_BODY + 1
+
+
+def _bounded(receive: Receive) -> Receive:
+    """The same messages, until they have brought `MAX_BODY` bytes."""
+    taken = 0
+
+    async def receive_bounded() -> Message:
+        nonlocal taken
+        message = await receive()
+        taken += len(message.get("body", b""))
+        if taken > MAX_BODY:
+            raise HTTPException(413, wording.REFUSED_SIZE, {"connection": "close"})
+        return message
+
+    return receive_bounded
 
 
 class Guard:
@@ -55,23 +80,28 @@ class Guard:
             await send(message)
 
         refusal = self._refusal(scope)
-        answer = refusal if refusal is not None else self._app
-        await answer(scope, receive, send_guarded)
+        if refusal is not None:
+            await refusal(scope, receive, send_guarded)
+            return
+        await self._app(scope, _bounded(receive), send_guarded)
 
     def _refusal(self, scope: Scope) -> Response | None:
         headers = Headers(scope=scope)
         if not self._is_own_host(headers.get("host", "")):
             return PlainTextResponse(wording.REFUSED_HOST, 421)
         origin = headers.get("origin")
-        if origin is not None and not (origin.startswith("http://") and self._is_own_host(origin[7:])):
+        is_own = origin is not None and origin.startswith("http://") and self._is_own_host(origin[7:])
+        if not is_own and (origin is not None or scope["method"] not in READING):
             return PlainTextResponse(wording.REFUSED_ORIGIN, 403)
         if headers.get("sec-fetch-site", "none") not in {"none", "same-origin"}:
             return PlainTextResponse(wording.REFUSED_ORIGIN, 403)
         token, slash, _ = scope["path"].removeprefix("/").partition("/")
         if not hmac.compare_digest(token.encode(), self._token):
             return PlainTextResponse(wording.NOT_FOUND, 404)
-        if scope["method"] not in READING:
-            return PlainTextResponse(wording.REFUSED_METHOD, 405, {"allow": "GET, HEAD"})
+        if scope["method"] not in READING | TAKING:
+            return PlainTextResponse(wording.REFUSED_METHOD, 405, {"allow": "GET, HEAD, POST"})
+        if _stated_length(headers) > MAX_BODY:
+            return PlainTextResponse(wording.REFUSED_SIZE, 413, {"connection": "close"})
         if not slash:
             return RedirectResponse(f"/{token}/")
         scope["root_path"] = f"{scope.get('root_path', '')}/{token}"

@@ -43,7 +43,7 @@ def serve(folder: Path, *, port: int, browser: bool, say: Callable[[str], object
             app,
             log_level="error" if os.environ.get("LATCHLORE_DEBUG") == "1" else "critical",
             access_log=False,  # it would write the secret down
-            lifespan="off",
+            lifespan="on",
             timeout_keep_alive=IDLE_SECONDS,
             timeout_graceful_shutdown=2,
             server_header=False,

@@ -6,10 +6,20 @@ NO_BROWSER = "No browser could be opened here; open the address yourself."
 
 REFUSED_HOST = "The desk answers under its own address only."
 REFUSED_ORIGIN = "The desk answers its own pages only."
-REFUSED_METHOD = "The desk shows; it does not take anything yet."
+REFUSED_METHOD = "Nothing at this address takes what was sent."
+REFUSED_SIZE = "More was sent than the desk takes at once (32 MiB); put the file into the folder of the study instead."
+REFUSED_TITLE = "This was not done"
 NOT_FOUND = "There is nothing at this address."
 BROKEN_TITLE = "The study cannot be read"
 BROKEN_LEAD = "Mend the files below; the page follows by itself."
 FAULT_TITLE = "A fault of Latchlore's own"
 FAULT_LEAD = "It is not your study's.  The terminal in which the desk runs shows more when LATCHLORE_DEBUG=1 is set."
-NO_PLACE = "No such place is cited by the table."
+NO_PLACE = "The study has no such place."
+
+ROOMS = {
+    "table": ("weighing table", "What every witness says of every subject, side by side."),
+}
+"""Room → its name in the list on top of every page, and what is done there."""
+
+NOTHING_TO_UNDO = "no change was made on this desk that could be taken back"
+CHANGED_SINCE = "was changed again after {words!r}, which is not taken back, so that nothing is lost"

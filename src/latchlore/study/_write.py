@@ -76,6 +76,26 @@ def write_files(root: Path, files: Mapping[str, bytes], before: Mapping[str, byt
         _carry_out(root, changes)
 
 
+def remove_files(root: Path, files: Mapping[str, bytes | None]) -> None:
+    """Remove files of a study that still hold what is given; one that is gone already counts as removed.
+
+    Keys as for `write_files`.  Where a file holds something else by now, none is removed (`BadInput`).
+    """
+    root = root.resolve()
+    for file in files:
+        if not _is_inside(root, file):
+            raise BadInput(Origin(file), f"a path goes down from the study's folder, not {file!r}")
+    with _locked(root, *{(root / file).parent for file in files if (root / file).parent.is_dir()}):
+        for file, content in files.items():
+            if _content(root / file) not in (content, None):
+                raise BadInput(Origin(file), "was changed meanwhile by another process; nothing is removed, try again")
+        for file in files:
+            (root / file).unlink(missing_ok=True)
+        for folder in {(root / file).parent for file in files}:
+            if folder.is_dir():
+                _sync_folder(folder)
+
+
 def finish_changes(root: Path) -> int:
     """Carry out what a killed process had decided on, remove what it had not; the number of files moved or removed."""
     root = root.resolve()

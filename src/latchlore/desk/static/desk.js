@@ -1,21 +1,29 @@
-// What the page does by itself: n and p from subject to subject, and a word when files change.
+// What every page does by itself: a digit goes to a room, n and p go from one thing to the next, and a word when files
+// change.
 
 const EVERY_MS = 2000;
+const STEPS = "tbody.row, [data-step]";
+
+export function isTyping(event) {
+  if (event.altKey || event.ctrlKey || event.metaKey) return true;
+  const field = event.target.closest?.("input, textarea, select, [contenteditable]");
+  return Boolean(field) && !["checkbox", "radio", "button", "submit"].includes(field.type);
+}
 
 function step(by) {
-  const rows = [...document.querySelectorAll("tbody.row")];
+  const rows = [...document.querySelectorAll(STEPS)];
   if (!rows.length) return;
-  const here = rows.indexOf(document.activeElement?.closest("tbody.row"));
+  const here = rows.indexOf(document.activeElement?.closest(STEPS));
   const next = rows[Math.min(rows.length - 1, Math.max(0, here + by))];
   next.focus();
   next.scrollIntoView({ block: "nearest" });
 }
 
 document.addEventListener("keydown", (event) => {
-  if (event.altKey || event.ctrlKey || event.metaKey) return;
-  if (event.target.closest?.("input, textarea, select") && event.target.type !== "checkbox") return;
+  if (event.defaultPrevented || isTyping(event)) return;
   if (event.key === "n") step(1);
   if (event.key === "p") step(-1);
+  if (/^[1-9]$/.test(event.key)) document.querySelector(`[data-digit="${event.key}"]`)?.click();
 });
 
 const known = document.documentElement.dataset.version;

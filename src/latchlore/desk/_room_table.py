@@ -1,0 +1,65 @@
+"""The weighing table, and what stands at the places that it cites."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from starlette.concurrency import run_in_threadpool
+from starlette.routing import Route
+
+from latchlore.desk import wording
+from latchlore.desk._desk import mistakes_of, nothing_there
+from latchlore.desk._places import asked_origin, origin_address
+from latchlore.dossier import cited_by, read_excerpt, row_anchors, view_table
+from latchlore.evidence import Standing
+
+if TYPE_CHECKING:
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+    from latchlore.desk._desk import Desk
+    from latchlore.desk._watch import State
+    from latchlore.evidence import Table
+
+AROUND = 8
+"""Lines, or rows of bytes, shown before and after a cited place."""
+
+
+def routes(desk: Desk) -> list[Route]:
+    """The table and the places."""
+    room = _Table(desk)
+    return [Route("/", desk.shown(room.table)), Route("/place", room.place)]
+
+
+class _Table:
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+
+    async def table(self, request: Request, state: State) -> Response:
+        """The weighing table, all of it or the standings asked for."""
+        assert state.table is not None
+        wanted = request.query_params.getlist("standing")
+        standings = tuple(one for one in Standing if not wanted or one.value in wanted)
+        view = view_table(state.table, origin_address, standings)
+        total = len(state.table.rows)
+        return self._desk.page("table_room.html", state, room="table", view=view, wanted=wanted, total=total)
+
+    async def place(self, request: Request) -> Response:
+        """What stands at a cited place, and which subjects rest on it; also while the study cannot be read."""
+        desk = self._desk
+        state = await run_in_threadpool(desk.watched.state)
+        origin = asked_origin(request.query_params)
+        if origin is None:
+            raise nothing_there(wording.NO_PLACE)
+        subjects = cited_by(state.table).get(origin, ()) if state.table is not None else ()
+        loads = await run_in_threadpool(desk.loads, desk.folder)
+        excerpt = await run_in_threadpool(read_excerpt, desk.folder, origin, loads, AROUND)
+        if not subjects and not excerpt.lines and origin not in {place for place, _ in mistakes_of(state.error)}:
+            raise nothing_there(wording.NO_PLACE)
+        links = _row_links(state.table, subjects) if state.table is not None else []
+        return desk.page("place.html", state, origin=origin, excerpt=excerpt, links=links)
+
+
+def _row_links(table: Table, subjects: tuple[Any, ...]) -> list[tuple[str, str]]:
+    anchors = row_anchors(table)
+    return [(str(subject), f"./#{anchors[subject]}") for subject in subjects]
