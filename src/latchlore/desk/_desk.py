@@ -70,7 +70,7 @@ class Desk:
         async def handle(request: Request) -> Response:
             state = await run_in_threadpool(self.watched.state_within, PATIENCE_SECONDS)
             if isinstance(state, Weighing):
-                return self.page("waiting.html", None, status=503, headers={"retry-after": "1"}, words=state.words)
+                return self.page("waiting.html", None, words=state.words)
             if state.table is None:
                 return self.broken(state)
             try:
