@@ -146,7 +146,12 @@ BIT = Subject(SubjectKind.BIT, ("memory", "C801", "read", "3"))
             Standing.CONTRADICTED,
             "the program waits for a bit that is wired to nothing",
         ),
-        (BitSense.unconnected(), BitUse(), Standing.AGREED, "the bit carries nothing and no path looks at it"),
+        (
+            BitSense.unconnected(),
+            BitUse(),
+            Standing.SINGLE,
+            "the bit carries no signal and no path looks at it, which does not confirm it",
+        ),
         (
             BitSense.tied(0),
             BitUse(goes_on_at=1),
@@ -156,8 +161,8 @@ BIT = Subject(SubjectKind.BIT, ("memory", "C801", "read", "3"))
         (
             BitSense.follows("W1"),
             BitUse(branches=True),
-            Standing.AGREED,
-            "the bit carries W1 and the program looks at it",
+            Standing.SINGLE,
+            "the program looks at the bit that carries W1, which confirms neither the signal nor its sense",
         ),
         (
             BitSense.unconnected(),

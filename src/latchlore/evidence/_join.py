@@ -11,6 +11,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from latchlore.base import (
+    ActiveLevel,
     AddressSet,
     BitKind,
     BitLevel,
@@ -28,10 +29,10 @@ from latchlore.base import (
 from latchlore.evidence import wording
 from latchlore.evidence._paths import explain_sequence
 from latchlore.evidence._relations import Side
-from latchlore.evidence._signals import signal_name
+from latchlore.evidence._signals import holds_back, signal_name
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from latchlore.base import InputBit, SignalRole
 
@@ -154,7 +155,10 @@ def _level(log: Testimony, tree: Testimony, bit: InputBit, level: int) -> Testim
 
 
 def _on_signals(said: Sequence[Testimony]) -> tuple[Testimony, ...]:
-    """Copies of what is said about a register bit, under the signal or strap that the board finds at its far end."""
+    """Copies of what is said about a register bit under the signal or strap at its far end, and the other way round.
+
+    So that a bit stands or falls with what is known of the signal it is wired to, and the signal with the bit.
+    """
     straps = {one.subject.key[0] for one in said if one.subject.kind is SubjectKind.STRAP}
     copies: list[Testimony] = []
     for wired in said:
@@ -171,12 +175,31 @@ def _on_signals(said: Sequence[Testimony]) -> tuple[Testimony, ...]:
             subject = Subject(SubjectKind.STRAP, (sense.source.casefold(),))
         else:
             subject = Subject(SubjectKind.SIGNAL, (signal_name(sense.source),))
-        for one in said:
-            if one.subject != wired.subject:
-                continue
-            if isinstance(one.value, BitLevel):  # the far end's own level
-                level = replace(one.value, level=one.value.level ^ int(sense.inverted))
-                copies.append(replace(one, subject=subject, value=level))
-            elif isinstance(one.value, BitSense | BitUse):
-                copies.append(replace(one, subject=subject))
+        copies += _outwards(said, wired.subject, subject, sense)
+        copies += _inwards(said, wired.subject, subject, sense)
     return tuple(copies)
+
+
+def _outwards(said: Sequence[Testimony], bit: Subject, end: Subject, sense: BitSense) -> Iterator[Testimony]:
+    """What is said about a bit, as it looks at its far end."""
+    for one in said:
+        if one.subject != bit:
+            continue
+        if isinstance(one.value, BitLevel):
+            yield replace(one, subject=end, value=replace(one.value, level=one.value.level ^ int(sense.inverted)))
+        elif isinstance(one.value, BitSense | BitUse):
+            yield replace(one, subject=end)
+
+
+def _inwards(said: Sequence[Testimony], bit: Subject, end: Subject, sense: BitSense) -> Iterator[Testimony]:
+    """What is said about the far end, as it looks at the bit: only where it meets what is known of the bit itself."""
+    on_bit = [one.value for one in said if one.subject == bit]
+    waited_for = any(isinstance(value, BitUse) and value.goes_on_at is not None for value in on_bit)
+    logged = any(isinstance(value, BitLevel) for value in on_bit)
+    for one in said:
+        if one.subject != end:
+            continue
+        if isinstance(one.value, ActiveLevel) and waited_for and holds_back(sense.source) is not None:
+            yield replace(one, subject=bit)
+        elif isinstance(one.value, BitLevel) and logged:
+            yield replace(one, subject=bit, value=replace(one.value, level=one.value.level ^ int(sense.inverted)))

@@ -41,24 +41,30 @@ class Side(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Relation:
-    """A side and the sentence that says why."""
+    """A side and the sentence that says why; `is_weak`: the sentence is of no interest where others agree."""
 
     side: Side
     words: str
+    is_weak: bool = False
 
 
 APART = Relation(Side.APART, "")
 
 
 def _addresses(first: AddressSet, second: AddressSet) -> Relation:
-    """Two sets of addresses from witnesses of one rank: equal, or one within the other."""
+    """Two lists of addresses of which neither is complete: what they share agrees, what one adds is no contradiction.
+
+    A board alone knows all mirrors; a program or a document names those that somebody used.
+    """
     if first.width != second.width:
         return Relation(Side.CLASH, wording.widths_differ(first.width, second.width))
     if first == second:
         return Relation(Side.AGREE, wording.SAME_ADDRESSES)
     if first <= second or second <= first:
-        return Relation(Side.AGREE, wording.ADDRESSES_WITHIN)
-    return Relation(Side.CLASH, wording.addresses_outside(second - first, first - second))
+        return Relation(Side.AGREE, wording.ADDRESSES_SHARED)
+    if first.is_disjoint(second):
+        return Relation(Side.APART, wording.OTHER_ADDRESSES)
+    return Relation(Side.APART, wording.addresses_shared(first & second))
 
 
 def _relate_addresses(first: Testimony, second: Testimony) -> Relation:
@@ -73,11 +79,17 @@ def _relate_addresses(first: Testimony, second: Testimony) -> Relation:
         return Relation(Side.AGREE, wording.SAME_ADDRESSES)
     if named <= whole:
         return Relation(Side.AGREE, wording.ADDRESSES_WITHIN)
+    if named.is_disjoint(whole):
+        return Relation(Side.CLASH, wording.none_answered(other, named))
     return Relation(Side.CLASH, wording.not_answered(other, named - whole))
 
 
 def _sense_and_use(sense: BitSense, use: BitUse) -> Relation:
-    """What a bit is wired to, and how the program looks at it."""
+    """What a bit is wired to, and how the program looks at it.
+
+    A program that looks at a bit does not tell which signal it carries, nor in which sense, and one that never looks
+    does not tell that it is free: neither confirms the board.  Only what it waits for can contradict it.
+    """
     looked_at = use.goes_on_at is not None or use.branches
     match sense.kind:
         case BitKind.UNKNOWN:
@@ -89,9 +101,9 @@ def _sense_and_use(sense: BitSense, use: BitUse) -> Relation:
         case BitKind.UNCONNECTED if looked_at:
             return Relation(Side.APART, wording.BRANCHES_ON_NOTHING)
         case BitKind.UNCONNECTED | BitKind.TIED:
-            return Relation(Side.AGREE, wording.NEITHER_USES_IT) if not looked_at else APART
+            return APART if looked_at else Relation(Side.APART, wording.NEITHER_USES_IT)
         case _:
-            return Relation(Side.AGREE, wording.wired_and_used(sense.source)) if looked_at else APART
+            return Relation(Side.APART, wording.wired_and_used(sense.source), is_weak=True) if looked_at else APART
 
 
 def _senses(first: BitSense, second: BitSense) -> Relation:
@@ -177,6 +189,9 @@ def relate(first: Testimony, second: Testimony) -> Relation:
     """How two testimonies about one subject stand to each other; the order of the two does not matter."""
     if first.subject.kind is SubjectKind.NOTE:
         return APART
+    both = (first.value, second.value)
+    if first.subject.kind is SubjectKind.BIT and all(isinstance(value, ActiveLevel) for value in both):
+        return APART  # they are weighed under the signal; here they only meet what the bit is wired to
     if isinstance(first.value, BitLevel) and isinstance(second.value, BitLevel):
         return _relate_levels(first.witness, first.value, second.witness, second.value)
     if first.subject.kind is SubjectKind.REGISTER:

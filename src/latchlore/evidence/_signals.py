@@ -46,21 +46,19 @@ def go_on_pin_level(sense: BitSense, use: BitUse) -> int | None:
     return use.goes_on_at ^ int(sense.inverted)
 
 
-def iter_stories(signal: str, testimonies: Sequence[Testimony]) -> list[Story]:
-    """Every triple of board, program and stated level, in the order of the testimonies."""
-    blocks = holds_back(signal)
-    if blocks is None:
-        return []
+def iter_stories(testimonies: Sequence[Testimony]) -> list[Story]:
+    """Every triple of board, program and stated level under one signal or one bit, in the order of the testimonies."""
     senses = [(k, one.value) for k, one in enumerate(testimonies) if isinstance(one.value, BitSense)]
     uses = [(k, one.value) for k, one in enumerate(testimonies) if isinstance(one.value, BitUse)]
     levels = [(k, one.value) for k, one in enumerate(testimonies) if isinstance(one.value, ActiveLevel)]
     stories = []
     for (b, sense), (p, use), (a, active) in product(senses, uses, levels):
-        pin = go_on_pin_level(sense, use)
-        if pin is None:
+        blocks, pin = holds_back(sense.source), go_on_pin_level(sense, use)
+        if blocks is None or pin is None:
             continue
         wanted = 1 - active.level if blocks else active.level
-        words = wording.signal_story(signal, str(sense), use.goes_on_at or 0, pin, active.level, fits=pin == wanted)
+        name = signal_name(sense.source)
+        words = wording.signal_story(name, str(sense), use.goes_on_at or 0, pin, active.level, fits=pin == wanted)
         stories.append(Story(b, p, a, pin == wanted, words))
     return stories
 

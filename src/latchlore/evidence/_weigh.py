@@ -22,7 +22,7 @@ from latchlore.evidence import wording
 from latchlore.evidence._grades import voice_of
 from latchlore.evidence._paths import explain_sequence
 from latchlore.evidence._relations import Side, relate
-from latchlore.evidence._signals import iter_stories
+from latchlore.evidence._signals import iter_stories, signal_name
 from latchlore.evidence._table import Repair, Row, Standing, Table, order_of_testimonies
 
 if TYPE_CHECKING:
@@ -82,6 +82,7 @@ def _row(subject: Subject, said: list[Testimony], sent_to: Belongs | None) -> Ro
     agreed: list[tuple[int, int, str]] = []
     clashes: list[tuple[frozenset[int], str]] = []
     notes: list[str] = []
+    weak: list[str] = []
     for (i, first), (j, second) in combinations(enumerate(said), 2):
         relation = relate(first, second)
         if relation.side is Side.CLASH:
@@ -89,9 +90,9 @@ def _row(subject: Subject, said: list[Testimony], sent_to: Belongs | None) -> Ro
         elif relation.side is Side.AGREE:
             agreed.append((i, j, relation.words))
         elif relation.words:
-            notes.append(relation.words)
-    if subject.kind is SubjectKind.SIGNAL:
-        for story in iter_stories(subject.key[0], said):
+            (weak if relation.is_weak else notes).append(relation.words)
+    if subject.kind in (SubjectKind.SIGNAL, SubjectKind.BIT):
+        for story in iter_stories(said):
             if story.fits:
                 agreed.append((story.board, story.program, story.words))
             else:
@@ -110,7 +111,7 @@ def _row(subject: Subject, said: list[Testimony], sent_to: Belongs | None) -> Ro
                 clashes.append((frozenset((i, j)), found.words))
             else:
                 notes.append(found.words)
-    standing, reason = _standing(said, agreed, clashes, notes)
+    standing, reason = _standing(said, agreed, clashes, notes, weak)
     repairs = _repairs(subject, said, [clash for clash, _ in clashes]) if clashes else ()
     return Row(subject, tuple(said), standing, reason, repairs, tuple(dict.fromkeys(follows)))
 
@@ -126,6 +127,7 @@ def _standing(
     agreed: Sequence[tuple[int, int, str]],
     clashes: Sequence[tuple[frozenset[int], str]],
     notes: Sequence[str],
+    weak: Sequence[str],
 ) -> tuple[Standing, str]:
     if clashes:
         return Standing.CONTRADICTED, "; ".join(dict.fromkeys(words for _, words in clashes))
@@ -135,8 +137,8 @@ def _standing(
     between = [words for i, j, words in agreed if voice_of(said[i]) != voice_of(said[j])]
     if between:
         return Standing.AGREED, "; ".join(dict.fromkeys([*between, *notes]))
-    if notes:
-        return Standing.SINGLE, "; ".join(dict.fromkeys(notes))
+    if notes or weak:
+        return Standing.SINGLE, "; ".join(dict.fromkeys([*notes, *weak]))
     if len({voice_of(one) for one in telling}) > 1:
         return Standing.SINGLE, wording.NOTHING_COMPARED
     return Standing.SINGLE, wording.only_one(telling[0]) if len(telling) == 1 else wording.only_one_kind(telling[0])
@@ -173,18 +175,27 @@ def _repairs(subject: Subject, said: Sequence[Testimony], clashes: Sequence[froz
 
     ranked = sorted(smallest_withdrawals(clashes), key=rank)[:MAX_REPAIRS]
     return tuple(
-        Repair(tuple(sorted(picked)), "; ".join(_meaning(subject, said[k]) for k in sorted(picked)))
+        Repair(tuple(sorted(picked)), "; ".join(_meaning(subject, said, k) for k in sorted(picked)))
         for picked in ranked
     )
 
 
-def _meaning(subject: Subject, one: Testimony) -> str:
+def _meaning(subject: Subject, said: Sequence[Testimony], k: int) -> str:
     """What the withdrawal of one statement would mean."""
-    if subject.kind is SubjectKind.SIGNAL:
+    one = said[k]
+    if any(k in (story.board, story.program, story.level) for story in iter_stories(said)):
         if isinstance(one.value, BitSense):
             return wording.missed_inverter(one.method)
         if isinstance(one.value, BitUse):
             return wording.inverted_branch(f"{one.origins[0].number:04X}")
         if isinstance(one.value, ActiveLevel):
-            return wording.inverted_peripheral(subject.key[0], one.value.level)
+            return wording.inverted_peripheral(_signal_of(subject, said), one.value.level)
     return wording.withdrawn_words(one)
+
+
+def _signal_of(subject: Subject, said: Sequence[Testimony]) -> str:
+    """The signal that a story is about."""
+    if subject.kind is SubjectKind.SIGNAL:
+        return subject.key[0]
+    sources = [one.value.source for one in said if isinstance(one.value, BitSense)]
+    return signal_name(sources[0])

@@ -9,9 +9,11 @@ if TYPE_CHECKING:
 
 SAME_ADDRESSES = "the addresses are the same"
 ADDRESSES_WITHIN = "every address used is a mirror of this register"
+ADDRESSES_SHARED = "one names some of the addresses that the other names"
+OTHER_ADDRESSES = "they name different addresses: mirrors of one register, or two registers; a board would tell"
 WAITS_ON_NOTHING = "the program waits for a bit that is wired to nothing"
 BRANCHES_ON_NOTHING = "the program looks at a bit that is wired to nothing: what it reads is chance"
-NEITHER_USES_IT = "the bit carries nothing and no path looks at it"
+NEITHER_USES_IT = "the bit carries no signal and no path looks at it, which does not confirm it"
 SAME_SENSE = "the bit follows the same signal in the same sense"
 SAME_LIMIT = "the same limit is stated"
 SAME_WORDS = "the same is stated"
@@ -29,9 +31,9 @@ def widths_differ(first: int, second: int) -> str:
     return f"one speaks of {first} address lines, the other of {second}"
 
 
-def addresses_outside(beyond: AddressSet, missing: AddressSet) -> str:
-    """Two address sets of which neither holds the other."""
-    return f"{beyond} lies outside of the one, {missing} outside of the other"
+def addresses_shared(shared: AddressSet) -> str:
+    """Two lists of addresses that overlap."""
+    return f"both name {shared}, and each names others; a board would tell which of them are mirrors"
 
 
 def waits_on_tied(level: int | None, wanted: int) -> str:
@@ -41,7 +43,7 @@ def waits_on_tied(level: int | None, wanted: int) -> str:
 
 def wired_and_used(source: str) -> str:
     """A bit that is wired and looked at."""
-    return f"the bit carries {source} and the program looks at it"
+    return f"the program looks at the bit that carries {source}, which confirms neither the signal nor its sense"
 
 
 def senses_differ(first: BitSense, second: BitSense) -> str:
@@ -212,6 +214,14 @@ def likely(sequences: tuple[bytes, ...]) -> str:
 def doubtful(confidence: float) -> str:
     """A sequence too doubtful to contradict."""
     return f"no path writes this sequence, but the merge itself trusts it only to {confidence:.0%}"
+
+
+def none_answered(one: Testimony, named: AddressSet) -> str:
+    """Addresses that someone names, of which the board selects none."""
+    from latchlore.base import Witness
+
+    who = "document" if one.witness is Witness.DOCUMENTS else one.witness.value
+    return f"the board answers to none of the addresses that the {who} names: {named}"
 
 
 def not_answered(one: Testimony, surplus: AddressSet) -> str:
