@@ -1,22 +1,44 @@
-"""Captures: how fast VCD files are read, handshakes found and stored captures opened, and with how much memory."""
+"""Captures: how fast VCD files are read, handshakes found, stored captures opened and drawn, with how much memory."""
 
 from __future__ import annotations
 
+import json
+import os
 import random
+import shutil
 import subprocess
 import sys
 import tempfile
+import time
 from collections.abc import Iterator
+from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
 
 from _bench import Row, best_seconds
-from latchlore.base import Span
-from latchlore.wire import Capture, Channel, ChannelKind, ParallelLines, open_vcd, read_parallel, read_vcd
+from latchlore.base import Clock, Span
+from latchlore.wire import (
+    Capture,
+    Channel,
+    ChannelKind,
+    PackedMap,
+    ParallelLines,
+    open_vcd,
+    read_packed,
+    read_parallel,
+    read_vcd,
+    view,
+    view_to_plain,
+)
 
 CHANGES = 2_000_000
 STROBES = 1_000_000
+VIEW_SAMPLES = 12_500_000
+"""Of 16 random lines: 100 million edges."""
+VIEW_ROOM = 3 * 2**30
+"""Free disk the drawing rows ask for; they use about 1 GB."""
+FRAME = 0.033
 MEMORY = """
 import resource, sys
 from pathlib import Path
@@ -134,8 +156,62 @@ def handshake_rows() -> Iterator[Row]:
     yield Row("capture.handshake-cost-an-edge-at-10-times", growth, "x", goal="linear: under 1.5x", met=growth < 1.5)
 
 
+def write_samples(path: Path, samples: int) -> None:
+    """Random samples of 16 lines, a million at a time."""
+    rng = np.random.default_rng(1)
+    with path.open("wb") as out:
+        for begin in range(0, samples, 1 << 20):
+            out.write(rng.integers(0, 1 << 16, min(samples - begin, 1 << 20), np.uint16).tobytes())
+
+
+def forget(folder: Path) -> None:
+    """Let the system drop a folder's files from its memory, so that the next reader waits for the disk."""
+    for path in folder.iterdir():
+        file = os.open(path, os.O_RDONLY)
+        os.fdatasync(file)
+        os.posix_fadvise(file, 0, 0, os.POSIX_FADV_DONTNEED)
+        os.close(file)
+
+
+def view_rows(folder: Path) -> Iterator[Row]:
+    """Any stretch of a capture of 100 million edges, 16 lines, 1920 pixels, as JSON: processor time and size."""
+    if shutil.disk_usage(folder).free < VIEW_ROOM:
+        yield Row("capture.view", 0, "ms", goal=f"left out: needs {VIEW_ROOM // 2**30} GB of free disk")
+        return
+    path, kept = folder / "samples", folder / "samples.kept"
+    write_samples(path, VIEW_SAMPLES)
+    packed = PackedMap({f"L{k}": k for k in range(16)}, Clock(Fraction(24_000_000)), 2)
+    names = list(packed.channels)
+    made = read_packed(path, "samples", packed, kept)
+    whole = made.end.picoseconds
+    json.dumps(view_to_plain(view(made, names, 0, whole // 2, 1920)))  # compile
+    overview = sum(p.stat().st_size for p in kept.iterdir() if p.suffix in {".spans", ".marks"})
+    columns = sum(p.stat().st_size for p in kept.iterdir()) - overview
+    del made
+    forget(kept)
+    from_disk: list[float] = []
+    spent: list[float] = []
+    sizes: list[int] = []
+    for zoom in (*(4**k for k in range(13)), *(10**k for k in range(8))):
+        capture = read_packed(path, "samples", packed, kept)
+        start = whole // 7 * (zoom > 1)
+        for times in (from_disk, spent, spent, spent):
+            before = time.process_time()
+            drawn = json.dumps(view_to_plain(view(capture, names, start, start + whole // zoom, 1920)))
+            times.append(time.process_time() - before)
+        sizes.append(len(drawn))
+    num = f"{capture.num_changes / 1e6:.0f} M edges"
+    yield Row("capture.view-from-disk", max(from_disk) * 1e3, "ms", goal=f"{num}, worst zoom, not in memory yet")
+    worst = max(spent)
+    yield Row("capture.view", worst * 1e3, "ms", goal=f"{num}, worst zoom: under 33 ms", met=worst < FRAME)
+    yield Row("capture.view-size", max(sizes) / 1e3, "kB", goal="under 200 kB", met=max(sizes) < 200_000)
+    yield Row("capture.overview-to-columns", 100 * overview / columns, "%", goal="of the columns' bytes")
+
+
 def rows() -> Iterator[Row]:
     """All rows."""
     with tempfile.TemporaryDirectory() as folder:
         yield from vcd_rows(Path(folder))
     yield from handshake_rows()
+    with tempfile.TemporaryDirectory() as folder:
+        yield from view_rows(Path(folder))

@@ -67,6 +67,7 @@ if TYPE_CHECKING:
         serial_to_plain,
     )
     from latchlore.wire._vcd import open_vcd, read_vcd
+    from latchlore.wire._view import ChannelView, View, view, view_to_plain
 
 __all__ = [
     "FIGURES",
@@ -83,6 +84,7 @@ __all__ = [
     "Capture",
     "Channel",
     "ChannelKind",
+    "ChannelView",
     "Concluded",
     "Difference",
     "Extra",
@@ -123,6 +125,7 @@ __all__ = [
     "TableMap",
     "Thresholds",
     "TimingRow",
+    "View",
     "Violation",
     "belief_to_plain",
     "bus_to_plain",
@@ -164,6 +167,8 @@ __all__ = [
     "serial_to_plain",
     "simulate_listener",
     "stamp_file",
+    "view",
+    "view_to_plain",
     "weigh_listeners",
     "written_bytes",
 ]
@@ -226,6 +231,7 @@ _LAZY = {  # these need numba or numpy, which are slow to load
     "read_parallel": "_handshake",
     "read_serial": "_serial",
     "read_vcd": "_vcd",
+    **dict.fromkeys(("ChannelView", "View", "view", "view_to_plain"), "_view"),
 }
 
 

@@ -13,6 +13,8 @@ from latchlore.base import Origin, Span, UnknownName
 if TYPE_CHECKING:
     import numpy.typing as npt
 
+    from latchlore.wire._overview import Overview
+
     Times = npt.NDArray[np.int64]
     """Shape (changes,): whole picoseconds on the capture's own clock, never falling."""
     Levels = npt.NDArray[np.uint8]
@@ -40,7 +42,8 @@ class Channel:
     ``[7:0]``, or empty.  `width`: lines, 1 up.  `times`: when it was said to have a value; a value said again is kept,
     since a bus that carries the same byte twice is written twice.  `levels` holds the levels of a LOGIC channel,
     `value` and `unknown` the planes of a VECTOR (unknown 0: value is the bit; unknown 1: value 0 is unknown, 1 is
-    high impedance), `reals` the quantities of a REAL one; the others are empty.
+    high impedance), `reals` the quantities of a REAL one; the others are empty.  `overview`: of a channel on disk, for
+    drawing.
     """
 
     names: tuple[str, ...]
@@ -52,6 +55,7 @@ class Channel:
     unknown: Planes
     reals: npt.NDArray[np.float64]
     bits: str = ""
+    overview: Overview | None = None
 
     @property
     def name(self) -> str:
@@ -107,6 +111,7 @@ class Capture:
     gaps: tuple[Gap, ...] = ()
     step: Span | None = None
     _by_name: dict[str, Channel] = field(default_factory=dict, repr=False)
+    _overviews: dict[int, Overview] = field(default_factory=dict, repr=False)
 
     def __post_init__(self) -> None:
         for channel in self.channels:
@@ -123,6 +128,16 @@ class Capture:
         if ends:
             raise UnknownName(f"{self.file}: {len(ends)} channels end in {name!r}", [c.name for c in ends])
         raise UnknownName(f"{self.file}: no channel {name!r}", list(self._by_name))
+
+    def get_overview(self, channel: Channel) -> Overview:
+        """The overview of one of the capture's channels; made when first asked for where the file did not keep it."""
+        if channel.overview is not None:
+            return channel.overview
+        from latchlore.wire._overview import make_overview
+
+        if id(channel) not in self._overviews:
+            self._overviews[id(channel)] = make_overview(channel)
+        return self._overviews[id(channel)]
 
     @property
     def num_changes(self) -> int:

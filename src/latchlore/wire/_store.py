@@ -2,7 +2,8 @@
 
 A stored capture is a folder: `capture.json` (written last, so a folder without it is unfinished and ignored) and, for
 each channel that has changes, one file a column (`0.times`, `0.levels`, `1.value`, ...): plain little-endian numbers
-without a head.  The folder is a copy for speed; deleting it costs time and nothing else.
+without a head.  Beside them lies each channel's overview (`0.spans`, `0.marks`, ...; see `_overview`).  The folder is
+a copy for speed; deleting it costs time and nothing else.
 """
 
 from __future__ import annotations
@@ -12,12 +13,14 @@ import json
 import os
 import shutil
 from contextlib import suppress
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from latchlore.base import Span
+from latchlore.wire import _overview as overviews
 from latchlore.wire._capture import Capture, Channel, ChannelKind, Gap
 
 if TYPE_CHECKING:
@@ -27,10 +30,10 @@ if TYPE_CHECKING:
 
     Column = npt.NDArray[Any]
 
-FORMAT = 1
+FORMAT = 2
 PENDING_MOST = 64 * 2**20
 """So many bytes of columns wait in memory before they are written."""
-_TYPES = {"times": "<i8", "levels": "u1", "value": "<u8", "unknown": "<u8", "reals": "<f8"}
+_TYPES = {"times": "<i8", "levels": "u1", "value": "<u8", "unknown": "<u8", "reals": "<f8", **overviews.TYPES}
 _ENDS = 1 << 16
 
 
@@ -83,8 +86,11 @@ class Columns:
     def finish(self, head: dict[str, Any], stamp: str) -> Capture:
         """The capture; `head` describes it as `capture.json` does."""
         if self._part is None or self.folder is None:
-            return _build(head, self._joined)
+            return _build(head, self._joined, with_overviews=False)
         self._flush()
+        for number, row in enumerate(head["channels"]):
+            if row["changes"]:
+                overviews.write_overview(self._part, number, row, _TYPES)
         text = json.dumps({"format": FORMAT, "stamp": stamp, **head}, indent=1, sort_keys=True)
         (self._part / "capture.json").write_text(text + "\n", encoding="utf-8")
         shutil.rmtree(self.folder, ignore_errors=True)
@@ -127,7 +133,7 @@ def _mapped(folder: Path | None, channel: int, kind: str) -> Column:
     return np.memmap(path, _TYPES[kind], "r")
 
 
-def _build(head: dict[str, Any], column: Any) -> Capture:
+def _build(head: dict[str, Any], column: Any, with_overviews: bool = True) -> Capture:
     channels: list[Channel] = []
     for k, row in enumerate(head["channels"]):
         words = (row["width"] + 63) // 64
@@ -142,6 +148,7 @@ def _build(head: dict[str, Any], column: Any) -> Capture:
                 column(k, "unknown").reshape(-1, words),
                 column(k, "reals"),
                 row["bits"],
+                overviews.build_overview(partial(column, k)) if with_overviews else None,
             )
         )
         if channels[-1].num_changes != row["changes"]:
