@@ -5,7 +5,7 @@ from __future__ import annotations
 import bisect
 import json
 from fractions import Fraction
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
+    from latchlore.wire._overview import Overview
+
 EMPTY = np.zeros((0, 1), np.uint64)
 
 
@@ -53,6 +55,12 @@ def bursts(seed: int, changes: int, kinds: int = 2) -> Channel:
         rng.integers(0, kinds, changes) if kinds > 2 else np.where(rng.random(changes) < 0.1, 1, np.arange(changes))
     )
     return line(np.cumsum(gaps).astype(np.int64), (levels % kinds).astype(np.uint8))
+
+
+def same(one: Overview, other: Overview) -> bool:
+    """Whether two overviews hold the same."""
+    pairs: list[tuple[npt.NDArray[Any], npt.NDArray[Any]]] = list(zip(one, other, strict=True))
+    return all(np.array_equal(a, b) for a, b in pairs)
 
 
 def edges_of(channel: Channel) -> list[tuple[int, str]]:
@@ -150,7 +158,7 @@ def test_view_kept(tmp_path: Path) -> None:
     for old, new in zip(kept.channels, fresh.channels, strict=True):
         assert old.overview is not None
         made = make_overview(new)
-        assert all(np.array_equal(a, b) for a, b in zip(old.overview, made, strict=True))
+        assert same(old.overview, made)
         assert len(made.marks) == sum(layer_sizes(new.num_changes))
     stop = kept.end.picoseconds
     one, other = (json.dumps(view_to_plain(view(c, ["A", "B"], 0, stop, 900))) for c in (kept, fresh))
@@ -166,7 +174,7 @@ def test_view_kept_forms(tmp_path: Path) -> None:
     kept, fresh = open_vcd(path, "x", tmp_path / "kept"), read_vcd(path, "x")
     for old, new in zip(kept.channels, fresh.channels, strict=True):
         assert old.overview is not None
-        assert all(np.array_equal(a, b) for a, b in zip(old.overview, make_overview(new), strict=True))
+        assert same(old.overview, make_overview(new))
     (shown,) = view(kept, ["s"], 0, 10**6, 1000).channels
     assert (shown.values, shown.times, shown.edges) == (("1",), (1_000,), 0)
 
@@ -176,10 +184,10 @@ def test_view_small(count: int) -> None:
     """However wide the drawing and however large the times, the JSON stays under 200 kB."""
     times = np.arange(200_000, dtype=np.int64) * 10**13
     reals = Channel(("R",), ChannelKind.REAL, 1, times, np.zeros(0, np.uint8), EMPTY, EMPTY, -np.sqrt(times) / 7)
-    bits = np.arange(200_000) % 2
+    bits: npt.NDArray[np.uint64] = (np.arange(200_000) % 2).astype(np.uint64)
     bus = Channel(
-        ("D",), ChannelKind.VECTOR, 64, times, np.zeros(0, np.uint8), bits[:, None].astype(np.uint64) << 63,
-        (bits[:, None] * 2**40).astype(np.uint64), np.zeros(0),
+        ("D",), ChannelKind.VECTOR, 64, times, np.zeros(0, np.uint8), bits[:, None] * np.uint64(2**63),
+        bits[:, None] * np.uint64(2**40), np.zeros(0),
     )  # fmt: skip
     logic = line(times, bits.astype(np.uint8))
     for channel in (logic, bus, reals):

@@ -135,10 +135,11 @@ def count_changes(
         seen[column] |= levels
         return column
     quantity = reals[begin - 1] if begin and ends.shape[0] else np.nan
+    level = np.uint8(held)
     for k in range(begin, stop):
-        column = enter_column(times[k], column, held, quantity, borders, seen, ends)
-        held = np.uint8(codes[k] & 3)
-        seen[column] |= 1 << held
+        column = enter_column(times[k], column, level, quantity, borders, seen, ends)
+        level = np.uint8(codes[k] & 3)
+        seen[column] |= 1 << level
         if flagged:
             counts[column] += codes[k] >> 7
         elif k:
