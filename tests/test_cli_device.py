@@ -123,6 +123,59 @@ def test_paper(tmp_path: Path, tables: list[str], capsys: pytest.CaptureFixture[
     assert told["not_drawn"] == []
 
 
+def test_paper_by_the_cable(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A pin that asks for line feeds: lines spaced twice are counted and the place that asks is named."""
+    table = tmp_path / "p.toml"
+    way = 'auto_line_feed = { pin = "14", is = "low" }\n[[pin]]\nnumber = "14"\nsignal = "AUTO FEED"\n'
+    table.write_text(f'title = "Guide"\ndevice = "P"\nkind = "manual"\n{TEXT}{PAPER}{way}')
+    stream = tmp_path / "stream.bin"
+    stream.write_bytes(b"A\r\nB\r\n")
+    asked = ["paper", str(stream), str(table), "-o", str(tmp_path / "strip.png")]
+    assert run(["device", *asked, "--pin", "14=low"]) == 0
+    assert "fed twice: 2 line feeds follow a carriage return that feeds a line by itself (pin 14 = low)" in (
+        capsys.readouterr().out
+    )
+    told = plain(capsys, *asked)
+    assert (told["auto_line_feed_by"], told["fed_twice"]) == ([], 0)
+    assert run(["device", *asked, "--pin", "14=up"]) == 2
+    assert "pin 14 is high or low, not 'up'" in capsys.readouterr().err
+
+
+def test_marks(tmp_path: Path, tables: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    """From a byte to its marks and back; by hand: an underscore's dots are in row 6 of 0.36 mm, 3 mm from the edge."""
+    stream = tmp_path / "stream.bin"
+    stream.write_bytes(b"\r\n_")
+    asked = ("marks", str(stream), tables[2])
+    told = plain(capsys, *asked, "--byte", "2")["bytes"][0]
+    assert (told["byte"], told["span"], len(told["dots"])) == (2, [2, 3], 5)
+    assert told["mm"] == pytest.approx({"left": 3, "right": 3 + 5 * 0.33, "top": 3 + 16 * 0.36, "bottom": 9.09})
+    back = plain(capsys, *asked, "--at", "3.2mm", "8.9mm")["bytes"]
+    assert [one["byte"] for one in back] == [2]
+    assert run(["device", *asked, "--at", "20mm", "1mm"]) == 0
+    assert "no dot covers this place" in capsys.readouterr().out
+    assert run(["device", *asked, "--byte", "1"]) == 0
+    assert "0001: 0A: leaves no mark; the head stands at 3.17 mm across, 3.17 mm along" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        ((), "either --byte or --at says what is sought"),
+        (("--byte", "3"), "the stream has 3 bytes (hexadecimal), none at 3"),
+        (("--byte", "x"), "an offset is a hexadecimal number, not 'x'"),
+        (("--at", "5", "3mm"), "'5': a length is a number or a fraction and mm or in"),
+    ],
+)
+def test_marks_wrong(
+    tmp_path: Path, tables: list[str], capsys: pytest.CaptureFixture[str], more: tuple[str, ...], words: str
+) -> None:
+    """What cannot be sought is refused in words."""
+    stream = tmp_path / "stream.bin"
+    stream.write_bytes(b"\r\n_")
+    assert run(["device", "marks", str(stream), tables[2], *more]) == 2
+    assert words in " ".join(capsys.readouterr().err.split())
+
+
 def test_layout(tmp_path: Path, tables: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     """The layout of a picture in three passes is found; one pass is not decided without its text."""
     layout = Layout(True, True, 1, 8)
@@ -201,7 +254,7 @@ def test_page_is_walked(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys:
     """Every command of docs/device-table.md works as it is printed, with the demonstration's two tables."""
     page = (Path(__file__).parent.parent / "docs" / "device-table.md").read_text("utf-8")
     commands = [line for line in page.splitlines() if line.startswith("latchlore device ")]
-    assert {shlex.split(line)[2] for line in commands} == {"read", "paper", "compare", "explain", "feed"}
+    assert {shlex.split(line)[2] for line in commands} == {"read", "paper", "marks", "compare", "explain", "feed"}
     documents = next(Path(latchlore.__file__).parent.rglob("quill-24.toml")).parent
     for name in ("quill-24", "quill-24g"):
         shutil.copy(documents / f"{name}.toml", tmp_path)
@@ -238,13 +291,14 @@ def test_schema_is_documented(
         plain(capsys, "read", *strip, "--losses"),
         plain(capsys, "read", str(tmp_path / "runs.log"), tables[0]),
         plain(capsys, "paper", dots, tables[2], "-o", picture),
+        plain(capsys, "marks", dots, tables[2], "--byte", "3"),
         plain(capsys, "layout", dots, tables[2], "dots"),
         plain(capsys, "compare", *tables, "--family", "--carried", "7F"),
         plain(capsys, "explain", dots, *tables),
         plain(capsys, "feed", tables[2], "dots", "--byte", "1 us", "--period", "1 ms", "--value", "n=8"),
         plain(capsys, "sources", tables[0], "--find", "dots"),
     ]
-    assert len({answer["format"] for answer in told}) == 7
+    assert len({answer["format"] for answer in told}) == 8
     assert sorted({key for answer in told for key in _keys(answer) if f"`{key}`" not in page}) == []
 
 

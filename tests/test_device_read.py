@@ -159,13 +159,13 @@ BROKEN = [
         "an amount without use",
         HEAD + '[[command]]\npattern = "1B n"\nmeaning = "x"\namount = "n"\n',
         r"documents/quill-a\.toml:5 \(command\[1\]\): "
-        r"a row that does None has an amount only with 'feed' or 'line step'",
+        r"a row that does None has an amount only with 'feed', 'line step' or 'form length'",
     ),
     (
         "an unknown mode",
         HEAD + '[[command]]\npattern = "1B"\nmeaning = "x"\nsets = { bold = "on" }\n',
         r"documents/quill-a\.toml:8 \(command\[1\]\.sets\.bold\): there is no mode 'bold'; "
-        r"known are 'character set', 'inverse', 'tall', 'underlined', 'wide'",
+        r"known are 'auto line feed', 'character set', 'inverse', 'tall', 'underlined', 'wide'",
     ),
     (
         "an unknown value of a mode",

@@ -79,7 +79,39 @@ def rows() -> Iterator[Row]:
     tops = [k * 250_000 for k in range(1, 11)]
     slowest = max(best_seconds(lambda top=top: draw_tile(paper, top, 512), 1) for top in tops) * 1000
     yield Row("device.any-tile-of-100000-lines", slowest, "ms", goal="under 100 ms", met=slowest < 100)
+    yield from _strip_rows(printer, lines)
     yield from _loss_rows(printer)
+
+
+def _strip_rows(printer: Device, lines: bytes) -> Iterator[Row]:
+    """From bytes to marks and back on a strip of hundreds of metres, and the memory that drawing all of it takes."""
+    import tracemalloc
+
+    from latchlore.device import Strip, open_paper, png_pieces
+
+    strip = Strip(open_paper(printer, lines))
+    metres = float(strip.paper.size_mm[1]) / 1000
+    places = [len(lines) * k // 20 + 6 for k in range(20)]
+    seconds = best_seconds(lambda: [strip.marks_of(byte) for byte in places], 2) / len(places)
+    yield Row(
+        f"device.byte-to-its-marks-of-{metres:.0f}-m", seconds * 1000, "ms", goal="under 100 ms", met=seconds < 0.1
+    )
+    boxes = [strip.marks_of(byte).box for byte in places]
+    points = [((box.left + box.right) / 2, (box.top + box.bottom) / 2) for box in boxes if box is not None]
+    seconds = best_seconds(lambda: [strip.marks_at(x, y, 4) for x, y in points], 2) / len(points)
+    yield Row(
+        f"device.mark-to-its-byte-of-{metres:.0f}-m", seconds * 1000, "ms", goal="under 100 ms", met=seconds < 0.1
+    )
+    tracemalloc.start()
+    paper = open_paper(printer, lines)
+    for tile, _ in enumerate(png_pieces(paper)):
+        if tile == 100:  # the rest of the strip is drawn in the same way
+            break
+    peak = tracemalloc.get_traced_memory()[1] / 1e6
+    tracemalloc.stop()
+    less = strip.width_px * strip.height_px / 1e6 / peak
+    name = f"device.memory-of-drawing-{metres:.0f}-m"
+    yield Row(name, peak, "MB", "less than its pixels", less, "under 100 MB", peak < 100)
 
 
 def _loss_rows(printer: Device) -> Iterator[Row]:

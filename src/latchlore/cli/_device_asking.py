@@ -57,13 +57,15 @@ def open_sequence(path: Path, base: str) -> ByteSequence:
         return merge(runs, progress).sequence
 
 
-def parse_switches(texts: Sequence[str]) -> dict[str, str]:
+def parse_settings(
+    texts: Sequence[str], option: str = "--switch", rule: str = "a switch is NAME=SETTING"
+) -> dict[str, str]:
     """``NAME=SETTING`` as a mapping."""
     found = {}
     for text in texts:
         name, sign, value = text.partition("=")
         if not sign or not name or not value:
-            raise click.BadParameter(f"a switch is NAME=SETTING, not {text!r}", param_hint="--switch")
+            raise click.BadParameter(f"{rule}, not {text!r}", param_hint=option)
         found[name] = value
     return found
 

@@ -18,7 +18,7 @@ from latchlore.cli._device_asking import (
     WIDTH,
     open_sequence,
     open_tables,
-    parse_switches,
+    parse_settings,
     print_plain_device,
     titled_page,
 )
@@ -132,7 +132,7 @@ def explain_command(
     devices = open_tables(tables)
     data = open_sequence(stream, base).data
     with ProgressLine() as progress:
-        found = explain_stream(devices, data, parse_switches(switch), progress)
+        found = explain_stream(devices, data, parse_settings(switch), progress)
     telling = telling_commands([one.device for one in found if one.explains])
     if as_json:
         plain = {"stream": stream.name, "num_bytes": len(data), "devices": explanations_to_plain(found)}

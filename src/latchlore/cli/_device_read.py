@@ -17,7 +17,7 @@ from latchlore.cli._device_asking import (
     WIDTH,
     open_sequence,
     open_tables,
-    parse_switches,
+    parse_settings,
     print_plain_device,
     titled_page,
 )
@@ -27,7 +27,6 @@ if TYPE_CHECKING:
 
 COMMANDS = wording.DEVICE_COMMANDS
 SURE = 0.99
-PICTURES = (".png", ".svg")
 
 
 @click.command("read", short_help=COMMANDS["read"][1], epilog=wording.STATUSES)
@@ -60,7 +59,7 @@ def read_command(
 
     (device,) = open_tables([table])
     sequence = open_sequence(stream, base)
-    settings = parse_switches(switch)
+    settings = parse_settings(switch)
     with ProgressLine() as progress:
         found = read_sequence(device, sequence, settings, progress)
         report = find_losses(device, sequence, settings, progress, compare_rows=not no_neighbours) if losses else None
@@ -102,52 +101,6 @@ def _print_reading(
     print_page(page)
 
 
-@click.command("paper", short_help=COMMANDS["paper"][1], epilog=wording.STATUSES)
-@STREAM
-@TABLE
-@click.option("-o", "--output", required=True, type=click.Path(path_type=Path), metavar="PICTURE", help=".png or .svg")
-@SWITCH
-@BASE
-@click.option("--scale", type=click.IntRange(1, 64), default=8, help="Pixels in a millimetre of a .png; default 8.")
-@JSON
-def paper_command(
-    stream: Path, table: Path, output: Path, switch: tuple[str, ...], base: str, scale: int, as_json: bool
-) -> None:
-    """Draw the paper that STREAM leaves in the device of TABLE, at true proportions."""
-    from latchlore.cli._progress import ProgressLine
-    from latchlore.device import open_paper, svg_text, write_png
-
-    kind = output.suffix.lower()
-    if kind not in PICTURES:
-        raise click.BadParameter(f"a picture's name ends in .png or .svg, not {output.name!r}", param_hint="--output")
-    (device,) = open_tables([table])
-    paper = open_paper(device, open_sequence(stream, base).data, parse_switches(switch))
-    with ProgressLine() as progress:
-        if kind == ".png":
-            write_png(paper, output, scale, progress)
-        else:
-            _write_whole(output, svg_text(paper))
-    across, along = paper.size_mm
-    left_out = [(command.meaning if command else "not explained", count) for command, count in paper.not_drawn]
-    if as_json:
-        size = {"across": float(across), "along": float(along)}
-        rows = [{"meaning": meaning, "spans": count} for meaning, count in left_out]
-        print_plain_device("paper", {"stream": stream.name, "written": str(output), "mm": size, "not_drawn": rows})
-        return
-    click.echo(wording.paper_drawn(str(output), float(across), float(along)))
-    for meaning, count in left_out:
-        click.echo(wording.not_drawn(meaning, count))
-
-
-def _write_whole(path: Path, text: str) -> None:
-    part = path.with_name(path.name + ".part")
-    try:
-        part.write_text(text, encoding="utf-8", newline="\n")
-        part.replace(path)
-    finally:
-        part.unlink(missing_ok=True)
-
-
 @click.command("layout", short_help=COMMANDS["layout"][1], epilog=wording.STATUSES)
 @STREAM
 @TABLE
@@ -180,7 +133,7 @@ def layout_command(
     from latchlore.device import data_blocks, rank_layouts, ranking_to_plain, read_stream
 
     (device,) = open_tables([table])
-    reading = read_stream(device, open_sequence(stream, base).data, parse_switches(switch))
+    reading = read_stream(device, open_sequence(stream, base).data, parse_settings(switch))
     with ProgressLine() as progress:
         ranking = rank_layouts(data_blocks(reading, name), step, text, progress)
     if as_json:

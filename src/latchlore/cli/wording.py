@@ -1,5 +1,12 @@
 """The sentences of the commands."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
 SUMMARY = "Turns the lore about an undocumented vintage peripheral interface into evidence."
 
 COMMANDS = {
@@ -110,7 +117,8 @@ WIRE_COMMANDS: dict[str, tuple[str, str]] = {
 
 DEVICE_COMMANDS: dict[str, tuple[str, str]] = {
     "read": ("_device_read", "Read a stream with a device's table; say what is doubtful and what was lost."),
-    "paper": ("_device_read", "Draw the paper that a stream leaves, at true proportions."),
+    "paper": ("_device_paper", "Draw the paper that a stream leaves, at true proportions."),
+    "marks": ("_device_paper", "Lead from a byte to its marks on the paper, or from a mark to its byte."),
     "layout": ("_device_read", "Rank how graphics without a description may become dots."),
     "compare": ("_device_compare", "Tell what several devices have in common and where they differ."),
     "explain": ("_device_compare", "Say which devices explain a stream, and what rules the others out."),
@@ -159,6 +167,24 @@ def table_imported(path: str, count: int) -> str:
 def not_drawn(meaning: str, count: int) -> str:
     """What a picture leaves out."""
     return f"  not drawn: {meaning} ({count} {'times' if count != 1 else 'time'})"
+
+
+def fed_twice(count: int, reasons: Sequence[str]) -> str:
+    """Double spacing and where it comes from."""
+    who = " and ".join(reasons) or "a command of the host"
+    return f"  fed twice: {count} line feeds follow a carriage return that feeds a line by itself ({who})"
+
+
+NO_MARK = "no dot covers this place"
+
+
+def marks_of(byte: str, box: Mapping[str, float] | None, stands: Mapping[str, float], span: str) -> str:
+    """One byte, where its marks are, and what it belongs to."""
+    if box is None:
+        where = f"leaves no mark; the head stands at {stands['across']:.2f} mm across, {stands['along']:.2f} mm along"
+    else:
+        where = f"{box['left']:.2f} to {box['right']:.2f} mm across, {box['top']:.2f} to {box['bottom']:.2f} mm along"
+    return f"{byte}: {where}; in {span}"
 
 
 STATUSES = """\

@@ -15,6 +15,7 @@ from latchlore.device._charsets import (
 )
 from latchlore.device._comparing import DeviceComparison, Trait, TraitStanding, compare_devices, telling_commands
 from latchlore.device._device import (
+    AutoFeed,
     Citation,
     Claim,
     Command,
@@ -44,6 +45,7 @@ from latchlore.device._forms import (
     feed_to_plain,
     hits_to_plain,
     losses_to_plain,
+    marks_to_plain,
     ranking_to_plain,
     sources_to_plain,
     stream_to_plain,
@@ -60,12 +62,15 @@ from latchlore.device._layouts import (
     rank_layouts,
 )
 from latchlore.device._losses import Loss, LossReport, OtherReading, find_losses
-from latchlore.device._paper import Dot, Paper, Piece, open_paper
-from latchlore.device._picture import draw_tile, iter_tiles, png_pieces, size_px, svg_text, write_png
+from latchlore.device._measures import Length
+from latchlore.device._mechanism import Piece
+from latchlore.device._paper import Dot, Paper, open_paper
+from latchlore.device._picture import draw_tile, iter_tiles, png_of, png_pieces, size_px, svg_text, write_png
 from latchlore.device._read import read_device
 from latchlore.device._reading import Reading, SpanState, StreamSpan, choose_switches, read_stream
 from latchlore.device._redundancy import check_document
 from latchlore.device._sources import ScanState, Source, TextHit, cited_page, find_text, register_sources
+from latchlore.device._strip import Box, Mark, Marks, Strip
 from latchlore.device._traces import traceless_bytes
 from latchlore.device._transcripts import import_table
 from latchlore.device.testify import DATA_WIDTH, testify
@@ -74,6 +79,8 @@ __all__ = [
     "C0",
     "DATA_WIDTH",
     "TIMES",
+    "AutoFeed",
+    "Box",
     "Carrier",
     "CharacterSet",
     "Citation",
@@ -101,8 +108,11 @@ __all__ = [
     "Layout",
     "LayoutGuess",
     "LayoutRanking",
+    "Length",
     "Loss",
     "LossReport",
+    "Mark",
+    "Marks",
     "Mode",
     "OtherReading",
     "Paper",
@@ -120,6 +130,7 @@ __all__ = [
     "SpanDoubt",
     "SpanState",
     "StreamSpan",
+    "Strip",
     "Switch",
     "TextHit",
     "Timing",
@@ -156,8 +167,10 @@ __all__ = [
     "iter_layouts",
     "iter_tiles",
     "losses_to_plain",
+    "marks_to_plain",
     "open_paper",
     "order_family",
+    "png_of",
     "png_pieces",
     "rank_layouts",
     "ranking_to_plain",

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from latchlore.base import KeyPath
-    from latchlore.device._models import CommandModel, DeviceModel, PaperModel, SwitchModel, TableModel
+    from latchlore.device._models import AutoWay, CommandModel, DeviceModel, PaperModel, SwitchModel, TableModel
 
 Mistake = tuple["KeyPath", str]
 
@@ -192,9 +192,12 @@ def _paper(model: DeviceModel, paper: PaperModel) -> Iterator[Mistake]:
     head = paper.head_dots * paper.dot_x.mm
     if paper.width is not None and head + (paper.margin.mm if paper.margin else 0) > paper.width.mm:
         yield ("width",), f"the head's {paper.head_dots} dots do not fit on paper of {paper.width}"
-    way = paper.auto_line_feed
-    if isinstance(way, bool):
-        return
+    if not isinstance(paper.auto_line_feed, bool):
+        for way in paper.auto_line_feed:
+            yield from _auto_way(model, way)
+
+
+def _auto_way(model: DeviceModel, way: AutoWay) -> Iterator[Mistake]:
     if isinstance(way, SwitchWay):
         values = {s.name: {setting.value for setting in s.settings} for s in model.switch}
         if way.switch not in values:

@@ -207,9 +207,8 @@ def _paper(form: PaperForm) -> Iterator[_Said]:
 
 
 def _auto(form: PaperForm) -> str:
-    for kind, way in (("switch", form.auto_switch), ("pin", form.auto_pin)):
-        if way is not None:
-            return f"by {kind} {way[0]} = {way[1]}"
+    if form.auto_feeds:
+        return "by " + " or ".join(str(way) for way in form.auto_feeds)
     return "yes" if form.auto_line_feed else "no"
 
 

@@ -98,8 +98,23 @@ class Mode:
 
 
 @dataclass(frozen=True, slots=True)
+class AutoFeed:
+    """One place that may ask for a line feed after each carriage return: a switch or a pin, and how it must stand."""
+
+    kind: str
+    name: str
+    value: str
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.name} = {self.value}"
+
+
+@dataclass(frozen=True, slots=True)
 class PaperForm:
-    """The printing mechanism in dots; lengths in exact millimetres, feeds in steps."""
+    """The printing mechanism in dots; lengths in exact millimetres, feeds in steps.
+
+    `auto_line_feed`: after every carriage return a line is fed; `auto_feeds`: places that may ask for it, each enough.
+    """
 
     head_dots: int
     dot_x: Fraction
@@ -111,8 +126,7 @@ class PaperForm:
     line_feed: int
     at_edge: str
     auto_line_feed: bool
-    auto_switch: tuple[str, str] | None
-    auto_pin: tuple[str, str] | None
+    auto_feeds: tuple[AutoFeed, ...]
     form_lines: int | None
     tab_columns: int | None
     width: Fraction

@@ -21,6 +21,7 @@ EFFECTS = (
     "form feed",
     "feed",
     "line step",
+    "form length",
     "backspace",
     "tab",
     "columns",
@@ -29,7 +30,7 @@ EFFECTS = (
     "nothing",
 )
 
-AMOUNT_EFFECTS = frozenset({"feed", "line step"})
+AMOUNT_EFFECTS = frozenset({"feed", "line step", "form length"})
 GRAPHIC_EFFECTS = frozenset({"columns", "rows"})
 
 TIMES = (
@@ -54,5 +55,11 @@ EDGES = ("wrap", "drop", "overprint")
 LOOKS = ("thermal", "impact")
 
 SET_MODE = "character set"
-PAPER_MODES = ("wide", "tall", "inverse", "underlined")
+STYLE_MODES = ("wide", "tall", "inverse", "underlined")
+"""How characters look."""
+
+AUTO_MODE = "auto line feed"
+"""Whether the host has asked for a line feed after each carriage return."""
+
+PAPER_MODES = (*STYLE_MODES, AUTO_MODE)
 """Modes with the values off and on that the paper knows without declaration."""

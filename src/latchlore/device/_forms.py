@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from latchlore.device._comparing import TraitStanding
+from latchlore.device._paper import Dot
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from latchlore.device._feeding import Feed
     from latchlore.device._layouts import Layout, LayoutRanking
     from latchlore.device._losses import LossReport
+    from latchlore.device._paper import Paper
     from latchlore.device._reading import Reading, StreamSpan
     from latchlore.device._sources import Source, TextHit
 
@@ -27,6 +29,28 @@ def comparison_to_plain(comparison: DeviceComparison) -> dict[str, Any]:
         "devices": [{"name": d.name, "document": d.title, "file": d.file} for d in comparison.devices],
         "counts": {standing.value: len(comparison.of_standing(standing)) for standing in TraitStanding},
         "traits": traits_to_plain(comparison.traits),
+    }
+
+
+def marks_to_plain(paper: Paper, byte: int) -> dict[str, Any]:
+    """A byte and where its marks are, in millimetres from the paper's upper left corner."""
+    dots = paper.dots_of(byte)
+    half = paper.form.dot / 2
+    places = [paper.position_mm(dot) for dot in dots]
+    x, y = paper.stands_at(byte)
+    stands = paper.position_mm(Dot(x, y, byte))
+    box = None
+    if places:
+        across, along = ([place[axis] for place in places] for axis in (0, 1))
+        box = {"left": float(min(across) - half), "right": float(max(across) + half)}
+        box |= {"top": float(min(along) - half), "bottom": float(max(along) + half)}
+    return {
+        "byte": byte,
+        "value": paper.reading.data[byte],
+        "span": list(paper.reading.bounds(paper.reading.find_span(byte))),
+        "dots": [[float(axis) for axis in place] for place in places],
+        "mm": box,
+        "stands_mm": {"across": float(stands[0]), "along": float(stands[1])},
     }
 
 

@@ -155,7 +155,11 @@ class CommandModel(CitedModel):
     @model_validator(mode="after")
     def _check(self) -> CommandModel:
         if (self.amount is None) == (self.does in AMOUNT_EFFECTS):
-            words = "needs an amount" if self.amount is None else "has an amount only with 'feed' or 'line step'"
+            words = (
+                "needs an amount"
+                if self.amount is None
+                else "has an amount only with 'feed', 'line step' or 'form length'"
+            )
             raise ValueError(f"a row that does {self.does!r} {words}")
         return self
 
@@ -182,14 +186,21 @@ class PinWay(Model):
     level: Annotated[str, _one_of(("high", "low")), Field(alias="is")]
 
 
-def _auto_line_feed(value: Any) -> bool | SwitchWay | PinWay:
+AutoWay = SwitchWay | PinWay
+
+
+def _auto_line_feed(value: Any) -> bool | list[AutoWay]:
     if isinstance(value, bool):
         return value
+    return [_auto_way(one) for one in (value if isinstance(value, list) and value else [value])]
+
+
+def _auto_way(value: Any) -> AutoWay:
     if isinstance(value, dict) and set(value) == {"switch", "is"}:
         return SwitchWay.model_validate(value)
     if isinstance(value, dict) and set(value) == {"pin", "is"}:
         return PinWay.model_validate(value)
-    raise ValueError("this is true, false, { switch = ..., is = ... } or { pin = ..., is = ... }")
+    raise ValueError("this is true, false, { switch = ..., is = ... } or { pin = ..., is = ... }, or a list of such")
 
 
 class PaperModel(CitedModel):
@@ -204,7 +215,7 @@ class PaperModel(CitedModel):
     step: Measure | None = None
     line_feed: Whole
     at_edge: Annotated[str, _one_of(EDGES)] = "wrap"
-    auto_line_feed: Annotated[bool | SwitchWay | PinWay, PlainValidator(_auto_line_feed)] = False
+    auto_line_feed: Annotated[bool | list[AutoWay], PlainValidator(_auto_line_feed)] = False
     form_lines: Whole | None = None
     tab_columns: Whole | None = None
     width: Measure | None = None

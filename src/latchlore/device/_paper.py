@@ -1,31 +1,22 @@
-"""The printing mechanism: where on the paper every byte of a stream leaves its dots.
-
-Positions are whole numbers on a grid fine enough for every pitch that the table names: `Paper.grid_x` and
-`Paper.grid_y` are its exact meshes in millimetres.  x counts from the head's first dot to the right, y from the top of
-the first line along the paper.
-"""
+"""The strip of paper that a stream leaves: where its pieces and dots are, worked out as far as they are asked for."""
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass
+from bisect import bisect_left, bisect_right
 from fractions import Fraction
 from typing import TYPE_CHECKING, NamedTuple
 
-from latchlore.base import Origin, Progress, UnknownName, Unsupported, no_progress
+from latchlore.base import Progress, UnknownName, no_progress
 from latchlore.device._charsets import CharacterSet, find_set
-from latchlore.device._facts import GRAPHIC_EFFECTS, PAPER_MODES, SET_MODE
+from latchlore.device._facts import SET_MODE, STYLE_MODES
 from latchlore.device._font import GLYPH_COLUMNS, GLYPH_ROWS, UNKNOWN_GLYPH, Glyph, find_glyph
-from latchlore.device._plain import match_pattern
+from latchlore.device._mechanism import Head, Mechanism, Piece
 from latchlore.device._reading import Reading, read_stream
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
 
     from latchlore.device._device import Command, Device, Graphics, PaperForm
-
-MAX_FEED_MM = 100_000_000
-"""Paper is simulated up to a hundred kilometres; a stream that feeds more is refused."""
 
 _CHECKPOINT_EVERY = 256
 
@@ -38,39 +29,6 @@ class Dot(NamedTuple):
     byte: int
 
 
-class Piece(NamedTuple):
-    """A stretch of bytes that leaves dots in one go: printed characters, or graphics of one command.
-
-    `start`, `end`: the bytes; (x, y): grid position of its upper left dot; `height` in grid steps.  `graphics` is None
-    for characters.  `advance` is the width of a character's cell.  `dropped`: over the edge, leaves no dots.
-    """
-
-    start: int
-    end: int
-    x: int
-    y: int
-    height: int
-    modes: Mapping[str, str]
-    graphics: Graphics | None
-    advance: int
-    dropped: bool
-
-
-@dataclass(slots=True)
-class _Head:
-    """Where the mechanism is: the span and byte to go on with, the head, the paper, the line step in force."""
-
-    span: int
-    offset: int
-    x: int
-    y: int
-    line_steps: int
-
-
-def _copy(head: _Head) -> _Head:
-    return _Head(head.span, head.offset, head.x, head.y, head.line_steps)
-
-
 def open_paper(
     device: Device,
     data: bytes,
@@ -81,45 +39,38 @@ def open_paper(
 ) -> Paper:
     """The paper that a stream leaves in a device.
 
-    Automatic line feed is on where the paper section says so, where the switch it names is set so, or where the pin it
-    names has that level in `pins` (``{"14": "low"}``); `auto_line_feed` overrides them all.  Refuses a document without
-    a [paper] section.
+    A carriage return feeds a line where one of three places asks for it: the host (a row sets the mode ``auto line
+    feed``), the cable (a pin named by the paper section has its level in `pins`, as ``{"14": "low"}``), or a switch
+    that is set so; and where the paper section says that it always does.  `auto_line_feed` overrides them all.  Refuses
+    a document without a [paper] section.
     """
     return Paper(read_stream(device, data, switches), auto_line_feed=auto_line_feed, pins=pins)
 
 
 class Paper:
-    """A printed strip, worked out as far as it is asked for; see `open_paper`."""
+    """A printed strip, worked out as far as it is asked for; see `open_paper`.
+
+    Only the spans of the stream and one state of the mechanism for every 256 pieces are held, never dots or pixels.
+    A strip remembers how far it is worked out, so it must not be asked by two threads at once.
+    """
 
     def __init__(
         self, reading: Reading, *, auto_line_feed: bool | None = None, pins: Mapping[str, str] | None = None
     ) -> None:
-        form = reading.device.paper
-        if form is None:
-            raise Unsupported(
-                Origin.at_line(reading.device.file, 1),
-                "no paper can be drawn without a [paper] section: head, pitches, cell and line feed",
-            )
+        self.mechanism = Mechanism(reading, auto_line_feed, pins or {})
         self.reading = reading
-        self.form: PaperForm = form
-        self.auto_line_feed = _auto_line_feed(reading, form, auto_line_feed, pins or {})
-        drawn = [c.graphics for c in reading.device.commands if c.graphics is not None]
-        self.grid_x = _mesh([form.dot_x, *(g.pitch_x for g in drawn if g.pitch_x)])
-        self.grid_y = _mesh([form.dot_y, form.step, *(g.pitch_y for g in drawn if g.pitch_y)])
-        self._dot_x = int(form.dot_x / self.grid_x)
-        self._dot_y = int(form.dot_y / self.grid_y)
-        self._step_y = int(form.step / self.grid_y)
-        self._edge = form.columns * form.cell_dots * self._dot_x
-        self._head_width = form.head_dots * self._dot_x
-        self._longest = int(MAX_FEED_MM / self.grid_y)
+        self.form: PaperForm = self.mechanism.form
+        self.grid_x, self.grid_y = self.mechanism.grid_x, self.mechanism.grid_y
         self._tallest = 0
-        self._walked = _Head(0, 0, 0, 0, form.line_feed)
-        self._checkpoints: list[_Head] = [_Head(0, 0, 0, 0, form.line_feed)]
+        self._walked = self.mechanism.start()
+        self._checkpoints: list[Head] = [self._walked.copy()]
         self._since = 0
         self._done = False
         self._sets: dict[str, CharacterSet] = {reading.device.modes[-1].start: reading.device.characters}
         self._known_cells: dict[tuple[str, ...], dict[int, tuple[tuple[int, int], ...]]] = {}
         self._not_drawn: dict[int, int] = {}
+        self._fed_twice = 0
+        self._just_fed = False
 
     # -- the walk along the stream
 
@@ -133,151 +84,45 @@ class Paper:
             if piece.y + piece.height > top:
                 yield piece
 
-    def _checkpoint_above(self, y: int) -> _Head:
+    def _checkpoint_above(self, y: int) -> Head:
         """A copy of the last known state at or above a row, walking on where the row has not been reached."""
         if not self._done and self._checkpoints[-1].y < y:
             self._walk_until(lambda last: last.y >= y)
-        found = self._checkpoints[0]
-        low, high = 0, len(self._checkpoints)
-        while low < high:  # the first checkpoint at or below the row; the one before it is wanted
-            middle = (low + high) // 2
-            if self._checkpoints[middle].y < y:
-                found = self._checkpoints[middle]
-                low = middle + 1
-            else:
-                high = middle
-        return _copy(found)
+        found = bisect_left(self._checkpoints, y, key=lambda one: one.y)  # those before it are above the row
+        return self._checkpoints[max(0, found - 1)].copy()
 
-    def _walk(self, head: _Head) -> Iterator[Piece]:
+    def _walk(self, head: Head) -> Iterator[Piece]:
         """Move `head` on to the end, piece by piece."""
         while head.span < len(self.reading):
-            piece = self._step(head)
+            piece = self.mechanism.step(head)
             if piece is not None:
                 yield piece
 
-    def _walk_until(self, reached: Callable[[_Head], bool], progress: Progress = no_progress) -> None:
+    def _walk_until(self, reached: Callable[[Head], bool], progress: Progress = no_progress) -> None:
         """Walk on from where the strip is known to, leaving states behind to start from, until `reached`."""
         head, total = self._walked, len(self.reading)
         while head.span < total and not reached(self._checkpoints[-1]):
             if head.offset == 0:
-                self._note_not_drawn(self.reading.row_index(head.span))
-            piece = self._step(head)
+                self._note(head.span)
+            piece = self.mechanism.step(head)
             if piece is not None:
                 self._tallest = max(self._tallest, piece.height)
             self._since += 1
             if self._since == _CHECKPOINT_EVERY:
                 self._since = 0
-                self._checkpoints.append(_copy(head))
+                self._checkpoints.append(head.copy())
                 progress(head.span, total, "moving the paper")
         self._done = head.span >= total
 
-    def _note_not_drawn(self, row: int) -> None:
+    def _note(self, span: int) -> None:
+        """Count spans whose part on the paper is not known, and line feeds behind a return that has fed already."""
+        row = self.reading.row_index(span)
         command = self.reading.device.commands[row] if row >= 0 else None
         if command is None or not (command.effect or command.sets or command.sets_from):
             self._not_drawn[row] = self._not_drawn.get(row, 0) + 1
-
-    def _step(self, head: _Head) -> Piece | None:
-        """Do one span, or one line of a span of characters; the piece it leaves, if any."""
-        row = self.reading.row_index(head.span)
-        commands = self.reading.device.commands
-        piece = None
-        command = commands[row] if row >= 0 else None
-        if command is not None and command.effect == "print":
-            piece = self._print(head, command)
-            if head.offset:
-                return piece
-        elif command is not None and command.effect in GRAPHIC_EFFECTS:
-            piece = self._draw(head, command)
-        elif command is not None and not self.reading.is_cut(head.span):
-            self._move(head, command)
-        head.span += 1
-        if command is not None and head.y > self._longest:
-            words = f"the stream feeds more than {MAX_FEED_MM // 1_000_000} km of paper"
-            raise Unsupported(command.citation.origin, words)
-        return piece
-
-    def _move(self, head: _Head, command: Command) -> None:
-        match command.effect:
-            case "carriage return":
-                head.x = 0
-                if self.auto_line_feed:
-                    self._feed(head, head.line_steps)
-            case "line feed":
-                self._feed(head, head.line_steps)
-            case "form feed":
-                form = (self.form.form_lines or 1) * self.form.line_feed * self._step_y
-                head.y = (head.y // form + 1) * form
-            case "feed":
-                self._feed(head, self._amount(head, command))
-            case "line step":
-                head.line_steps = self._amount(head, command)
-            case "backspace":
-                head.x = max(0, head.x - self._cell_width(self.reading.modes(head.span)))
-            case "tab":
-                cells = (self.form.tab_columns or 1) * self.form.cell_dots * self._dot_x
-                head.x = min((head.x // cells + 1) * cells, self._edge)
-            case "reset":
-                head.x, head.line_steps = 0, self.form.line_feed
-
-    def _feed(self, head: _Head, steps: int) -> None:
-        head.y += steps * self._step_y
-
-    def _amount(self, head: _Head, command: Command) -> int:
-        start, _ = self.reading.bounds(head.span)
-        if isinstance(command.amount, int):
-            return command.amount
-        match = match_pattern(command.pattern, self.reading.data, start)
-        return match.values.get(command.amount or "", 0) if match else 0
-
-    def _cell_width(self, modes: Mapping[str, str]) -> int:
-        return self.form.cell_dots * self._dot_x * (2 if modes["wide"] == "on" else 1)
-
-    def _print(self, head: _Head, command: Command) -> Piece | None:
-        """Print as much of a span as fits on the line; `head.offset` is where the span goes on, 0 where it is done."""
-        start, end = self.reading.bounds(head.span)
-        if command.pattern.data_names:
-            match = match_pattern(command.pattern, self.reading.data, start)
-            start, end = match.data.get(command.pattern.data_names[0], (start, start)) if match else (start, start)
-        start = head.offset or start
-        head.offset = 0
-        if start == end:
-            return None
-        modes = self.reading.modes(head.span)
-        width = self._cell_width(modes)
-        height = (2 if modes["tall"] == "on" else 1) * max(self.form.cell_rows, GLYPH_ROWS + 1) * self._dot_y
-        if head.x + width > self._edge:
-            if self.form.at_edge == "drop" or width > self._edge:
-                return Piece(start, end, head.x, head.y, height, modes, None, width, True)
-            if self.form.at_edge == "overprint":
-                head.x = self._edge - width
-            else:
-                head.x = 0
-                self._feed(head, head.line_steps)
-        fits = min(end - start, (self._edge - head.x) // width)
-        piece = Piece(start, start + fits, head.x, head.y, height, modes, None, width, False)
-        head.x += fits * width
-        head.offset = start + fits if start + fits < end else 0
-        return piece
-
-    def _draw(self, head: _Head, command: Command) -> Piece | None:
-        graphics = command.graphics
-        assert graphics is not None
-        start, _ = self.reading.bounds(head.span)
-        match = match_pattern(command.pattern, self.reading.data, start)
-        first, end = match.data.get(graphics.data, (start, start)) if match else (start, start)
-        pitch_x = int((graphics.pitch_x or self.form.dot_x) / self.grid_x)
-        pitch_y = int((graphics.pitch_y or self.form.dot_y) / self.grid_y)
-        unit = graphics.unit_bytes or max(1, end - first)
-        units = -(-(end - first) // unit)
-        height = graphics.dots * pitch_y if graphics.by_column else units * pitch_y
-        modes = self.reading.modes(head.span)
-        piece = Piece(first, end, head.x, head.y, height, modes, graphics, pitch_x, False) if end > first else None
-        if graphics.by_column:
-            head.x = min(head.x + units * pitch_x, self._head_width)
-        else:
-            head.y += max(0, units - 1) * pitch_y
-        self._feed(head, graphics.feed)
-        return piece
+        effect = command.effect if command is not None else ""
+        self._fed_twice += self._just_fed and effect == "line feed"
+        self._just_fed = effect == "carriage return" and self.mechanism.feeds_by_itself(self.reading.modes(span))
 
     # -- dots
 
@@ -300,14 +145,14 @@ class Paper:
                 continue
             for _, left, cell in self._cells(piece):
                 found += [(left + dx, piece.y + dy) for dx, dy in cell]
-        return [point for point in found if point[0] < self._head_width]
+        return [point for point in found if point[0] < self.mechanism.head_width]
 
     def piece_dots(self, piece: Piece) -> Iterator[Dot]:
         """The dots of one piece that the head can reach."""
         if piece.dropped:
             return iter(())
         dots = self._character_dots(piece) if piece.graphics is None else self._graphic_dots(piece, piece.graphics)
-        return (dot for dot in dots if dot.x < self._head_width)
+        return (dot for dot in dots if dot.x < self.mechanism.head_width)
 
     def _character_dots(self, piece: Piece) -> Iterator[Dot]:
         for offset, left, cell in self._cells(piece):
@@ -318,7 +163,7 @@ class Paper:
         """Byte, left edge and dots of each character of a piece; a dropped piece has none."""
         if piece.dropped:
             return
-        style = tuple(piece.modes[name] for name in (*PAPER_MODES, SET_MODE))
+        style = tuple(piece.modes[name] for name in (*STYLE_MODES, SET_MODE))
         known = self._known_cells.setdefault(style, {})
         for k, offset in enumerate(range(piece.start, piece.end)):
             byte = self.reading.data[offset]
@@ -341,7 +186,7 @@ class Paper:
                 inked = (inked or (underlined and row == GLYPH_ROWS)) != inverse
                 if inked:
                     dots += [
-                        ((column * wide + i) * self._dot_x, (row * tall + j) * self._dot_y)
+                        ((column * wide + i) * self.mechanism.dot_x, (row * tall + j) * self.mechanism.dot_y)
                         for j in range(tall)
                         for i in range(wide)
                     ]
@@ -381,11 +226,17 @@ class Paper:
             self._walk_until(lambda _: False, progress)
             progress(len(self.reading), len(self.reading), "moving the paper")
 
+    def reaches(self, y: int) -> bool:
+        """Whether the stream is known to feed the paper at least to a grid row; walks on as far as that takes."""
+        if not self._done and self._walked.y < y:
+            self._walk_until(lambda _: self._walked.y >= y)
+        return self._walked.y >= y
+
     @property
     def height(self) -> int:
         """Rows of the grid from the first line to the end of the strip: the last line's characters included."""
         self.work_out()
-        return self._walked.y + max(self.form.cell_rows, GLYPH_ROWS) * self._dot_y
+        return self._walked.y + max(self.form.cell_rows, GLYPH_ROWS) * self.mechanism.dot_y
 
     @property
     def size_mm(self) -> tuple[Fraction, Fraction]:
@@ -399,6 +250,22 @@ class Paper:
         commands = self.reading.device.commands
         return tuple((commands[row] if row >= 0 else None, num) for row, num in sorted(self._not_drawn.items()))
 
+    @property
+    def auto_line_feed(self) -> bool:
+        """Whether a carriage return feeds a line at power-on."""
+        return self.mechanism.feeds_by_itself({mode.name: mode.start for mode in self.reading.device.modes})
+
+    @property
+    def auto_reasons(self) -> tuple[str, ...]:
+        """The places other than the host's commands that ask for a line feed after each return, in words."""
+        return self.mechanism.auto_reasons if self.mechanism.forced_auto is None else ()
+
+    @property
+    def num_fed_twice(self) -> int:
+        """How many line feeds follow a carriage return that has fed a line by itself: lines of double spacing."""
+        self.work_out()
+        return self._fed_twice
+
     def dots_of(self, byte: int) -> tuple[Dot, ...]:
         """The dots that a byte of the stream made, row by row.  Refuses an offset outside the stream."""
         span = self.reading.find_span(byte)
@@ -410,14 +277,19 @@ class Paper:
                 break
         return ()
 
-    def _head_before(self, span: int, byte: int) -> _Head:
+    def _head_before(self, span: int, byte: int) -> Head:
         if not self._done and self._checkpoints[-1].span < span:
             self._walk_until(lambda last: last.span >= span)
-        found = max(
-            (c for c in self._checkpoints if c.span < span or (c.span == span and c.offset <= byte)),
-            key=lambda c: (c.span, c.offset),
-        )
-        return _copy(found)
+        found = bisect_right(self._checkpoints, (span, byte), key=lambda one: (one.span, one.offset))
+        return self._checkpoints[found - 1].copy()
+
+    def stands_at(self, byte: int) -> tuple[int, int]:
+        """Grid position of the head when the span of a byte begins (a byte that leaves no dot has a place, too)."""
+        span = self.reading.find_span(byte)
+        head = self._head_before(span, 0)
+        while head.span < span:
+            self.mechanism.step(head)
+        return head.x, head.y
 
     def bytes_at(self, x: int, y: int) -> tuple[int, ...]:
         """The bytes that made the dot at a grid position, in stream order; empty where there is none."""
@@ -430,24 +302,3 @@ class Paper:
             self.form.margin + dot.x * self.grid_x + half,
             self.form.margin + dot.y * self.grid_y + half,
         )
-
-
-def _auto_line_feed(reading: Reading, form: PaperForm, forced: bool | None, pins: Mapping[str, str]) -> bool:
-    if forced is not None:
-        return forced
-    if form.auto_switch is not None:
-        return reading.switches.get(form.auto_switch[0]) == form.auto_switch[1]
-    if form.auto_pin is not None:
-        return pins.get(form.auto_pin[0]) == form.auto_pin[1]
-    return form.auto_line_feed
-
-
-def _mesh(lengths: list[Fraction]) -> Fraction:
-    """The greatest length that divides all of them."""
-    mesh = lengths[0]
-    for length in lengths[1:]:
-        mesh = Fraction(
-            math.gcd(mesh.numerator * length.denominator, length.numerator * mesh.denominator),
-            mesh.denominator * length.denominator,
-        )
-    return mesh

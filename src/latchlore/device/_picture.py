@@ -112,19 +112,35 @@ def png_pieces(paper: Paper, px_per_mm: int = 8, progress: Progress = no_progres
     The file states its resolution, so that a print comes out at the paper's own size.
     """
     width, height = size_px(paper, px_per_mm)
-    yield b"\x89PNG\r\n\x1a\n" + _chunk(b"IHDR", struct.pack(">IIBBBBB", width, height, 8, 3, 0, 0, 0))
-    yield _chunk(b"pHYs", struct.pack(">IIB", px_per_mm * 1000, px_per_mm * 1000, 1))
-    yield _chunk(b"PLTE", _palette(paper.form.look))
+    yield _png_head(width, height, paper.form.look, px_per_mm)
     packer = zlib.compressobj(6)
     done = 0
     for tile in iter_tiles(paper, px_per_mm):
-        rows = b"".join(b"\0" + row.tobytes() for row in tile)
-        packed = packer.compress(rows)
+        packed = packer.compress(_png_rows(tile))
         if packed:
             yield _chunk(b"IDAT", packed)
         done += len(tile)
         progress(done, height, "drawing the strip")
     yield _chunk(b"IDAT", packer.flush()) + _chunk(b"IEND", b"")
+
+
+def png_of(ink: Any, look: str, px_per_mm: int = 8) -> bytes:
+    """A PNG file of ink (rows, width), such as a tile, in the colours of a look."""
+    head = _png_head(ink.shape[1], ink.shape[0], look, px_per_mm)
+    return head + _chunk(b"IDAT", zlib.compress(_png_rows(ink), 1)) + _chunk(b"IEND", b"")
+
+
+def _png_head(width: int, height: int, look: str, px_per_mm: int) -> bytes:
+    return (
+        b"\x89PNG\r\n\x1a\n"
+        + _chunk(b"IHDR", struct.pack(">IIBBBBB", width, height, 8, 3, 0, 0, 0))
+        + _chunk(b"pHYs", struct.pack(">IIB", px_per_mm * 1000, px_per_mm * 1000, 1))
+        + _chunk(b"PLTE", _palette(look))
+    )
+
+
+def _png_rows(ink: Any) -> bytes:
+    return b"".join(b"\0" + row.tobytes() for row in ink)
 
 
 def _chunk(kind: bytes, body: bytes) -> bytes:

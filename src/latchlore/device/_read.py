@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from latchlore.base import BadInput, KeyPath, Origin, SpanLimit, TomlText, check_toml, read_toml
 from latchlore.device._charsets import CharacterSet, get_set
 from latchlore.device._device import (
+    AutoFeed,
     Citation,
     Claim,
     Command,
@@ -27,6 +28,7 @@ from latchlore.device._facts import PAPER_MODES, SET_MODE
 
 if TYPE_CHECKING:
     from latchlore.device._models import (
+        AutoWay,
         CitedModel,
         CommandModel,
         DeviceModel,
@@ -160,11 +162,8 @@ def _modes(model: DeviceModel, toml: TomlText) -> tuple[Mode, ...]:
 
 
 def _paper(toml: TomlText, row: PaperModel) -> PaperForm:
-    from latchlore.device._models import PinWay, SwitchWay
-
     dot_x, dot_y = row.dot_x.mm, row.dot_y.mm
     head = row.head_dots * dot_x
-    way = row.auto_line_feed
     if row.width is not None:
         width = row.width.mm
         margin = row.margin.mm if row.margin is not None else (width - head) / 2
@@ -181,9 +180,8 @@ def _paper(toml: TomlText, row: PaperModel) -> PaperForm:
         step=row.step.mm if row.step is not None else dot_y,
         line_feed=row.line_feed,
         at_edge=row.at_edge,
-        auto_line_feed=way is True,
-        auto_switch=(way.switch, way.value) if isinstance(way, SwitchWay) else None,
-        auto_pin=(way.pin, way.level) if isinstance(way, PinWay) else None,
+        auto_line_feed=row.auto_line_feed is True,
+        auto_feeds=() if isinstance(row.auto_line_feed, bool) else tuple(map(_auto_feed, row.auto_line_feed)),
         form_lines=row.form_lines,
         tab_columns=row.tab_columns,
         width=width,
@@ -192,6 +190,14 @@ def _paper(toml: TomlText, row: PaperModel) -> PaperForm:
         dot=row.dot.mm if row.dot is not None else min(dot_x, dot_y),
         citation=_cite(toml, ("paper",), row),
     )
+
+
+def _auto_feed(way: AutoWay) -> AutoFeed:
+    from latchlore.device._models import SwitchWay
+
+    if isinstance(way, SwitchWay):
+        return AutoFeed("switch", way.switch, way.value)
+    return AutoFeed("pin", way.pin, way.level)
 
 
 def _characters(model: DeviceModel, toml: TomlText) -> CharacterSet:
