@@ -105,7 +105,8 @@ def page_by_hand() -> set[tuple[Fraction, Fraction]]:
     places += [(x, 36 + 8 + 6) for x in range(5)]
     places += [(x, 36 + 8 + 5 + 6) for x in range(5)]
     places += [(5 + x + 1, 66 * 12 + 6) for x in range(5)]
-    return {(Fraction(x) / 60, Fraction(y, 72)) for x, y in (*places, *fine)}
+    whole = {(Fraction(x, 60), Fraction(y, 72)) for x, y in places}
+    return whole | {(x / 60, Fraction(y, 72)) for x, y in fine}
 
 
 def test_page_by_hand(device: Device) -> None:
