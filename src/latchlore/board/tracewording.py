@@ -2,6 +2,12 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from latchlore.board._board import PinAt
+    from latchlore.board._trace_guide import Proposal
+
 RULES = {
     "apart": "{first} and {second} were read apart, but other readings join them",
     "outputs": "two outputs, {first} and {second}, stand in one net",
@@ -24,3 +30,40 @@ NO_DRIVER = "no pin that could drive the net of input {first} has been found"
 ALONE = "nothing has been found that {first} is joined to"
 BUS_ALONE = "{alone} of the {lines} data lines of {owner} were found joined to nothing; this one may be cut short too"
 STILL_LIKELY = "may still be joined to {second} (likelihood {share:.0%})"
+
+BEFORE = "Before a probe touches the board:"
+CAUTIONS = (
+    "the machine is off, unplugged, and the board out of it or all its cables off; batteries on the board are out;",
+    "the supply pins are measured first and show no voltage; large capacitors are discharged through a resistor;",
+    "the meter is on a range that puts less than 0.3 V on its probes (a low-voltage continuity or low-ohms range), "
+    "so that junctions are not taken for joints and old chips not stressed;",
+    "you wear a wrist strap: a strip of foil and a probe carry static into the most delicate pins.",
+)
+DEFERS = "Mains, picture tubes and anything that keeps a charge are left to licensed practice and your local codes."
+
+HEADER = "{taken} read, about {left} to go, about {missing:.1f} joints not found yet"
+HOLD = "Hold {held}, drag along {owner} pins {row}."
+TOUCH = "Hold {held}, touch {other}."
+PRESS = "Press a strip of foil on {strip} (touch each pin once: all must beep), drag along {owner} pins {row}."
+STILL = "The strip stays on {strip}; drag along {owner} pins {row}."
+NOTHING_LEFT = "Nothing likely is left to be read; what has not been read may still be joined."
+
+SECTION = "{owner} pins {pins}: not done {left}"
+ALL_DONE = "every section has been read as far as it is likely to matter"
+CULPRIT = "{words}; likeliest wrong: {first} to {second}{places}"
+JOINT = "{first} to {second}: {share:.1%}{unused}"
+UNUSED = ", not used"
+ASIDE = "Kept and not believed as a joint: {count} readings of a resistance or a junction"
+
+
+def describe_action(asked: Proposal, strip: tuple[PinAt, ...] = ()) -> str:
+    """The next action in words; `strip` are the pins on which a strip of foil lies already."""
+    if asked.held is None:
+        return NOTHING_LEFT
+    if asked.strip:
+        form = STILL if asked.strip == strip else PRESS
+        owner, row = asked.strip_row.split(" ", 1)
+        return form.format(strip=f"{owner} pins {row}", owner=asked.owner, row=asked.row_word)
+    if len(asked.row) == 1:
+        return TOUCH.format(held=asked.held, other=asked.row[0])
+    return HOLD.format(held=asked.held, owner=asked.owner, row=asked.row_word)

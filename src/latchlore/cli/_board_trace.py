@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import sys
+from textwrap import fill
 from typing import TYPE_CHECKING
 
 import click
 
+from latchlore.board import tracewording as said
 from latchlore.cli import tracewording, wording
 from latchlore.cli._arguments import STUDY
 
@@ -40,13 +42,18 @@ def trace_command(study: Path, listed: bool, file: str, no_strip: bool) -> None:
     if listed:
         click.echo("\n".join(_report(tracing.report())))
         return
-    click.echo(tracewording.CAUTION)
+    click.echo(_caution())
     answer = _ask(tracewording.READY)
     if answer is None or answer in ("q", "quit"):
         click.echo(tracewording.NOT_CONFIRMED)
         return
     _Session(tracing).run()
     click.echo(tracewording.KEPT.format(file=tracing.file))
+
+
+def _caution() -> str:
+    items = (fill(one, 117, initial_indent="  - ", subsequent_indent="    ") for one in said.CAUTIONS)
+    return "\n".join([said.BEFORE, *items, said.DEFERS])
 
 
 def _ask(prompt: str) -> str | None:
@@ -114,24 +121,13 @@ class _Session:
         asked = self.tracing.proposal
         click.echo()
         taken = len(self.tracing.readings)
-        click.echo(tracewording.HEADER.format(taken=taken, left=asked.left, missing=asked.missing))
-        click.echo(self._what(asked))
+        click.echo(said.HEADER.format(taken=taken, left=asked.left, missing=asked.missing))
+        click.echo(said.describe_action(asked, self.strip))
         if asked.held is not None:
             click.echo(tracewording.WHY.format(words=asked.words))
             likely = _likely(asked, MOST_LIKELY)
             if likely:
                 click.echo(likely)
-
-    def _what(self, asked: Proposal) -> str:
-        if asked.held is None:
-            return tracewording.DONE
-        if asked.strip:
-            form = tracewording.STILL if asked.strip == self.strip else tracewording.PRESS
-            owner, row = asked.strip_row.split(" ", 1)
-            return form.format(strip=f"{owner} pins {row}", owner=asked.owner, row=asked.row_word)
-        if len(asked.row) == 1:
-            return tracewording.TOUCH.format(held=asked.held, other=asked.row[0])
-        return tracewording.HOLD.format(held=asked.held, owner=asked.owner, row=asked.row_word)
 
 
 def _likely(asked: Proposal, most: int) -> str:
@@ -144,13 +140,13 @@ def _numbers(pins: Iterable[PinAt]) -> str:
 
 
 def _report(report: TraceReport) -> Iterator[str]:
-    yield tracewording.HEADER.format(taken=report.taken, left=report.left, missing=report.missing)
+    yield said.HEADER.format(taken=report.taken, left=report.left, missing=report.missing)
     yield tracewording.NOT_DONE
     for section in report.sections:
         pins, left = _numbers(section.pins), _numbers(section.not_done)
-        yield "  " + tracewording.SECTION.format(owner=section.owner, pins=pins, left=left)
+        yield "  " + said.SECTION.format(owner=section.owner, pins=pins, left=left)
     if not report.sections:
-        yield f"  {tracewording.ALL_DONE}"
+        yield f"  {said.ALL_DONE}"
     if report.disagreements:
         yield tracewording.DISAGREE
     for one in report.disagreements:
@@ -158,18 +154,16 @@ def _report(report: TraceReport) -> Iterator[str]:
         if one.suspects:
             first, second = one.suspects[0]
             places = f" ({places})" if places else ""
-            yield "  " + tracewording.CULPRIT.format(words=one.words, first=first, second=second, places=places)
+            yield "  " + said.CULPRIT.format(words=one.words, first=first, second=second, places=places)
         else:
             yield f"  {one.words}"
     if report.doubted:
         yield tracewording.DOUBTED
     for joint in report.doubted:
-        unused = "" if joint.believed else tracewording.UNUSED
-        yield "  " + tracewording.JOINT.format(
-            first=joint.first, second=joint.second, share=joint.likelihood, unused=unused
-        )
+        unused = "" if joint.believed else said.UNUSED
+        yield "  " + said.JOINT.format(first=joint.first, second=joint.second, share=joint.likelihood, unused=unused)
     if report.set_aside:
-        yield tracewording.ASIDE.format(count=len(report.set_aside))
+        yield said.ASIDE.format(count=len(report.set_aside))
     if report.sanded:
         yield tracewording.SANDED
     for name, types in report.sanded:

@@ -62,6 +62,7 @@ class Desk:
         self.loads = loads
         self.rooms = rooms
         self.changes = Changes(folder)
+        self._title = folder.absolute().name
         self._templates = templates("latchlore.desk")
 
     def shown(self, show: Show) -> Handler:
@@ -121,9 +122,11 @@ class Desk:
         **names: Any,
     ) -> Response:
         """One page: `template` of ``desk/templates``, which extends ``frame.html``; `room` is the room's key."""
+        if state is not None and state.table is not None:
+            self._title = state.table.title
         text = self._templates.get_template(template).render(
             version=state.version if state is not None else "",
-            study_title=state.table.title if state is not None and state.table is not None else self.folder.name,
+            study_title=self._title,
             rooms=self.rooms,
             room=room,
             last_change=self.changes.last,

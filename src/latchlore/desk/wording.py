@@ -18,8 +18,12 @@ NO_PLACE = "The study has no such place."
 
 ROOMS = {
     "table": ("weighing table", "What every witness says of every subject, side by side."),
+    "board": ("board", "Registers, addresses, chips and nets; tracing with a meter; what happens when plugs meet."),
 }
 """Room → its name in the list on top of every page, and what is done there."""
 
 NOTHING_TO_UNDO = "no change was made on this desk that could be taken back"
 CHANGED_SINCE = "was changed again after {words!r}, which is not taken back, so that nothing is lost"
+
+READING_KEPT = "a reading: {action}"
+NO_TYPE = "none of the catalogue"

@@ -2,11 +2,19 @@
 
 from latchlore.dossier._alone import stand_alone
 from latchlore.dossier._boardpage import board_page_to_plain, render_board_page, write_board_page
-from latchlore.dossier._boardview import BoardView, find_board, view_board
+from latchlore.dossier._boardview import (
+    BoardView,
+    board_picture,
+    find_board,
+    view_board,
+    view_matings,
+    way_pictures,
+)
 from latchlore.dossier._excerpt import Excerpt, Line, find_file, read_excerpt
 from latchlore.dossier._findings import Findings
 from latchlore.dossier._handshake import draw_handshake
 from latchlore.dossier._paper import Picture, draw_papers
+from latchlore.dossier._registers import draw_registers, draw_ribbons
 from latchlore.dossier._render import look_file, templates
 from latchlore.dossier._sources import cited_by, image_loads, iter_files
 from latchlore.dossier._tree import draw_tree
@@ -22,10 +30,13 @@ __all__ = [
     "Picture",
     "TableView",
     "board_page_to_plain",
+    "board_picture",
     "cited_by",
     "draw_figures",
     "draw_handshake",
     "draw_papers",
+    "draw_registers",
+    "draw_ribbons",
     "draw_runs",
     "draw_tree",
     "find_board",
@@ -40,7 +51,9 @@ __all__ = [
     "stand_alone",
     "templates",
     "view_board",
+    "view_matings",
     "view_table",
+    "way_pictures",
     "write_board_page",
     "write_dossier",
 ]
