@@ -34,15 +34,20 @@ def host() -> Host:
 @pytest.fixture
 def vcd(tmp_path: Path, host: Host) -> Path:
     """The text as a VCD file, written by pyvcd."""
+    path = tmp_path / "tide.vcd"
+    write_vcd(path, host)
+    return path
+
+
+def write_vcd(path: Path, host: Host) -> None:
+    """A host's waves as pyvcd writes them."""
     from vcd import VCDWriter
 
-    path = tmp_path / "tide.vcd"
     events = sorted((time, name, level) for name, wave in host.waves.items() for time, level in wave)
     with path.open("w") as out, VCDWriter(out, timescale="1 ps") as writer:
         lines = {name: writer.register_var("card", name, "wire", size=1) for name in sorted(host.waves)}
         for time, name, level in events:
             writer.change(lines[name], time, level)
-    return path
 
 
 def plain(capsys: pytest.CaptureFixture[str], *arguments: object) -> dict[str, Any]:
@@ -160,6 +165,38 @@ def test_compare(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert told["unexplained"] == []
     assert run(["wire", "compare", str(sent), str(sent)]) == 0
     assert "They are the same." in capsys.readouterr().out
+
+
+def test_compare_peers(tmp_path: Path, vcd: Path, host: Host, capsys: pytest.CaptureFixture[str]) -> None:
+    """A capture beside a log of the same bytes with one lost and one doubled; both captures' times side by side."""
+    times = [time // NS for time, _ in host.latched]
+    rows = [f"{time} {byte:02X}" for time, byte in zip(times, TEXT, strict=True)]
+    rows[20] = f"{rows[20]}\n{times[20] + 300} {TEXT[20]:02X}"
+    del rows[9]
+    log = tmp_path / "heard.log"
+    log.write_text("numbers: hex\nruns: file\ntimes: ns\n" + "\n".join(rows) + "\n")
+    told = plain(capsys, "wire", "compare", "--peers", vcd, log)
+    assert told["format"] == "latchlore-wire-peers"
+    assert [(step["verdict"], step["wrong"]) for step in told["steps"]] == [("lost", 1), ("added", 1)]
+    assert told["handshake"][0]["second"] is None
+    assert run(["wire", "compare", "--peers", str(vcd), str(log), "--width", "200"]) == 0
+    out = capsys.readouterr().out
+    assert "tide.vcd, the first: 41 bytes; heard.log, the second: 41 bytes" in out
+    assert "By the times the first lost 0 and has 0 in excess, the second lost 1 and has 1 in excess" in out
+    slow = Host(junk=False, width=900 * NS)
+    slow.send(TEXT, random.Random(1))
+    other = tmp_path / "slow.vcd"
+    write_vcd(other, slow)
+    told = plain(capsys, "wire", "compare", "--peers", vcd, other)
+    assert told["steps"] == []
+    widths = next(row for row in told["handshake"] if row["figure"] == "strobe width")
+    assert (widths["first"]["least_ps"], widths["second"]["least_ps"]) == ([500 * NS] * 2, [900 * NS] * 2)
+    assert widths["differs"] is widths["apart"] is True
+    assert run(["wire", "compare", "--peers", str(vcd), str(other), "--width", "200"]) == 0
+    out = capsys.readouterr().out
+    assert "All 41 bytes are the same." in out
+    assert "strobe width: 500 ns to 500 ns, half up to 500 ns (41) | 900 ns to 900 ns, half up to 900 ns (41)" in out
+    assert plain(capsys, "wire", "compare", vcd, other)["differences"] == []
 
 
 def test_listener(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -1,4 +1,4 @@
-"""`latchlore wire merge`, `compare` and `faults`: what bytes show without a capture."""
+"""`latchlore wire merge` and `faults`: what bytes show without a capture."""
 
 from __future__ import annotations
 
@@ -74,42 +74,6 @@ def _draw(page: Page, merged: Merge, runs: list[Run]) -> None:
                 same = byte == items[column].value
                 shown.append("-- " if byte is None else f"{byte:02X} " if same else f"{byte:02x} ".lower())
             page.lines.append(f"{'run ' + str(run.run + 1):>6}  {''.join(shown)}")
-
-
-@click.command("compare", short_help=COMMANDS["compare"][1], epilog=wording.STATUSES)
-@click.argument("sent", type=LOG, metavar="SENT")
-@click.argument("got", type=LOG, metavar="GOT")
-@BASE
-@JSON
-@WIDTH
-def compare_command(sent: Path, got: Path, base: str, as_json: bool, width: int | None) -> None:
-    """Tell what was lost, added and changed between two byte logs of one run each, and what a host seems to do.
-
-    Times in GOT serve as evidence of where a byte among equal ones was lost.
-    """
-    from latchlore.study import read_one_run
-    from latchlore.wire import compare_streams, differences_to_plain, explain_host
-
-    first, second = read_one_run(sent, base), read_one_run(got, base)
-    differences = compare_streams(first.data, second.data, second.times)
-    report = explain_host(first.data, second.data)
-    if as_json:
-        plain = {
-            "sent": len(first.data),
-            "got": len(second.data),
-            "differences": differences_to_plain(differences),
-            "rules": [{"words": rule.words, "explains": rule.explains} for rule in report.rules],
-            "unexplained": differences_to_plain(report.unexplained),
-        }
-        print_plain_wire("comparison", plain)
-        return
-    page = _page(width, f"{sent.name}: {len(first.data)} bytes sent; {got.name}: {len(second.data)} bytes arrived")
-    if not differences:
-        page.say("They are the same.")
-    page.points("What the host does, it seems", (rule.words for rule in report.rules))
-    left = [str(d) for d in (report.unexplained if report.rules else differences)]
-    page.points("Differences" + (" that this does not explain" if report.rules else ""), left)
-    _print(page)
 
 
 @click.command("faults", short_help=COMMANDS["faults"][1], epilog=wording.STATUSES)

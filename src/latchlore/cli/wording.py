@@ -109,7 +109,7 @@ WIRE_COMMANDS: dict[str, tuple[str, str]] = {
     "bus": ("_wire_bus", "Read a processor's bus cycles: which address got or gave which byte, when."),
     "listen": ("_wire_listen", "Take bytes from a port into a new run of a study, kept from the first byte."),
     "merge": ("_wire_bytes", "Merge lossy runs of one transmission into what was most probably sent."),
-    "compare": ("_wire_bytes", "Compare what arrived with what was sent; explain what a host adds."),
+    "compare": ("_wire_compare", "Compare what arrived with what was sent, or two recordings with each other."),
     "faults": ("_wire_bytes", "Find stuck, bridged, swapped and inverted data lines from bytes."),
     "listener": ("_wire_listener", "Tell which bytes a listener must miss, and what its misses tell of it."),
 }

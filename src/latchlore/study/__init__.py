@@ -44,6 +44,7 @@ from latchlore.study._record import (
     read_record,
     withdraw_finding,
 )
+from latchlore.study._recordings import Recording, read_recording
 from latchlore.study._sheet import FilledSheet, read_sheet, sheet_text
 from latchlore.study._study import (
     DevicePart,
@@ -86,6 +87,7 @@ __all__ = [
     "QuestionPart",
     "Questions",
     "Record",
+    "Recording",
     "Rival",
     "RolePart",
     "Seen",
@@ -131,6 +133,7 @@ __all__ = [
     "read_one_run",
     "read_questions",
     "read_record",
+    "read_recording",
     "read_runs",
     "read_sheet",
     "record_outcome",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Mapping, Sequence
 
     from latchlore.base import SpanLimit, SpanRange
     from latchlore.wire._buscycles import BusReading
@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from latchlore.wire._handshake import ParallelReading
     from latchlore.wire._lines import Concluded, ParallelLines
     from latchlore.wire._listener import Belief, Prediction
+    from latchlore.wire._peerfigures import FigurePair
+    from latchlore.wire._peers import Pauses, PeerReport
     from latchlore.wire._propose import Proposal
     from latchlore.wire._results import Merge
     from latchlore.wire._serial import SerialReading
@@ -105,14 +107,7 @@ def figures_to_plain(figures: Mapping[str, Figure], limits: Mapping[str, SpanLim
     """Times of a handshake with their percentiles, against limits where there are any."""
     rows: list[dict[str, Any]] = []
     for name, figure in figures.items():
-        row: dict[str, Any] = {
-            "figure": name,
-            "count": figure.count,
-            "slack_ps": figure.slack,
-            "least_ps": range_to_plain(figure.least),
-            "most_ps": range_to_plain(figure.most),
-            "percentiles_ps": {str(share): range_to_plain(figure.percentile(share)) for share in SHARES},
-        }
+        row: dict[str, Any] = {"figure": name, **_figure(figure)}
         if name in limits:
             broken, still_open = figure.judge(limits[name])
             row["limit"] = str(limits[name])
@@ -120,6 +115,16 @@ def figures_to_plain(figures: Mapping[str, Figure], limits: Mapping[str, SpanLim
             row["cannot_be_told"] = len(still_open)
         rows.append(row)
     return {"limits_from": source or None, "figures": rows}
+
+
+def _figure(figure: Figure) -> dict[str, Any]:
+    return {
+        "count": figure.count,
+        "slack_ps": figure.slack,
+        "least_ps": range_to_plain(figure.least),
+        "most_ps": range_to_plain(figure.most),
+        "percentiles_ps": {str(share): range_to_plain(figure.percentile(share)) for share in SHARES},
+    }
 
 
 def serial_to_plain(reading: SerialReading) -> dict[str, Any]:
@@ -247,3 +252,51 @@ def belief_to_plain(belief: Belief, inside: float) -> dict[str, Any]:
         },
         "fit": round(belief.fit, 6),
     }
+
+
+def peers_to_plain(report: PeerReport, figures: Sequence[FigurePair]) -> dict[str, Any]:
+    """Two recordings side by side; `wrong` is 0 for the first, 1 for the second, null where it cannot be told."""
+    return {
+        "pairs": report.pairs,
+        "steps": [
+            {
+                "first_at": step.first_at,
+                "second_at": step.second_at,
+                "first": step.first,
+                "second": step.second,
+                "anywhere": [step.low, step.high],
+                "verdict": str(step.verdict),
+                "wrong": step.wrong,
+                "words": str(step),
+            }
+            for step in report.steps
+        ],
+        "pace": None if report.pace is None else [report.pace.numerator, report.pace.denominator],
+        "pauses_ps": [_pauses(pauses) for pauses in report.pauses],
+        "shifts_ps": [
+            {
+                "first_at": shift.first_at,
+                "second_at": shift.second_at,
+                "first": shift.first.picoseconds,
+                "second": shift.second.picoseconds,
+            }
+            for shift in report.shifts
+        ],
+        "handshake": [
+            {
+                "figure": pair.name,
+                "first": None if pair.first is None else _figure(pair.first),
+                "second": None if pair.second is None else _figure(pair.second),
+                "differs": pair.differs,
+                "apart": pair.is_apart,
+            }
+            for pair in figures
+        ],
+    }
+
+
+def _pauses(pauses: Pauses | None) -> dict[str, int] | None:
+    if pauses is None:
+        return None
+    shares = (("least", pauses.least), ("5", pauses.p5), ("50", pauses.p50), ("95", pauses.p95), ("most", pauses.most))
+    return {"count": pauses.count, **{name: span.picoseconds for name, span in shares}}

@@ -1,0 +1,17 @@
+"""Sentences about two recordings of the same transmission, neither of them known to be right."""
+
+ONLY = "byte {byte} at {at} of the {one} is not in the {other}, where it would stand at {place}"
+DIFFER = "byte {first} at {first_at} of the first is {second} at {second_at} of the second"
+ANYWHERE = " (or any of the equal ones from {low} to {high})"
+LOST = "the {one} lost it"
+ADDED = "the {one} has it in excess"
+OPEN = "which of the two is wrong cannot be told"
+WHY_PAUSE = "the pause there in the {one} is {times:.1f} times the usual one, longer than any other of 100"
+WHY_SHORT = "the pause there in the {one} has no room for {count} bytes"
+WHY_DOUBLE = "it follows an equal byte after {gap}, sooner than half of any other pause of the {one}"
+NO_TIMES = "there are no times on both sides of it"
+FEW_TIMES = "there are too few ordinary pauses to compare with"
+BETWEEN = "the pause there could be of either kind"
+WHY_CHANGED = "one byte was bent on the way to one of them; a third recording would tell"
+SIDE = ("first", "second")
+"""How the two are called."""
