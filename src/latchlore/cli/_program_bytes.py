@@ -9,7 +9,7 @@ import click
 from latchlore.cli import wording
 from latchlore.cli._program_asking import asking, head_plain, open_asked, print_page, print_plain
 from latchlore.cli._program_drivers import register_plain
-from latchlore.cli._program_tree import open_ends, say_grounds
+from latchlore.cli._program_tree import say_grounds
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -194,7 +194,7 @@ def example_plain(one: Example) -> dict[str, Any]:
 
 def bytes_plain(trees: Trees, registers: Sequence[NamedRegister], codes: Codes, asked: AskedProgram) -> dict[str, Any]:
     """The answers for programs."""
-    from latchlore.program import belongs_to_registers, may_send, what_reaches
+    from latchlore.program import belongs_to_registers, may_send, open_ends, what_reaches
 
     found = []
     for register in registers:

@@ -43,28 +43,26 @@ def drivers_command(as_json: bool, width: int | None, follow: bool, **options: A
 def drivers_page(code: CodeMap, drivers: Drivers, asked: AskedProgram, width: int | None) -> Page:
     """The answer as text."""
     from latchlore.cli._program_page import FAINT, WARN, Page
+    from latchlore.program import access_verb, register_words
 
     page = Page(width)
     page.head("Drivers: which routines touch which register", asked)
     for driver in drivers.found:
         _driver_rows(page, code, driver)
-    page.points("Registers that no reached code touches", (_register_words(one) for one in drivers.untouched))
+    page.points("Registers that no reached code touches", (register_words(one) for one in drivers.untouched))
     page.points(
         "Where the address cannot be told",
-        (f"{one.address:04X}: {one.text} {_verb(kind)} somewhere" for one, kind in drivers.anywhere),
+        (f"{one.address:04X}: {one.text} {access_verb(kind)} somewhere" for one, kind in drivers.anywhere),
     )
     page.points("Not followed", (f"{one.address:04X}: {one.reason}" for one in code.not_followed), WARN)
     page.points("Taken for granted", code.assumptions, FAINT)
     return page
 
 
-def _register_words(register: NamedRegister) -> str:
-    count = register.addresses.count
-    return f"{register}" + (f"; {count:,} addresses: {register.addresses}" if count > 1 else "")
-
-
 def _driver_rows(page: Page, code: CodeMap, driver: Driver) -> None:
-    page.heading(_register_words(driver.register))
+    from latchlore.program import register_words, touch_words
+
+    page.heading(register_words(driver.register))
     routines: dict[tuple[int, ...], list[Touch]] = {}
     for touch in driver.touches:
         routines.setdefault(touch.instruction.routines, []).append(touch)
@@ -73,27 +71,9 @@ def _driver_rows(page: Page, code: CodeMap, driver: Driver) -> None:
         page.say(f"in {names}", 2)
         for touch in touches:
             one = touch.instruction
-            page.row(f"    {one.address:04X}  {one.text:22}", _touch_words(touch))
+            page.row(f"    {one.address:04X}  {one.text:22}", touch_words(touch))
     if driver.reached_from:
         page.say(f"reached from {', '.join(code.name_of(entry) for entry in driver.reached_from)}", 2)
-
-
-def _verb(kind: str) -> str:
-    return {"wr": "writes", "out": "writes", "dummy": "reads and throws away"}.get(kind, "reads")
-
-
-def _touch_words(touch: Touch) -> str:
-    digits = 2 if touch.kind in ("inp", "out") and touch.reach[1] <= 0xFF else 4
-    shown = ", ".join(f"{address:0{digits}X}" for address in touch.addresses[:4])
-    if len(touch.addresses) > 4:
-        first, last = touch.addresses[0], touch.addresses[-1]
-        shown = f"{first:0{digits}X} to {last:0{digits}X}, {len(touch.addresses)} addresses"
-    if touch.sure:
-        answered = "" if touch.is_answered else "; nothing answers that there"
-        on_path = " on an explored path" if touch.on_path else ""
-        return f"{_verb(touch.kind)} {shown}{on_path}{answered}"
-    low, high = touch.reach
-    return f"may touch {shown}: {_verb(touch.kind)} somewhere from {low:0{digits}X} to {high:0{digits}X}"
 
 
 def drivers_plain(code: CodeMap, drivers: Drivers, asked: AskedProgram) -> dict[str, Any]:

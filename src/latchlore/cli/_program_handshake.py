@@ -9,7 +9,7 @@ import click
 
 from latchlore.cli import wording
 from latchlore.cli._program_asking import asking, head_plain, open_asked, print_page, print_plain
-from latchlore.cli._program_tree import PICTURE, open_ends, say_grounds
+from latchlore.cli._program_tree import PICTURE, say_grounds
 
 if TYPE_CHECKING:
     from latchlore.base import ByteTree, Clock, CycleRange
@@ -55,29 +55,18 @@ def _draw(file: Path, handshake: Handshake) -> None:
     write_whole(file, stand_alone(draw_handshake(tuple(one.event for one in handshake.moments))).encode())
 
 
-def time_words(cycles: CycleRange, clock: Clock | None) -> str:
-    """A range of cycles as time; empty without a clock."""
-    from latchlore.base import CycleRange
-
-    if clock is None:
-        return ""
-    if cycles.most is None:
-        return f"{clock.span(CycleRange.exactly(cycles.least)).least} or more"
-    return str(clock.span(cycles))
-
-
 def handshake_page(
     handshake: Handshake, trees: list[ByteTree], asked: AskedProgram, names: Names, width: int | None
 ) -> Page:
     """The handshake as text."""
     from latchlore.cli._program_page import Page
-    from latchlore.program import event_words
+    from latchlore.program import event_words, polling_words, range_words
 
     page = Page(width)
     page.head("Handshake", asked)
     page.say(f"clock {asked.clock}" if asked.clock is not None else "no clock is stated: cycles only")
     page.heading("One byte, waits taken as over")
-    told = [_told(one.since, asked.clock) for one in handshake.moments]
+    told = [range_words(one.since, asked.clock) for one in handshake.moments]
     for one, since in zip(handshake.moments, told, strict=True):
         label = f"  {one.event.program_address:04X}  {since:>{max(map(len, told))}}  "
         page.row(label, event_words(one.event, names))
@@ -87,23 +76,18 @@ def handshake_page(
         page.heading("Least and most over all paths")
         for figure in handshake.figures:
             places = ", ".join(f"{place:04X}" for place in figure.places)
-            page.row(f"  {figure.name:14}", f"{_told(figure.cycles, asked.clock)}; edge at {places}")
+            page.row(f"  {figure.name:14}", f"{range_words(figure.cycles, asked.clock)}; edge at {places}")
     if handshake.pulses:
         page.heading("Bits that go to one level and back (nobody says which is the strobe)")
         for pulse in handshake.pulses:
             _pulse_rows(page, pulse, asked.clock)
-    page.points("Polling", (_polling_words(handshake, k, asked, names) for k in range(len(handshake.pollings))))
+    page.points("Polling", (polling_words(one, asked.clock, names) for one in handshake.pollings))
     say_grounds(page, trees)
     return page
 
 
-def _told(cycles: CycleRange, clock: Clock | None) -> str:
-    time = time_words(cycles, clock)
-    return f"{cycles}" + (f" = {time}" if time else "")
-
-
 def _pulse_rows(page: Page, pulse: Pulse, clock: Clock | None) -> None:
-    from latchlore.program import place_words
+    from latchlore.program import place_words, range_words
 
     bits = ", ".join(str(bit) for bit in pulse.bits)
     name = f" ({pulse.register})" if pulse.register else ""
@@ -117,22 +101,13 @@ def _pulse_rows(page: Page, pulse: Pulse, clock: Clock | None) -> None:
         ("period", timing.period),
     ):
         if cycles is not None:
-            page.row(f"    {label:12}", _told(cycles, clock))
-
-
-def _polling_words(handshake: Handshake, k: int, asked: AskedProgram, names: Names) -> str:
-    from latchlore.program import event_words
-
-    polling = handshake.pollings[k]
-    places = ", ".join(f"{place:04X}" for place in polling.places)
-    words = f"{event_words(polling.event, names)} (at {places}): every {_told(polling.period, asked.clock)}"
-    if polling.time_out is None:
-        return f"{words}; never gives up"
-    return f"{words}; gives up {_told(polling.time_out, asked.clock)} after the first read"
+            page.row(f"    {label:12}", range_words(cycles, clock))
 
 
 def handshake_plain(handshake: Handshake, trees: list[ByteTree], asked: AskedProgram) -> dict[str, Any]:
     """The handshake for programs."""
+    from latchlore.program import open_ends
+
     clock = asked.clock
     return {
         **head_plain("handshake", asked),

@@ -8,7 +8,7 @@ import click
 
 from latchlore.cli import wording
 from latchlore.cli._program_asking import asking, head_plain, open_asked, print_page, print_plain
-from latchlore.cli._program_tree import open_ends, say_grounds
+from latchlore.cli._program_tree import say_grounds
 
 if TYPE_CHECKING:
     from latchlore.base import ByteTree
@@ -88,6 +88,7 @@ def status_plain(
 ) -> dict[str, Any]:
     """The answer for programs."""
     from latchlore.cli._program_drivers import register_plain
+    from latchlore.program import open_ends
 
     return {
         **head_plain("status", asked),

@@ -98,21 +98,12 @@ def _row(page: Page, row: Row) -> None:
 def say_grounds(page: Page, trees: Iterable[ByteTree]) -> None:
     """What was not followed, what is taken for granted, and the bounds: what every "never" rests on."""
     from latchlore.cli._program_page import FAINT, WARN
+    from latchlore.program import open_ends
 
     grounds = list(trees)
     page.points("Not followed", open_ends(grounds), WARN)
     page.points("Taken for granted", (one for tree in grounds for one in tree.assumptions), FAINT)
     page.points("Bounds", (one for tree in grounds for one in tree.bounds), FAINT)
-
-
-def open_ends(trees: Iterable[ByteTree]) -> list[str]:
-    """Leaves at which following ended for another reason than the program's own."""
-    return [
-        f"{leaf.address:04X}: {leaf.kind.value}: {leaf.reason}"
-        for tree in trees
-        for leaf in tree.leaves
-        if not leaf.is_done
-    ]
 
 
 def trees_plain(trees: Sequence[tuple[EntryPart, ByteTree]], asked: AskedProgram) -> dict[str, Any]:
