@@ -19,6 +19,7 @@ NO_PLACE = "The study has no such place."
 ROOMS = {
     "table": ("weighing table", "What every witness says of every subject, side by side."),
     "board": ("board", "Registers, addresses, chips and nets; tracing with a meter; what happens when plugs meet."),
+    "program": ("program", "What the code touches, how it shakes hands, what it can send, byte by byte."),
 }
 """Room → its name in the list on top of every page, and what is done there."""
 
@@ -27,3 +28,13 @@ CHANGED_SINCE = "was changed again after {words!r}, which is not taken back, so 
 
 READING_KEPT = "a reading: {action}"
 NO_TYPE = "none of the catalogue"
+
+NO_PROGRAM = "the study has no program yet"
+NO_CLOCK = "no clock is stated: cycles only"
+NO_ROUTINE = "no known routine"
+OPEN = "open"
+NOT_FOLLOWED = "Jumps not followed"
+ENDS = "Paths not followed to their end"
+GRANTED = "Taken for granted"
+BOUNDS = "Bounds"
+FOUND = "{text!r} stands in {count} lines"
