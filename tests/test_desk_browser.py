@@ -1,4 +1,4 @@
-"""Desk and dossier in a real browser: no error, no request that leaves the machine, keyboard, narrow screens."""
+"""The desk in a real browser: no error, no request that leaves the machine, keyboard, narrow screens."""
 
 from __future__ import annotations
 
@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from latchlore.dossier import write_dossier
 from tests.browser import Visit, browsing, fits
-from tests.marram import LOG, ROM, lay_study, marram_table
+from tests.marram import LOG, lay_study
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -107,20 +106,4 @@ def test_desk_on_a_narrow_screen(scheme: str, desk: tuple[str, Path], visit: Vis
     with page.expect_navigation():  # otherwise the size may be asked of a page that is not there yet
         page.locator("a.place").first.click()
     assert fits(page)
-    assert visit.errors == []
-
-
-def test_dossier(tmp_path: Path, visit: Visit) -> None:
-    """The dossier opens from disk without an error or a request of its own, fits 320 pixels, and prints on A4."""
-    write_dossier(lay_study(tmp_path / "study"), marram_table(), tmp_path / "out", loads={ROM: 0xF000})
-    address = (tmp_path / "out" / "index.html").as_uri()
-    page = visit.page
-    page.goto(address)
-    assert visit.asked == [address]
-    assert page.locator("figure svg.picture").count() == 5
-    page.set_viewport_size({"width": 320, "height": 640})
-    assert fits(page)
-    printed = page.pdf(prefer_css_page_size=True)
-    # A4 is 210 mm × 297 mm (ISO 216), which is 595.3 × 841.9 points of 1/72 inch.
-    assert b"/MediaBox [0 0 594.95" in printed or b"/MediaBox [0 0 595" in printed
     assert visit.errors == []

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from latchlore.base import BadInput, Origin, Subject, SubjectKind
-from latchlore.dossier import Picture, render_dossier, write_dossier
+from latchlore.dossier import Parts, Picture, render_dossier, write_dossier
 from latchlore.evidence import Row, Standing, Table, table_to_plain
 from tests.marram import FILES, LABEL, ROM, lay_study, marram_table
 
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 LOADS = {ROM: 0xF000}
+FILE_NAMES = ("index.html", "dossier.json", "dossier.schema.json", "citations.json")
 # The smallest PNG of one grey dot, made by hand from the chunks that PNG (ISO/IEC 15948) demands.
 DOT = bytes.fromhex(
     "89504e470d0a1a0a0000000d49484452000000010000000108000000003a7e9b55"
@@ -58,15 +59,15 @@ def study(tmp_path: Path) -> Path:
 
 
 def _page(study: Path, table: Table | None = None) -> str:
-    files = render_dossier(study, table or marram_table(), loads=LOADS)
+    files = render_dossier(study, table or marram_table(), Parts(loads=LOADS))
     return files["index.html"].decode("utf-8")
 
 
 def test_write_dossier(study: Path, tmp_path: Path) -> None:
-    """Two files appear; the twin holds the table and the true checksums of the study's files."""
+    """Four files appear; the twin holds the table and the true checksums of the study's files."""
     target = tmp_path / "out" / "dossier"
-    assert write_dossier(study, marram_table(), target, loads=LOADS) == ("index.html", "dossier.json")
-    assert sorted(path.name for path in target.iterdir()) == ["dossier.json", "index.html"]
+    assert write_dossier(study, marram_table(), target, Parts(loads=LOADS)) == FILE_NAMES
+    assert sorted(path.name for path in target.iterdir()) == sorted(FILE_NAMES)
     twin = json.loads((target / "dossier.json").read_text("utf-8"))
     assert twin["table"] == table_to_plain(marram_table())
     sums = {one["file"]: one["sha256"] for one in twin["sources"]}
@@ -74,13 +75,13 @@ def test_write_dossier(study: Path, tmp_path: Path) -> None:
 
 
 def test_write_dossier_again(study: Path, tmp_path: Path) -> None:
-    """Written over itself it is the same to the byte, and a changed table replaces both files."""
+    """Written over itself it is the same to the byte, and a changed table replaces what tells of it."""
     target = tmp_path / "dossier"
-    write_dossier(study, marram_table(), target, loads=LOADS)
+    write_dossier(study, marram_table(), target, Parts(loads=LOADS))
     first = {path.name: path.read_bytes() for path in target.iterdir()}
-    write_dossier(study, marram_table(), target, loads=LOADS)
+    write_dossier(study, marram_table(), target, Parts(loads=LOADS))
     assert {path.name: path.read_bytes() for path in target.iterdir()} == first
-    write_dossier(study, Table("Another", False, (), ()), target, loads=LOADS)
+    write_dossier(study, Table("Another", False, (), ()), target, Parts(loads=LOADS))
     assert b"Another" in (target / "index.html").read_bytes()
     assert b"Another" in (target / "dossier.json").read_bytes()
 
@@ -100,13 +101,13 @@ def test_dossier_folds_bits(study: Path) -> None:
     assert text.count('<tbody id="') == 1
     assert "B481 (read) bits 0-7</span>" in text
     assert {f"on-b481-read-bit-{bit}" for bit in range(8)} <= set(_Page(text).ids)
-    assert len(json.loads(render_dossier(study, folded, loads=LOADS)["dossier.json"])["table"]["rows"]) == 8
+    assert len(json.loads(render_dossier(study, folded, Parts(loads=LOADS))["dossier.json"])["table"]["rows"]) == 8
 
 
 def test_write_dossier_same_elsewhere(tmp_path: Path) -> None:
     """The same study in another folder gives the same bytes: no date, no path of this machine."""
-    one = render_dossier(lay_study(tmp_path / "one"), marram_table(), loads=LOADS)
-    two = render_dossier(lay_study(tmp_path / "two"), marram_table(), loads=LOADS)
+    one = render_dossier(lay_study(tmp_path / "one"), marram_table(), Parts(loads=LOADS))
+    two = render_dossier(lay_study(tmp_path / "two"), marram_table(), Parts(loads=LOADS))
     assert one == two
     assert str(tmp_path).encode() not in b"".join(one.values())
 
@@ -131,7 +132,7 @@ def test_write_dossier_wrong(where: str, words: str, study: Path, tmp_path: Path
     (tmp_path / "other-page" / "index.html").write_text("<p>mine</p>")
     before = {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()}
     with pytest.raises(BadInput) as caught:
-        write_dossier(study, marram_table(), tmp_path / where, loads=LOADS)
+        write_dossier(study, marram_table(), tmp_path / where, Parts(loads=LOADS))
     assert caught.value.mistakes == ((Origin(str(tmp_path / where)), words),)
     assert {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()} == before
     assert not (study / "new").exists()
@@ -143,7 +144,12 @@ def test_page_is_self_contained(study: Path) -> None:
     assert [one for one in page.fetched if not one.startswith("data:")] == []
     assert "script" not in page.tags
     inner = [link[1:] for link in page.links if link.startswith("#")]
-    assert [link for link in page.links if not link.startswith("#")] == ["dossier.json"]
+    assert [link for link in page.links if not link.startswith("#")] == [
+        "citations.json",
+        "dossier.json",
+        "dossier.schema.json",
+        "citations.json",
+    ]
     assert set(inner) - set(page.ids) == set()
     assert len(page.ids) == len(set(page.ids))
 
@@ -157,7 +163,7 @@ def test_page_links_every_value_to_its_origin(study: Path) -> None:
                 shown = str(origin).replace("&", "&amp;")
                 match = re.search(rf'<a class="place" href="#(place-\d+)">{re.escape(shown)}</a>', text)
                 assert match is not None, shown
-                assert f'<li id="{match[1]}"><span class="where">{shown}</span>' in text
+                assert re.search(rf'<p [^>]*id="{match[1]}"[^>]*><span class="where">{re.escape(shown)}</span>', text)
     assert "[12]" in text  # the byte at F012 of the image is 12h: the image counts up from 00 at F000
 
 
@@ -179,14 +185,21 @@ def test_page_without_much(tmp_path: Path) -> None:
     row = marram_table().rows[-1]
     assert row.standing is Standing.SILENT
     text = _page(tmp_path / "s", Table("Small", False, (row,), ()))
-    assert re.findall(r'<section id="([a-z]+)">', text) == ["subjects", "open", "cautions", "sources"]
+    assert re.findall(r'<section id="([a-z]+)"', text) == [
+        "grades",
+        "subjects",
+        "open",
+        "cautions",
+        "cite",
+        "sources",
+    ]
     assert "invented" not in text.partition("<body")[2]
 
 
 def test_page_with_paper(study: Path) -> None:
     """A picture of the strip is inlined, with its words for whom it cannot be seen, and links to its origin."""
     picture = Picture("The strip", "one grey dot", DOT, (Origin.at_line(LABEL, 1),))
-    files = render_dossier(study, marram_table(), pictures=[picture], loads=LOADS)
+    files = render_dossier(study, marram_table(), Parts(pictures=(picture,), loads=LOADS))
     text = files["index.html"].decode("utf-8")
     assert 'src="data:image/png;base64,iVBORw0KGgo' in text
     assert 'alt="one grey dot"' in text

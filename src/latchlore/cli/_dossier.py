@@ -24,25 +24,17 @@ from latchlore.cli._arguments import STUDY
 def command(study: Path, target: Path) -> int:
     """Write the table and the pictures of STUDY as one page to DIR.
 
-    DIR/index.html needs no other file and no network, and prints on A4.  DIR/dossier.json says the same to programs
-    (docs/weigh-json.md).  The same study gives the same bytes.  A folder that holds anything else is refused.
+    DIR/index.html needs no other file and no network, and prints on A4.  DIR/dossier.json says the same to programs,
+    as DIR/dossier.schema.json describes it (docs/dossier.md); DIR/citations.json holds the references.  The same study
+    gives the same bytes.  A folder that holds anything else is refused.
     """
     from latchlore.cli._progress import ProgressLine
-    from latchlore.dossier import Findings, draw_papers, find_board, image_loads, write_dossier
-    from latchlore.study import find_record, judge_record, weigh_study
+    from latchlore.dossier import gather_parts, write_dossier
+    from latchlore.study import weigh_study
 
     with ProgressLine() as progress:
         table = weigh_study(study, progress)
-        record = find_record(study)
-        written = write_dossier(
-            study,
-            table,
-            target,
-            pictures=draw_papers(study, table),
-            board=find_board(study),
-            findings=None if record is None else Findings(judge_record(record, table), record.history),
-            loads=image_loads(study),
-            progress=progress,
-        )
+        parts = gather_parts(study, table, progress)
+        written = write_dossier(study, table, target, parts, progress=progress)
     click.echo(wording.DOSSIER_MADE.format(files=" and ".join(written), folder=target))
     return 0

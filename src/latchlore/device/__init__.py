@@ -71,6 +71,7 @@ from latchlore.device._reading import Reading, SpanState, StreamSpan, choose_swi
 from latchlore.device._redundancy import check_document
 from latchlore.device._sources import ScanState, Source, TextHit, cited_page, find_text, register_sources
 from latchlore.device._strip import Box, Mark, Marks, Strip
+from latchlore.device._tableform import device_to_plain
 from latchlore.device._traces import traceless_bytes
 from latchlore.device._transcripts import import_table
 from latchlore.device.testify import DATA_WIDTH, testify
@@ -149,6 +150,7 @@ __all__ = [
     "compare_devices",
     "comparison_to_plain",
     "data_blocks",
+    "device_to_plain",
     "doubts_to_plain",
     "draw_layout",
     "draw_tile",

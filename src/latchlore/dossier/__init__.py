@@ -15,18 +15,20 @@ from latchlore.dossier._findings import Findings
 from latchlore.dossier._handshake import draw_handshake
 from latchlore.dossier._paper import Picture, draw_papers
 from latchlore.dossier._registers import draw_registers, draw_ribbons
+from latchlore.dossier._parts import Parts, gather_parts
 from latchlore.dossier._render import look_file, templates
 from latchlore.dossier._sources import cited_by, image_loads, iter_files
 from latchlore.dossier._tree import draw_tree
 from latchlore.dossier._view import TableView, row_anchors, view_table
 from latchlore.dossier._wirepictures import draw_figures, draw_runs
-from latchlore.dossier._write import render_dossier, write_dossier
+from latchlore.dossier._write import render_dossier, schema_text, write_dossier
 
 __all__ = [
     "BoardView",
     "Excerpt",
     "Findings",
     "Line",
+    "Parts",
     "Picture",
     "TableView",
     "board_page_to_plain",
@@ -41,6 +43,7 @@ __all__ = [
     "draw_tree",
     "find_board",
     "find_file",
+    "gather_parts",
     "image_loads",
     "iter_files",
     "look_file",
@@ -48,6 +51,7 @@ __all__ = [
     "render_board_page",
     "render_dossier",
     "row_anchors",
+    "schema_text",
     "stand_alone",
     "templates",
     "view_board",

@@ -131,9 +131,9 @@ def _table(view: BoardView) -> Table | None:
 
 def _ways(view: BoardView) -> _Section | None:
     pictures = way_pictures(view)
-    return _section("ways", "ways.html", pictures) if pictures else None
+    return _section("ways", "ways.html", (pictures, ())) if pictures else None
 
 
 def _board(view: BoardView) -> _Section | None:
     drawing, nets = board_picture(view)
-    return _section("board", "board.html", (drawing, nets)) if drawing else None
+    return _section("board", "board.html", (drawing, nets, ())) if drawing else None

@@ -10,9 +10,9 @@ from latchlore.dossier._view import PlaceLink
 from latchlore.evidence import FINDING, errata, one_line
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
 
-    from latchlore.base import Subject
+    from latchlore.base import Origin, Subject
     from latchlore.evidence import Change, Judged, Past
 
 
@@ -37,6 +37,21 @@ class ErratumView:
 
 
 @dataclass(frozen=True, slots=True)
+class PastView:
+    """One correction in the list of all: the finding and its link, what, and the line of the history."""
+
+    day: str
+    name: str
+    href: str
+    what: str
+    old: str
+    new: str
+    why: str
+    evidence: str
+    place: PlaceLink
+
+
+@dataclass(frozen=True, slots=True)
 class FindingView:
     """One finding; `grounds` are (link, grade), an empty link where the subject is no longer on the page."""
 
@@ -57,6 +72,30 @@ def view_findings(findings: Findings, rows: Mapping[Subject, str]) -> tuple[Find
         anchors.setdefault(one_line(str(subject)), f"#{anchor}")
     anchors |= {f"{FINDING}{one.name}": f"#{_anchor(one.name)}" for one in findings.judged}
     return tuple(_view(one, anchors, findings.history) for one in findings.judged)
+
+
+def view_errata(findings: Findings, link: Callable[[Origin], str]) -> tuple[PastView, ...]:
+    """Every correction by day, those of one day in the order of the file."""
+    names = {one.name for one in findings.judged}
+    return tuple(
+        PastView(
+            past.change.day,
+            past.change.finding,
+            f"#{_anchor(past.change.finding)}" if past.change.finding in names else link(past.origin),
+            past.change.what,
+            past.change.old,
+            past.change.new,
+            past.change.why,
+            past.change.evidence,
+            PlaceLink(str(past.origin), link(past.origin)),
+        )
+        for past in iter_errata(findings)
+    )
+
+
+def iter_errata(findings: Findings) -> Iterator[Past]:
+    """The lines of the history that correct something, by day."""
+    yield from sorted((past for past in findings.history if not past.change.is_entry), key=lambda past: past.change.day)
 
 
 def _view(one: Judged, anchors: Mapping[str, str], history: Sequence[Past]) -> FindingView:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import os
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from latchlore.dossier._excerpt import Excerpt, find_file, read_excerpt
+from latchlore.dossier._excerpt import Line, find_file, read_excerpt
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -23,40 +23,70 @@ CHUNK = 1 << 20
 
 @dataclass(frozen=True, slots=True)
 class CitedPlace:
-    """A place with its anchor on the page, what stands there, and the subjects that rest on it."""
+    """A place with its anchor on the page, and the subjects that rest on it."""
 
     anchor: str
     origin: Origin
-    excerpt: Excerpt
     cited_by: tuple[Subject, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
-    """A file; `sha256` is empty and `size` None where it is cited but not there."""
+class Stretch:
+    """What stands at one or more places of a file: several where all lie in the same sixteen bytes or line."""
 
+    places: tuple[CitedPlace, ...]
+    lines: tuple[Line, ...]
+    why_not: str
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A file; `sha256` is empty and `size` None where it is cited but not there.  `anchor`: its own on the page."""
+
+    anchor: str
     file: str
     size: int | None
     sha256: str
-    places: tuple[CitedPlace, ...]
+    stretches: tuple[Stretch, ...]
 
 
 def read_sources(folder: Path, cited: Cited, loads: Mapping[str, int], progress: Progress) -> tuple[Source, ...]:
     """Every file of the study and every file that is cited, by name."""
     anchors = anchors_of(cited)
-    names = sorted({*iter_files(folder), *(origin.file for origin in cited)})
+    names = source_names(folder, cited)
     sources = []
     for done, name in enumerate(names):
         progress(done, len(names), f"checksum of {name}")
-        places = tuple(
-            CitedPlace(anchors[origin], origin, read_excerpt(folder, origin, loads, 0), cited[origin])
-            for origin in sorted(cited)
-            if origin.file == name
-        )
+        found: list[Stretch] = []
+        for origin in sorted(one for one in cited if one.file == name):
+            excerpt = read_excerpt(folder, origin, loads, 0)
+            one = Stretch((CitedPlace(anchors[origin], origin, cited[origin]),), excerpt.lines, excerpt.why_not)
+            joined = _join(found[-1], one) if found else None
+            found[-1:] = [*found[-1:], one] if joined is None else [joined]
         path = find_file(folder, name)
         size, digest = _digest(path) if path is not None else (None, "")
-        sources.append(Source(name, size, digest, places))
+        sources.append(Source(f"file-{done + 1}", name, size, digest, tuple(found)))
     return tuple(sources)
+
+
+def _join(before: Stretch, after: Stretch) -> Stretch | None:
+    """Two stretches that show the same line as one, with the marked bytes of both; None where they do not."""
+    if [line.label for line in before.lines] != [line.label for line in after.lines] or len(after.lines) != 1:
+        return None
+    first, second = (one.lines[0].text.split(" ") for one in (before, after))
+    if len(first) != len(second) or not all(_is_same(*pair) for pair in zip(first, second, strict=True)):
+        return None
+    text = " ".join(max(pair, key=len) for pair in zip(first, second, strict=True))
+    return Stretch((*before.places, *after.places), (replace(after.lines[0], text=text),), "")
+
+
+def _is_same(one: str, two: str) -> bool:
+    return one.removeprefix("[").removesuffix("]") == two.removeprefix("[").removesuffix("]")
+
+
+def source_names(folder: Path, cited: Cited) -> list[str]:
+    """Every file of the study and every file that is cited, by name."""
+    return sorted({*iter_files(folder), *(origin.file for origin in cited)})
 
 
 def cited_by(table: Table, more: Iterable[Origin] = ()) -> Cited:

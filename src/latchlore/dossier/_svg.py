@@ -20,6 +20,7 @@ class Drawing:
         self.width = width
         self._name = name
         self._height = 0.0
+        self._has_links = False
         self._parts: list[str] = []
 
     def box(self, x: float, y: float, w: float, h: float, classes: str, title: str = "") -> None:
@@ -58,6 +59,7 @@ class Drawing:
 
     def open_link(self, href: str, *, by_tab: bool = True) -> None:
         """What follows, up to `close_link`, leads to `href`.  `by_tab` false: the keyboard has another way there."""
+        self._has_links = True
         skipped = "" if by_tab else ' tabindex="-1"'
         self._parts.append(f'<a href="{escape(href)}"{skipped}>')
 
@@ -81,7 +83,8 @@ class Drawing:
     def __str__(self) -> str:
         size = f'viewBox="0 0 {self.width} {_n(self._height + 4)}" width="{self.width}"'
         label = escape(self._name)
-        return f'<svg {size} class="picture" role="img" aria-label="{label}">{"".join(self._parts)}</svg>'
+        role = "group" if self._has_links else "img"  # an image may hold nothing that can be chosen
+        return f'<svg {size} class="picture" role="{role}" aria-label="{label}">{"".join(self._parts)}</svg>'
 
 
 def _n(value: float) -> str:

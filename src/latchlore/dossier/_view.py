@@ -70,7 +70,6 @@ class RowView:
     anchor: str
     subject: str
     standing: str
-    standing_words: str
     reason: str
     cells: tuple[CellView, ...]
     repairs: tuple[RepairView, ...]
@@ -140,7 +139,6 @@ def _view_line(line: Line, anchors: Mapping[Subject, str], heard: tuple[Witness,
         anchor,
         line.name,
         row.standing.value,
-        wording.STANDING_WORDS[row.standing],
         row.reason,
         tuple(
             CellView(witness.value, tuple(_view_said(one, link) for one in row.by_witness(witness)))

@@ -1,60 +1,49 @@
-"""The dossier on disk: one page, its twin for programs, whole or not at all."""
+"""The dossier on disk: one page, its twin for programs with the schema, and the references; whole or not at all."""
 
 from __future__ import annotations
 
 import json
-from typing import TYPE_CHECKING
+from importlib import resources
+from typing import TYPE_CHECKING, Any
 
 from latchlore.base import BadInput, Origin, no_progress
-from latchlore.board import mating_to_plain
 from latchlore.dossier import wording
+from latchlore.dossier._asked import iter_question_origins
 from latchlore.dossier._boardview import iter_board_origins
+from latchlore.dossier._citation import csl_items, sum_of
+from latchlore.dossier._devices import iter_device_origins
+from latchlore.dossier._findings import iter_errata
+from latchlore.dossier._names import CITATIONS, PAGE, SCHEMA, TWIN
+from latchlore.dossier._parts import Parts
 from latchlore.dossier._render import look_file, templates
-from latchlore.dossier._sections import Material, make_sections
+from latchlore.dossier._sections import Material, byline, make_sections
 from latchlore.dossier._sources import anchors_of, cited_by, read_sources
+from latchlore.dossier._trees import iter_tree_origins
+from latchlore.dossier._twin import FORMAT, MARK, dossier_to_plain
 from latchlore.dossier._view import row_anchors, view_table
-from latchlore.evidence import record_to_plain, table_to_plain
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator
     from pathlib import Path
 
     from latchlore.base import Progress
-    from latchlore.dossier._boardview import BoardView
-    from latchlore.dossier._findings import Findings
-    from latchlore.dossier._paper import Picture
     from latchlore.evidence import Table
 
-PAGE = "index.html"
-TWIN = "dossier.json"
-FORMAT = "latchlore-dossier"
-VERSION = 1
-MARK = f'"format": "{FORMAT}"'
+NOTHING = Parts()
 
 
 def write_dossier(
-    folder: Path,
-    table: Table,
-    target: Path,
-    *,
-    pictures: Sequence[Picture] = (),
-    board: BoardView | None = None,
-    findings: Findings | None = None,
-    loads: Mapping[str, int] | None = None,
-    progress: Progress = no_progress,
+    folder: Path, table: Table, target: Path, parts: Parts = NOTHING, *, progress: Progress = no_progress
 ) -> tuple[str, ...]:
-    """Write the page and its twin for the study in `folder` to `target`; the names of the files written.
+    """Write the page and what goes with it for the study in `folder` to `target`; the names of the files written.
 
-    `loads`: image file → address of its first byte, so that addresses can be shown.  The same study gives the same
-    bytes.  Refuses a target inside the study (or around it), and one that holds anything but an earlier dossier;
-    then nothing is written.
+    The same study gives the same bytes.  Refuses a target inside the study (or around it), and one that holds anything
+    but an earlier dossier; then nothing is written.
     """
     from latchlore.study import write_files
 
     _check_target(folder, target)
-    files = render_dossier(
-        folder, table, pictures=pictures, board=board, findings=findings, loads=loads or {}, progress=progress
-    )
+    files = render_dossier(folder, table, parts, progress=progress)
     _check_target(folder, target)
     target.mkdir(parents=True, exist_ok=True)
     write_files(target, files)
@@ -62,50 +51,65 @@ def write_dossier(
 
 
 def render_dossier(
-    folder: Path,
-    table: Table,
-    *,
-    pictures: Sequence[Picture] = (),
-    board: BoardView | None = None,
-    findings: Findings | None = None,
-    loads: Mapping[str, int],
-    progress: Progress = no_progress,
+    folder: Path, table: Table, parts: Parts = NOTHING, *, progress: Progress = no_progress
 ) -> dict[str, bytes]:
     """The files of the dossier: name → bytes."""
     from markupsafe import Markup
 
-    besides = [origin for picture in pictures for origin in picture.origins]
-    besides += iter_board_origins(board) if board is not None else ()
-    cited = cited_by(table, besides)
-    sources = read_sources(folder, cited, loads, progress)
-    material = Material(table, sources, tuple(pictures), row_anchors(table), anchors_of(cited), board, findings)
+    cited = cited_by(table, _iter_besides(table, parts))
+    sources = read_sources(folder, cited, parts.loads, progress)
+    material = Material(table, sources, row_anchors(table), anchors_of(cited), parts)
+    digest = sum_of(sources)
     page = (
         templates()
         .get_template("dossier.html")
         .render(
+            title=table.title,
+            mark=FORMAT,
+            byline=byline(parts),
+            about=[" ".join(text.split()) for text in parts.about.split("\n\n") if text.strip()],
             view=view_table(table, material.link_to_origin),
             sections=make_sections(material),
             link_to=material.link_to,
+            link_to_file=material.link_to_file,
             look=Markup(look_file("look.css")),
             drawn=Markup,
             witness_words={witness.value: words for witness, words in wording.WITNESS_WORDS.items()},
+            twin=TWIN,
+            schema=SCHEMA,
+            citations=CITATIONS,
         )
     )
-    twin = {
-        "format": FORMAT,
-        "version": VERSION,
-        "table": table_to_plain(table),
-        "sources": [{"file": one.file, "size": one.size, "sha256": one.sha256 or None} for one in sources],
-        "cautions": [caution._asdict() for caution in wording.CAUTIONS],
-    }
-    if board is not None and board.matings:
-        twin["matings"] = [mating_to_plain(mating) for mating in board.matings]
-    if findings is not None:
-        twin["record"] = record_to_plain(findings.judged, findings.history)
     return {
         PAGE: f"{page.rstrip()}\n".encode(),
-        TWIN: f"{json.dumps(twin, indent=1, ensure_ascii=False)}\n".encode(),
+        TWIN: _json(dossier_to_plain(table, parts, sources)),
+        SCHEMA: schema_text().encode(),
+        CITATIONS: _json(csl_items(table, parts, digest)),
     }
+
+
+def schema_text() -> str:
+    """The published JSON Schema of the twin, as it is shipped and written beside each."""
+    return (resources.files("latchlore.dossier") / "schema" / SCHEMA).read_text("utf-8")
+
+
+def _json(plain: Any) -> bytes:
+    return f"{json.dumps(plain, indent=1, ensure_ascii=False)}\n".encode()
+
+
+def _iter_besides(table: Table, parts: Parts) -> Iterator[Origin]:
+    """Every place that a section leads to besides those of the table."""
+    for picture in parts.pictures:
+        yield from picture.origins
+    if parts.board is not None:
+        yield from iter_board_origins(parts.board)
+    yield from iter_device_origins(parts.devices)
+    yield from (Origin(device.file) for device in parts.devices)
+    yield from iter_tree_origins(table, parts.program)
+    if parts.questions is not None:
+        yield from iter_question_origins(parts.questions)
+    if parts.findings is not None:
+        yield from (past.origin for past in iter_errata(parts.findings))
 
 
 def _check_target(folder: Path, target: Path) -> None:
@@ -122,7 +126,7 @@ def _check_target(folder: Path, target: Path) -> None:
     foreign = sorted(path.name for path in target.iterdir() if not path.name.startswith(".latchlore-"))
     if not foreign:
         return
-    known = {PAGE, TWIN}
+    known = {PAGE, TWIN, SCHEMA, CITATIONS}
     other = [name for name in foreign if name not in known]
     if other:
         raise BadInput(origin, f"holds {other[0]!r}, which is no part of a dossier; name a folder of its own")

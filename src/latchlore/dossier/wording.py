@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from latchlore.base import Strength, Witness
-from latchlore.evidence import Standing
+from latchlore.device import TraitStanding
+from latchlore.evidence import Grade, Standing
 
 
 class Caution(NamedTuple):
@@ -73,9 +74,112 @@ INVENTED = "Everything in this study is invented for demonstration: people, make
 
 FINDING_STRUCK = "(no longer among the findings)"
 
+GRADE_WORDS = {
+    Grade.ESTABLISHED: "two voices agree, and one of them measured or computed it",
+    Grade.ATTESTED: "two voices agree, and both only state it",
+    Grade.ONE_WITNESS: "one voice, or several of which none confirms another; measured or computed",
+    Grade.ONE_STATEMENT: "one voice, which only states it",
+    Grade.GUESSED: "conjecture: nothing better than a guess",
+    Grade.DISPUTED: "conjecture: those who speak contradict one another",
+    Grade.UNFOUNDED: "nobody speaks",
+    Grade.WITHDRAWN: "taken back",
+}
+
+# -- documents and devices
+
+PART_TITLES = {
+    "commands": "Commands",
+    "switches": "Switches",
+    "pins": "Pins",
+    "timings": "Timing figures",
+    "sequences": "Sequences as printed",
+    "claims": "Statements",
+}
+PART_COLUMNS = {
+    "commands": ("bytes", "meaning"),
+    "switches": ("levers", "chooses"),
+    "pins": ("pin", "signal"),
+    "timings": ("what", "limit"),
+    "sequences": ("what", "bytes"),
+    "claims": ("about", "says"),
+}
+FACTORY = "as it leaves the factory"
+TYPICALLY = "typically {time}"
+OR_READS = "or reads {words}"
+ONLY_WHILE = "only while {what}"
+OTHERWISE = "where no other row holds"
+AT_POWER_ON = "{value} at power-on"
+ANY_VALUE = "any value"
+DOUBT = "doubt: {doubt}"
+ON_PAPER = "on the paper: {effect}"
+SETS = "sets {what}"
+TRAIT_WORDS = {
+    TraitStanding.COMMON: "the same",
+    TraitStanding.OPEN: "differs as printed, may read the same",
+    TraitStanding.DIFFERS: "differs",
+    TraitStanding.SOME: "some are silent",
+    TraitStanding.ONE: "only one speaks of it",
+}
+
+
+def in_common(count: int) -> str:
+    """How much is not listed."""
+    return f"{count} {'things are' if count != 1 else 'thing is'} the same in all of them and not listed."
+
+
+# -- trees
+
+
+def more_rows(count: int) -> str:
+    """How much of a tree is not shown."""
+    return f"… and {count:,} more rows; the whole tree stands in the twin for programs."
+
+
+# -- questions
+
+NO_RIVALS = "No possible answers are stated yet."
+DECIDED = "Decided: “{rival}” has {share}; {enough} are enough."
+UNDECIDED = "Open: no answer has the {enough} that are enough."
+SEEN = "{on}{trial}: “{saw}”, {sure} sure; it was given {foreseen}.  Then {after}."
+SET_ASIDE = "{trial}: “{saw}” is withdrawn ({why}) and counts no more."
+MADE = "The chances are {how}: {told}."
+TRIAL_FACTS = "{bits:.3f} bits are to be expected of it, for {cost:g} {unit}."
+NO_TRIALS = "No trial is left to be done; a new one is needed."
+NONE_TELLS = "No trial at hand tells the answers apart as they stand; another kind of trial is needed."
+CAN_DECIDE = "All trials at hand together decide it with a chance of {chance}, if their outcomes are sure."
+CANNOT_DECIDE = (
+    "No trial at hand can decide it: whatever all of them show, “{best}” reaches {most} at most, and {enough} are "
+    "needed."
+)
+LATER = "{trial} ({hazard}): {bits:.3f} bits, {cost:g} {unit}"
+TELLS_NOTHING = "{trial} ({hazard}): tells nothing as things stand"
+
+# -- citations
+
+CITE_MEDIUM = " [dossier and data set]"
+CITE_INVENTED = ". Invented for demonstration"
+CITE_SUM = "Study SHA-256: "
+NO_DATE = "[no date]"
+DATE_FROM = {
+    "stated": "The date is the one that study.toml states.",
+    "record": "The date is the last day that the study's history or outcomes name.",
+    "": "The study's files state no date.",
+}
+SUM_IS = (
+    "The study's SHA-256 is taken over the list of its files below, by name: one line each, of the file's SHA-256, two "
+    "spaces and its name.  Two dossiers with the same sum rest on the same files."
+)
+
 SECTION_TITLES = {
     "findings": "What was found",
     "contradictions": "What cannot all be true",
+    "grades": "What is established, and what is conjecture",
+    "commands": "What the documents say",
+    "variants": "Variants side by side",
+    "trees": "How the program decides",
+    "questions": "Open questions",
+    "errata": "Errata",
+    "cite": "How to cite",
     "matings": "What it is put together with",
     "registers": "The registers",
     "ways": "The way of each bit",
@@ -90,6 +194,14 @@ SECTION_TITLES = {
     "sources": "Where it comes from",
 }
 SECTION_LEADS = {
+    "grades": "Each subject by how well it is founded, and what would change that.",
+    "commands": "Each document's own tables with the page of every row; a doubt is the transcriber's.",
+    "variants": "What differs from device to device.  Silence is no difference: a document may leave a thing out.",
+    "trees": "What the code does from each entry, decision by decision, with the cycles from event to event.",
+    "questions": "Possible answers with their weights, and the trial that should come next: harmless ones first, then "
+    "what tells most for its cost.",
+    "errata": "Every correction of a finding, oldest first; nothing is ever taken out.",
+    "cite": "As text in the order of ISO 690, and for programs as CSL-JSON.",
     "findings": "The researcher's sentences.  Each grade is computed from the subjects below it; corrections stay to "
     "be read.",
     "contradictions": "Each with the fewest statements whose withdrawal would end it.",

@@ -1,5 +1,6 @@
 """Where testimonies meet: weighing by subject."""
 
+from latchlore.evidence._changing import could_change
 from latchlore.evidence._describe import DOUBTFUL, address_text, describe_places, describe_value
 from latchlore.evidence._findings import Finding, Ground, Judged, dated, judge, mark_of_rows, withdrawal
 from latchlore.evidence._fold import Line, fold_rows
@@ -76,6 +77,7 @@ __all__ = [
     "address_text",
     "changes_to_plain",
     "check_table",
+    "could_change",
     "dated",
     "describe_places",
     "describe_value",

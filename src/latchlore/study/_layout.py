@@ -32,6 +32,21 @@ def _one_line(value: str) -> str:
 _ADDRESS_RULE = "an address is text in quotes, such as 'C800'"
 _NAME_RULE = "a name is text in quotes"
 
+_DAY_RULE = "a date is text in quotes, such as '1988', '1988-05' or '1988-05-17'"
+
+
+def _day(value: str) -> str:
+    from datetime import date
+
+    try:
+        whole = value if len(value) == 10 else f"{value}-01-01"[:10]
+        if len(value) not in (4, 7, 10) or date.fromisoformat(whole).isoformat() != whole:
+            raise ValueError
+    except ValueError:
+        raise ValueError(f"a date is a year, a year and month, or a day, such as '1988-05', not {value!r}") from None
+    return value
+
+
 Name = Annotated[str, _text(_one_line, _NAME_RULE)]
 Address = Annotated[int, _text(_notation.parse_address, _ADDRESS_RULE)]
 Range = Annotated[Any, _text(_notation.parse_range, "a range is text in quotes, such as '0000-07FF'")]
@@ -254,6 +269,8 @@ class StudyTable(_Table):
 
     title: Name | None = None
     about: str = ""
+    authors: list[Name] = []
+    date: Annotated[str, _text(_day, _DAY_RULE)] = ""
     invented: bool = False
     program: ProgramTable | None = None
     image: list[ImageTable] = []

@@ -115,6 +115,8 @@ class _Reader:
             matings=matings,
             readings=readings,
             captures=captures,
+            authors=tuple(table.authors),
+            date=table.date,
         )
 
     def read_table(self) -> tuple[TomlText | None, StudyTable]:

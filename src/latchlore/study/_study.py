@@ -230,7 +230,8 @@ class Study:
     """A study folder, read and checked.
 
     `nets`, `readings`, `matings` and `documents` are by file name, `logs` by sequence and file name, everything else
-    in the order of study.toml.  `unread` names the files that no rule picks up.
+    in the order of study.toml.  `unread` names the files that no rule picks up.  `date`: year, month and day as far
+    as it is stated.
     """
 
     folder: Path
@@ -249,6 +250,8 @@ class Study:
     matings: tuple[StudyFile, ...] = ()
     captures: tuple[CapturePart, ...] = ()
     readings: tuple[StudyFile, ...] = ()
+    authors: tuple[str, ...] = ()
+    date: str = ""
 
     def logs_by_sequence(self) -> dict[str, tuple[LogPart, ...]]:
         """The logs of each sequence, sequences in alphabetical order."""

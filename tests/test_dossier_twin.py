@@ -1,0 +1,163 @@
+"""The twin for programs: it keeps the published schema, the schema tells of all of it, and its references are right."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import subprocess
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+
+from latchlore.cli import run
+from latchlore.dossier import schema_text
+from latchlore.study import add_finding, record_outcome
+
+SCHEMA: dict[str, Any] = json.loads(schema_text())
+DAY = "2026-11-26"
+
+
+def demo(folder: Path) -> Path:
+    """The demonstration study as it is shipped."""
+    shutil.copytree(str(resources.files("latchlore") / "demo"), folder, ignore=shutil.ignore_patterns("*.py", "__*"))
+    return folder
+
+
+@pytest.fixture(scope="module")
+def written(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
+    """The demonstration with a finding, an outcome and an author, and its dossier."""
+    place = tmp_path_factory.mktemp("twin")
+    study = demo(place / "study")
+    add_finding(study, ("busy", "The code waits while BUSY is high."), ["signal BUSY"], {}, DAY)
+    record_outcome(study, "meter on W2", "apart", sure=90, on="2026-11-27")
+    file = study / "study.toml"
+    file.write_text(f'authors = ["A. Keeper"]\n{file.read_text("utf-8")}', "utf-8")
+    assert run(["dossier", str(study), "-o", str(place / "out")]) == 0
+    return study, place / "out"
+
+
+def twin_of(out: Path) -> dict[str, Any]:
+    """The twin as any program reads it."""
+    twin: dict[str, Any] = json.loads((out / "dossier.json").read_text("utf-8"))
+    return twin
+
+
+def test_schema_is_one() -> None:
+    """The shipped file is a JSON Schema of the draft 2020-12, by the library's own check."""
+    jsonschema.Draft202012Validator.check_schema(SCHEMA)
+
+
+def test_twin_keeps_the_schema(written: tuple[Path, Path]) -> None:
+    """The twin is valid (checked by the jsonschema library), and names the schema that lies beside it."""
+    _, out = written
+    twin = twin_of(out)
+    assert [(one.json_path, one.message) for one in jsonschema.Draft202012Validator(SCHEMA).iter_errors(twin)] == []
+    assert (out / twin["schema"]).read_text("utf-8") == schema_text()
+
+
+def test_schema_tells_of_everything(written: tuple[Path, Path]) -> None:
+    """No key of the twin is left undescribed: it is still valid where every object forbids unknown keys."""
+    _, out = written
+    twin = twin_of(out)
+    assert {"program", "devices", "variants", "matings", "questions", "record"} <= set(twin)
+    closed = _closed(SCHEMA)
+    assert [(one.json_path, one.message) for one in jsonschema.Draft202012Validator(closed).iter_errors(twin)] == []
+
+
+@pytest.mark.parametrize(
+    ("path", "value"),
+    [
+        (("format",), "other"),
+        (("study", "sha256"), "12"),
+        (("study", "date"), "soon"),
+        (("table", "rows", 0, "standing"), "true"),
+        (("table", "rows", 0, "testimonies", 0, "origins"), []),
+        (("devices", 2, "commands", 0, "parameters"), None),
+        (("questions", "questions", 0, "rivals", 0, "now"), 1.5),
+        (("cautions",), []),
+    ],
+)
+def test_twin_keeps_the_schema_wrong(path: tuple[str | int, ...], value: object, written: tuple[Path, Path]) -> None:
+    """A twin that breaks one rule is not valid, so that validity means something."""
+    twin = twin_of(written[1])
+    at: Any = twin
+    for step in path[:-1]:
+        at = at[step]
+    at[path[-1]] = value
+    assert not jsonschema.Draft202012Validator(SCHEMA).is_valid(twin)
+
+
+def test_sum_by_another_program(written: tuple[Path, Path]) -> None:
+    """The study's sum is what `sha256sum` makes of the lines that `sha256sum` prints for its files, by name."""
+    program = shutil.which("sha256sum")
+    if program is None:
+        pytest.skip("no sha256sum on this machine")
+    study, out = written
+    twin = twin_of(out)
+    names = [one["file"] for one in twin["sources"]]
+    assert names == sorted(
+        str(path.relative_to(study)) for path in study.rglob("*") if path.name[0] != "." and path.is_file()
+    )
+    lines = subprocess.run([program, *names], cwd=study, capture_output=True, check=True).stdout
+    total = subprocess.run([program], input=lines, capture_output=True, check=True).stdout.split()[0].decode()
+    assert twin["study"]["sha256"] == total
+    assert total in twin["cite"]["text"]
+
+
+def test_cite(written: tuple[Path, Path]) -> None:
+    """Creator, title, medium, date, identifier, in this order; the date is the last that the study's files name."""
+    twin = twin_of(written[1])
+    assert twin["study"]["date"] == "2026-11-27"
+    assert twin["cite"]["text"] == (
+        "A. Keeper. The strip printer card of the Marram tide recorder [dossier and data set]. Invented for "
+        f"demonstration. 2026-11-27. Study SHA-256: {twin['study']['sha256']}."
+    )
+
+
+def test_citations(written: tuple[Path, Path]) -> None:
+    """CSL-JSON: types and variables of the specification of CSL 1.0.2, dates as the documents state them."""
+    items = json.loads((written[1] / "citations.json").read_text("utf-8"))
+    assert [(one["id"], one["type"]) for one in items] == [
+        ("dossier", "dataset"),
+        ("keepers-letter", "personal_communication"),
+        ("museum-label", "document"),
+        ("quill-24", "book"),
+        ("quill-24g", "book"),
+    ]
+    # CSL 1.0.2, appendices III (types) and IV (variables)
+    types = {"dataset", "book", "document", "graphic", "personal_communication"}
+    variables = {"author", "issued", "title", "genre", "edition", "version", "note", "archive", "number-of-pages"}
+    assert {one["type"] for one in items} <= types
+    assert {key for one in items for key in one} <= variables | {"id", "type"}
+    assert items[0]["author"] == [{"literal": "A. Keeper"}]
+    assert items[0]["issued"] == {"date-parts": [[2026, 11, 27]]}
+    assert items[1]["issued"] == {"date-parts": [[1996, 10, 3]]}  # the letter's own date, documents/keepers-letter.toml
+
+
+def test_cite_without_date(tmp_path: Path) -> None:
+    """Where no file of the study states a date, none is given, and the page says so."""
+    (tmp_path / "study").mkdir()
+    (tmp_path / "study" / "strip.log").write_text("1B 40 0D 0A\n")
+    assert run(["dossier", str(tmp_path / "study"), "-o", str(tmp_path / "out")]) == 0
+    twin = twin_of(tmp_path / "out")
+    assert twin["study"]["date"] is None
+    assert twin["cite"]["text"].startswith("study [dossier and data set]. [no date]. Study SHA-256: ")
+    assert "The study's files state no date." in " ".join(
+        (tmp_path / "out" / "index.html").read_text().split()
+    ).replace("&#39;", "'")
+    assert "issued" not in json.loads((tmp_path / "out" / "citations.json").read_text())[0]
+
+
+def _closed(schema: Any) -> Any:
+    """The same schema, where every object that lists its keys allows no others."""
+    if isinstance(schema, list):
+        return [_closed(one) for one in schema]
+    if not isinstance(schema, dict):
+        return schema
+    made = {key: _closed(value) for key, value in schema.items()}
+    if isinstance(schema.get("properties"), dict) and "type" in schema:
+        made["additionalProperties"] = False
+    return made
