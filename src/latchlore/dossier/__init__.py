@@ -14,8 +14,8 @@ from latchlore.dossier._excerpt import Excerpt, Line, find_file, read_excerpt
 from latchlore.dossier._findings import Findings
 from latchlore.dossier._handshake import draw_handshake
 from latchlore.dossier._paper import Picture, draw_papers
-from latchlore.dossier._registers import draw_registers, draw_ribbons
 from latchlore.dossier._parts import Parts, gather_parts
+from latchlore.dossier._registers import draw_registers, draw_ribbons
 from latchlore.dossier._render import look_file, templates
 from latchlore.dossier._sources import cited_by, image_loads, iter_files
 from latchlore.dossier._tree import draw_tree
