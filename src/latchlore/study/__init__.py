@@ -64,7 +64,7 @@ from latchlore.study._study import (
 from latchlore.study._sweep import Sweep, describe_sweep, sweep_folder
 from latchlore.study._sweepquestion import SweepAnswer, SweepQuestion, SweepRow, ask_image
 from latchlore.study._tracing import Tracing, open_tracing
-from latchlore.study._weighing import Hearing, hear, weigh_loaded, weigh_study
+from latchlore.study._weighing import Hearing, hear, sequence_logs, weigh_loaded, weigh_study
 from latchlore.study._write import finish_changes, remove_files, write_files, write_whole
 
 __all__ = [
@@ -139,6 +139,7 @@ __all__ = [
     "record_outcome",
     "register_records",
     "remove_files",
+    "sequence_logs",
     "set_kernel_cache",
     "sheet_text",
     "span_of",

@@ -42,6 +42,7 @@ if TYPE_CHECKING:
     from latchlore.device import Device
     from latchlore.evidence import Table
     from latchlore.program.testify import Entry, Material
+    from latchlore.study._hearcaptures import HeardCapture
     from latchlore.study._study import EntryPart, LogPart, LookFor, ProgramPart, Study
     from latchlore.wire import Log
 
@@ -396,10 +397,46 @@ def _pattern(hearing: Hearing, asked: LookFor) -> tuple[frozenset[int], ...]:
 def _hear_wire(hearing: Hearing, cache: Cache, progress: Progress) -> None:
     if not hearing.study.logs and not hearing.study.captures:
         return
+    from latchlore.wire.testify import Material, testify
+
+    logs, captures = _read_wire(hearing, cache, progress)
+    for name, heard in captures.items():
+        hearing.testimonies += [one for capture in heard for one in capture.lines]
+        if len(heard) == 1 and name not in logs and heard[0].sequence:
+            hearing.testimonies += heard[0].sequence
+        else:
+            logs.setdefault(name, []).extend(capture.log for capture in heard)
+    for number, (name, found) in enumerate(sorted(logs.items())):
+        progress(number, len(logs), wording.merging(name))
+        raw = [part.file.raw for part in hearing.study.logs if part.sequence == name]
+        stated = [repr((p.file.file, p.base, p.runs)) for p in hearing.study.logs if p.sequence == name]
+        stated += [str(role.addresses) for role in hearing.roles if role.signal == DATA]
+        stated += [encode(capture.log) for capture in captures.get(name, ())]
+        material = Material(name, tuple(found))
+        said = cache.remember("wire", [name, *stated, *raw], partial(testify, material, progress), ("latchlore.wire",))
+        hearing.testimonies += said
+
+
+def sequence_logs(
+    hearing: Hearing, progress: Progress = no_progress, cache: Cache | None = None
+) -> dict[str, tuple[Log, ...]]:
+    """Sequence → its logs, those of captures behind the byte logs; in the order of the names.
+
+    Refuses what the readers of logs and captures refuse.
+    """
+    logs, captures = _read_wire(hearing, cache or Cache(), progress)
+    for name, heard in captures.items():
+        logs.setdefault(name, []).extend(capture.log for capture in heard)
+    return {name: tuple(logs[name]) for name in sorted(logs)}
+
+
+def _read_wire(
+    hearing: Hearing, cache: Cache, progress: Progress
+) -> tuple[dict[str, list[Log]], dict[str, list[HeardCapture]]]:
+    """The byte logs and the captures of each sequence; all mistakes are told at once."""
     from latchlore.study._codec import register_records
     from latchlore.study._hearcaptures import hear_captures
     from latchlore.wire import Layout, Log, Numbers, Run, parse_log
-    from latchlore.wire.testify import Material, testify
 
     register_records(Log, Numbers, Layout, Run)
     mistakes: list[tuple[Origin, str]] = []
@@ -421,21 +458,7 @@ def _hear_wire(hearing: Hearing, cache: Cache, progress: Progress) -> None:
         raise BadInput.of_all([*mistakes, *error.mistakes]) from error
     if mistakes:
         raise BadInput.of_all(mistakes)
-    for name, heard in captures.items():
-        hearing.testimonies += [one for capture in heard for one in capture.lines]
-        if len(heard) == 1 and name not in logs and heard[0].sequence:
-            hearing.testimonies += heard[0].sequence
-        else:
-            logs.setdefault(name, []).extend(capture.log for capture in heard)
-    for number, (name, found) in enumerate(sorted(logs.items())):
-        progress(number, len(logs), wording.merging(name))
-        raw = [part.file.raw for part in hearing.study.logs if part.sequence == name]
-        stated = [repr((p.file.file, p.base, p.runs)) for p in hearing.study.logs if p.sequence == name]
-        stated += [str(role.addresses) for role in hearing.roles if role.signal == DATA]
-        stated += [encode(capture.log) for capture in captures.get(name, ())]
-        material = Material(name, tuple(found))
-        said = cache.remember("wire", [name, *stated, *raw], partial(testify, material, progress), ("latchlore.wire",))
-        hearing.testimonies += said
+    return logs, captures
 
 
 def _bus_log(hearing: Hearing, part: LogPart) -> Log | None:
