@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import signal
 import socket
@@ -14,10 +15,11 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from latchlore.base import BadInput
+import latchlore
+from latchlore.base import BadInput, Span
 from latchlore.cli import run
 from latchlore.study import weigh_study
-from latchlore.wire import Heard, listen, open_port, read_log
+from latchlore.wire import Heard, HeardPiece, LogFollower, follow_log, listen, open_port, read_log
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -106,6 +108,106 @@ def test_listen_killed(tmp_path: Path) -> None:
     (path,) = (tmp_path / "card" / "wire" / "tide").iterdir()
     assert read_log(path, "a.log").runs[0].data == TEXT * 3
     assert any(row.subject.key == ("tide",) for row in weigh_study(tmp_path / "card").rows)
+
+
+def test_listen_paper(tmp_path: Path) -> None:
+    """With the study's one device table the strip grows line by line; the last one comes when the plug is pulled."""
+    study = tmp_path / "card"
+    (study / "documents").mkdir(parents=True)
+    table = Path(latchlore.__file__).parent / "demo" / "documents" / "quill-24.toml"
+    (study / "documents" / "quill-24.toml").write_bytes(table.read_bytes())
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        port = f"socket://127.0.0.1:{server.getsockname()[1]}"
+        command = ("wire", "listen", port, "--study", str(study), "--sequence", "tide")
+        process = subprocess.Popen(
+            [sys.executable, "-c", "from latchlore.cli import main; main()", *command],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+        )
+        assert process.stdout is not None
+        with server.accept()[0] as peer:
+            peer.sendall(b"TIDE 3.41 M\r\nFALL")
+            assert process.stdout.readline() == b"|TIDE 3.41 M             |\n"
+            peer.sendall(b"ING")
+        out, err = process.communicate(timeout=60)
+    assert process.returncode == 0
+    assert out == b"|FALLING                 |\n"
+    assert b"The paper of Quill 24, as quill-24.toml has it:\n" in err
+    assert b"20 bytes kept; the port went away: closed by the other side.\n" in err
+    (path,) = (study / "wire" / "tide").iterdir()
+    assert read_log(path, "a.log").runs[0].data == b"TIDE 3.41 M\r\nFALLING"
+
+
+class Fake:
+    """A port that gives the pieces it was made with, then is pulled out."""
+
+    def __init__(self, *pieces: bytes) -> None:
+        self.pieces = list(pieces)
+        self.in_waiting = 64
+
+    def read(self, size: int = 1) -> bytes:
+        """The next piece."""
+        if not self.pieces:
+            raise OSError(errno.EIO, "Input/output error")
+        return self.pieces.pop(0)
+
+    def close(self) -> None:
+        """Nothing to give back."""
+
+
+def test_listen_not_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A full disk ends the run and is not taken for a pulled plug; what was kept before is whole."""
+    count = 0
+
+    def sync(_: object) -> None:
+        nonlocal count
+        count += 1
+        if count > 2:  # the head, then the first piece
+            raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("latchlore.wire._listen._sync", sync)
+    ticks = iter(range(0, 10**12, 2 * 10**9))
+    shown: list[bytes] = []
+    heard = listen(Fake(b"A", b"B", b"C"), tmp_path / "a.log", "x", shown.append, lambda: False, lambda: next(ticks))
+    assert heard.ended == "the log could not be written: [Errno 28] No space left on device"
+    assert shown == [b"A"]
+    assert read_log(tmp_path / "a.log", "a.log").runs[0].data == b"AB"
+
+
+def test_follow_log(tmp_path: Path) -> None:
+    """Looked at between any two pieces, a log gives each piece once, with its time, and at last why it ended."""
+    path = tmp_path / "a.log"
+    ticks = iter(range(0, 10**10, 1_500_000))
+    follower: LogFollower | None = None
+    seen: list[HeardPiece] = []
+
+    def look(_: bytes) -> None:
+        nonlocal follower
+        follower = follower or LogFollower(path, "a.log")
+        seen.extend(follower.poll())
+        assert follower.ended is None
+
+    heard = listen(Fake(b"AB", b"", b"C", b"\xff"), path, "x", look, lambda: False, lambda: next(ticks))
+    assert follower is not None
+    assert seen == [
+        HeardPiece(Span.of(us=0), b"AB"),
+        HeardPiece(Span.of(us=3000), b"C"),
+        HeardPiece(Span.of(us=4500), b"\xff"),
+    ]
+    assert follower.poll() == ()
+    assert (follower.ended, follower.count) == (heard.ended, 4)
+    assert list(follow_log(path, "a.log")) == seen
+    with path.open("a") as log:
+        log.write("5us 41")
+    assert LogFollower(path, "a.log").poll() == tuple(seen)  # the line is still being written
+
+
+def test_follow_log_wrong(tmp_path: Path) -> None:
+    """A log that was typed in is no run being heard."""
+    path = tmp_path / "a.log"
+    path.write_text("# x\nnumbers: hex\nruns: file\n41 42\n")
+    with pytest.raises(BadInput, match=r"^a.log:4: '41 42' is no line of a log that latchlore wire listen writes$"):
+        list(follow_log(path, "a.log"))
 
 
 def test_listen_never_overwrites(tmp_path: Path) -> None:

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import datetime
 import re
-import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from latchlore.cli import wording
 from latchlore.cli._arguments import as_typed
+
+if TYPE_CHECKING:
+    from latchlore.device import Device
 
 
 @click.command("listen", short_help=wording.WIRE_COMMANDS["listen"][1], epilog=wording.STATUSES)
@@ -20,15 +23,23 @@ from latchlore.cli._arguments import as_typed
 @click.option("--baud", default=9600, type=click.IntRange(50, 4_000_000), metavar="RATE", help="Bits a second; 9600.")
 @click.option("--framing", default="8N1", metavar="8N1", help="Data bits, parity (N, E, O, M, S), stop bits.")
 @click.option("--label", default="", metavar="TEXT", help="A comment for the run, such as what was done.")
-def listen_command(port: str, study: Path, sequence: str, baud: int, framing: str, label: str) -> int | None:
+@click.option("--table", type=click.Path(path_type=Path), metavar="TABLE", help="Grow the paper of this device.")
+@click.option("--text", is_flag=True, help="Show plain text, also where the study has a device table.")
+def listen_command(
+    port: str, study: Path, sequence: str, baud: int, framing: str, label: str, table: Path | None, text: bool
+) -> int | None:
     """Take bytes from PORT, a serial port or socket://HOST:PORT, into a new run STUDY/wire/NAME/....log.
 
-    Every byte is on the disk before it is shown.  Ctrl-C, or pulling the plug, ends the run; all of it is kept.
-    What arrives is shown as a printer would take plain text; bytes that are no text are shown as <1B>.
+    Every byte is kept before it is shown.  Ctrl-C, or pulling the plug, ends the run; all of it is kept.
+
+    With a device table (--table, or the study's, where one alone of them has a paper) the strip grows line by line as
+    the device would print it, letters only.  Else what arrives is shown as a printer would take plain text; bytes that
+    are no text are shown as <1B>.
 
     Caution: connect a listener with all power off, common ground first; check that the port's levels suit it.
     """
     from latchlore.base import BadInput, Origin
+    from latchlore.cli._live_paper import LivePaper
     from latchlore.study import framing_of
     from latchlore.wire import listen, open_port
 
@@ -37,6 +48,7 @@ def listen_command(port: str, study: Path, sequence: str, baud: int, framing: st
         raise BadInput(Origin("--sequence"), f"is a name that can be a folder's, not {sequence!r}")
     if not study.is_dir():
         raise BadInput(Origin(str(study)), "there is no such folder; latchlore new makes a study")
+    device = None if text else _device(study, table)
     opened = open_port(port, baud, str(found))
     now = datetime.datetime.now().astimezone()
     folder = study / "wire" / sequence
@@ -44,16 +56,36 @@ def listen_command(port: str, study: Path, sequence: str, baud: int, framing: st
     path = folder / f"{now:%Y-%m-%d-%H%M%S}.log"
     about = f"{label or sequence}; {port}, {baud} baud {framing.upper()}, from {now:%Y-%m-%d %H:%M:%S}"
     click.echo(f"Listening; Ctrl-C ends the run.  Keeping it in {path}", err=True)
-    heard = listen(opened, path, about, _show, lambda: False)
+    if device is not None:
+        click.echo(f"The paper of {device.name}, as {device.file} has it:", err=True)
+    with LivePaper(device) as shown:
+        heard = listen(opened, path, about, shown, lambda: False)
     click.echo(f"\n{heard.count} bytes kept; {heard.ended}.", err=True)
     click.echo(f"Weigh them with:  latchlore weigh {as_typed(study)}", err=True)
     return None
 
 
-def _show(piece: bytes) -> None:
-    shown = "".join(
-        chr(byte) if 0x20 <= byte < 0x7F else "\n" if byte == 0x0A else "" if byte == 0x0D else f"<{byte:02X}>"
-        for byte in piece
-    )
-    sys.stdout.write(shown)
-    sys.stdout.flush()
+def _device(study: Path, table: Path | None) -> Device | None:
+    """The device whose paper is shown: the one named, or the only one of the study that has a paper."""
+    from latchlore.base import StudyError, Unsupported
+    from latchlore.cli._device_asking import open_tables
+    from latchlore.device import GrowingStrip
+
+    if table is not None:
+        (device,) = open_tables([table])
+        GrowingStrip(device)  # refuses one without paper before a port is opened
+        return device
+    found = []
+    for path in sorted((study / "documents").glob("*.toml")):
+        try:
+            (device,) = open_tables([path])
+            GrowingStrip(device)
+            found.append(device)
+        except Unsupported:
+            continue
+        except StudyError as error:  # a table with mistakes must not keep a run from being heard
+            click.echo(f"latchlore: {error}", err=True)
+    if len(found) > 1:
+        names = ", ".join(device.file for device in found)
+        click.echo(f"Shown as plain text; choose whose paper to grow with --table: {names}", err=True)
+    return found[0] if len(found) == 1 else None

@@ -52,6 +52,7 @@ from latchlore.device._forms import (
     traits_to_plain,
     usable_to_plain,
 )
+from latchlore.device._growing import GrowingStrip, TextLine, text_lines
 from latchlore.device._layouts import (
     Layout,
     LayoutGuess,
@@ -105,6 +106,7 @@ __all__ = [
     "FittedRow",
     "Gap",
     "Graphics",
+    "GrowingStrip",
     "Inconsistency",
     "Layout",
     "LayoutGuess",
@@ -134,6 +136,7 @@ __all__ = [
     "Strip",
     "Switch",
     "TextHit",
+    "TextLine",
     "Timing",
     "Trait",
     "TraitStanding",
@@ -187,6 +190,7 @@ __all__ = [
     "svg_text",
     "telling_commands",
     "testify",
+    "text_lines",
     "traceless_bytes",
     "traits_to_plain",
     "usable_to_plain",

@@ -210,6 +210,11 @@ class Paper:
                 else:
                     yield Dot(piece.x + along * piece.advance, piece.y + number * pitch_y, offset)
 
+    def letters(self, piece: Piece) -> tuple[str, ...]:
+        """The characters of a piece that is no graphics, one a byte; ``<1B>`` for what prints nothing known."""
+        characters = self._character_set(piece.modes[SET_MODE])
+        return tuple(characters.text(self.reading.data[k : k + 1]) for k in range(piece.start, piece.end))
+
     def _character_set(self, name: str) -> CharacterSet:
         if name not in self._sets:
             found = find_set(name)

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from latchlore.device._losses import Loss, OtherReading
     from latchlore.device._reading import StreamSpan
     from latchlore.device._sources import Source, TextHit
+GRAPHICS_IN_TEXT = "[{count} bytes of dots]"
 
 
 def describe_span(span: StreamSpan) -> str:

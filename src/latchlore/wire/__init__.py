@@ -21,6 +21,7 @@ from latchlore.wire.timingfacts import TIMING_ROWS, TimingRow
 if TYPE_CHECKING:
     from latchlore.wire._buscycles import BusLines, BusReading, read_bus
     from latchlore.wire._capture import Capture, Channel, ChannelKind, Gap
+    from latchlore.wire._follow import HeardPiece, LogFollower, follow_log
     from latchlore.wire._handshake import ParallelReading, Seen, read_parallel
     from latchlore.wire._linefaults import (
         LineFaults,
@@ -98,6 +99,7 @@ __all__ = [
     "Framing",
     "Gap",
     "Heard",
+    "HeardPiece",
     "HostRule",
     "HostTimes",
     "Latch",
@@ -107,6 +109,7 @@ __all__ = [
     "LineRule",
     "Listener",
     "Log",
+    "LogFollower",
     "Merge",
     "Numbers",
     "Outlier",
@@ -148,6 +151,7 @@ __all__ = [
     "figures_to_plain",
     "find_hints",
     "find_text_convention",
+    "follow_log",
     "least_delay",
     "lines_to_plain",
     "listen",
@@ -217,6 +221,7 @@ _LAZY = {  # these need numba or numpy, which are slow to load
     "Seen": "_handshake",
     "SerialReading": "_serial",
     **dict.fromkeys(("Heard", "listen", "open_port"), "_listen"),
+    **dict.fromkeys(("HeardPiece", "LogFollower", "follow_log"), "_follow"),
     "TableMap": "_tables",
     "stamp_file": "_store",
     "Thresholds": "_tables",

@@ -1,7 +1,8 @@
 """Live listening: bytes from a serial port or a socket into a new byte log, kept from the first byte on.
 
 Every piece that arrives is one line of the log, written and flushed before anything else is done with it; once a
-second the file is brought to the disk.  What ends the run (the plug pulled, the user) is a comment at its end.
+second, and after the first piece, the file is brought to the disk.  What ends the run (the plug pulled, the user) is a
+comment at its end.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 import os
 import socket
 import time
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
@@ -106,38 +108,63 @@ def listen(
     serial port hands bytes over in pieces, so times tell pauses, not strobes.  `KeyboardInterrupt` ends the run like
     `should_stop`; the log is whole in every case.
     """
-    import serial
-
     count = 0
-    began: int | None = None
-    ended = words.STOPPED
+    ended = ""
     with path.open("x", encoding="utf-8", newline="\n") as log:
         log.write(words.HEAD.format(label=" ".join(label.split())))
         _sync(log)
+        _sync_folder(path.parent)
+        began: int | None = None
         synced = clock()
         try:
-            while not should_stop():
-                # only what is there is asked for: a longer read from a socket that closes meanwhile would lose it
-                piece = port.read(max(1, port.in_waiting))
+            while not ended and not should_stop():
+                piece, ended = _receive(port)
                 now = clock()
+                try:
+                    if piece:
+                        first = began is None
+                        began = now if began is None else began
+                        log.write(f"{(now - began) // 1000}us {piece.hex(' ').upper()}\n")
+                        log.flush()
+                        count += len(piece)
+                    if now - synced > SYNC_SECONDS * 1e9 or (piece and first):
+                        _sync(log)
+                        synced = now
+                except OSError as error:
+                    ended = words.NOT_KEPT.format(why=" ".join(str(error).split()))
+                    continue
                 if piece:
-                    began = now if began is None else began
-                    log.write(f"{(now - began) // 1000}us {piece.hex(' ').upper()}\n")
-                    log.flush()
-                    count += len(piece)
                     on_bytes(piece)
-                if now - synced > SYNC_SECONDS * 1e9:
-                    _sync(log)
-                    synced = now
         except KeyboardInterrupt:
             pass
-        except (serial.SerialException, OSError, EOFError) as error:
-            ended = words.GONE.format(why=" ".join(str(error).split()))
         finally:
-            log.write(words.TAIL.format(count=count, why=ended))
-            _sync(log)
             port.close()
+            ended = ended or words.STOPPED
+            with suppress(OSError):  # a full disk has refused the bytes before, and that is said
+                log.write(words.TAIL.format(count=count, why=ended))
+                _sync(log)
     return Heard(count, ended)
+
+
+def _receive(port: Port) -> tuple[bytes, str]:
+    """What is there, and why nothing more will come, in words, where that is so."""
+    import serial
+
+    try:
+        # only what is there is asked for: a longer read from a socket that closes meanwhile would lose it
+        return port.read(max(1, port.in_waiting)), ""
+    except (serial.SerialException, OSError, EOFError) as error:
+        return b"", words.GONE.format(why=" ".join(str(error).split()))
+
+
+def _sync_folder(folder: Path) -> None:
+    """Bring a new file's name to the disk, where the system can."""
+    with suppress(OSError):
+        opened = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(opened)
+        finally:
+            os.close(opened)
 
 
 def _sync(log: IO[str]) -> None:
