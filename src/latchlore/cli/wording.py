@@ -14,6 +14,7 @@ COMMANDS = {
     "weigh": "Put the witnesses of a study side by side and print the table.",
     "record": "Keep findings, their grades, and the history of every change.",
     "ask": "List the open questions, the best next trial and what it will show; enter an outcome.",
+    "standin": "Say what a stand-in for the lost peripheral must do, and make test vectors for it.",
     "board": "Ask a board alone: trace it with a meter, and ask what its nets say.",
     "program": "Ask a program alone: listing, drivers, tree, handshake, bytes, and more.",
     "wire": "Ask captures and logs alone: lines, bytes, times, faults, merges, listeners.",

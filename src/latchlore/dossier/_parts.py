@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from latchlore.device import Device
     from latchlore.dossier._boardview import BoardView
     from latchlore.dossier._paper import Picture
-    from latchlore.evidence import Table
+    from latchlore.evidence import StandIn, Table
     from latchlore.study import AskedProgram, QuestionPart, Questions, Study
 
 
@@ -43,12 +43,14 @@ class Parts:
     program: AskedProgram | None = None
     questions: Questions | None = None
     asked: tuple[QuestionPart, ...] = ()
+    stand_in: StandIn | None = None
 
 
 def gather_parts(folder: Path, table: Table, progress: Progress = no_progress) -> Parts:
     """Everything that the study in `folder` has besides its table.  Refuses what the readers of its files refuse."""
     from latchlore.device import read_device
-    from latchlore.study import find_record, judge_record, load_study, read_questions
+    from latchlore.evidence import specify
+    from latchlore.study import basis_of, find_record, hear, judge_record, load_study, read_questions
 
     study = load_study(folder)
     record = find_record(folder)
@@ -66,6 +68,7 @@ def gather_parts(folder: Path, table: Table, progress: Progress = no_progress) -
         program=_program(folder, study),
         questions=questions if questions.questions else None,
         asked=study.questions,
+        stand_in=specify(basis_of(hear(study, progress), table)),
     )
 
 

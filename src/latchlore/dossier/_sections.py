@@ -18,6 +18,7 @@ from latchlore.dossier._names import CITATIONS
 from latchlore.dossier._parts import Parts
 from latchlore.dossier._registers import draw_registers, draw_ribbons
 from latchlore.dossier._sequence import draw_sequence, missing_everywhere
+from latchlore.dossier._standin import view_stand_in
 from latchlore.dossier._standings import asked_subjects, view_grades
 from latchlore.dossier._timing import draw_timing
 from latchlore.dossier._trees import view_trees
@@ -228,6 +229,13 @@ def _variants(material: Material) -> Section | None:
     return None if view is None else Section("variants", "variants.html", data=view)
 
 
+def _stand_in(material: Material) -> Section | None:
+    stand_in = material.parts.stand_in
+    if stand_in is None or not (stand_in.status or stand_in.answering):
+        return None
+    return Section("standin", "standin.html", data=view_stand_in(stand_in, material.rows))
+
+
 def _subjects(material: Material) -> Section:
     return Section("subjects", "subjects.html", data=view_table(material.table, material.link_to_origin))
 
@@ -304,6 +312,7 @@ SECTIONS: tuple[Callable[[Material], Section | None], ...] = (
     _commands,
     _variants,
     _paper,
+    _stand_in,
     _subjects,
     _open,
     _errata,

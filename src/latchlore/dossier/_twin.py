@@ -10,7 +10,7 @@ from latchlore.dossier import wording
 from latchlore.dossier._citation import cite_dossier, date_of, sum_of
 from latchlore.dossier._devices import compare_documents
 from latchlore.dossier._names import CITATIONS, SCHEMA
-from latchlore.evidence import could_change, grade_of_row, record_to_plain, table_to_plain
+from latchlore.evidence import could_change, grade_of_row, record_to_plain, stand_in_to_plain, table_to_plain
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -70,6 +70,8 @@ def dossier_to_plain(table: Table, parts: Parts, sources: Sequence[Source]) -> P
         plain["matings"] = [mating_to_plain(mating) for mating in parts.board.matings]
     if parts.questions is not None:
         plain["questions"] = questions_to_plain(parts.questions, parts.questions.questions)
+    if parts.stand_in is not None:
+        plain["stand_in"] = stand_in_to_plain(parts.stand_in)
     if parts.findings is not None:
         plain["record"] = record_to_plain(parts.findings.judged, parts.findings.history)
     return plain

@@ -188,6 +188,7 @@ SECTION_TITLES = {
     "handshake": "How a byte is handed over",
     "times": "Times against limits",
     "paper": "On paper",
+    "standin": "A stand-in for it",
     "subjects": "Every subject",
     "open": "Not known, and not done",
     "cautions": "Before you go to the bench",
@@ -219,7 +220,20 @@ SECTION_LEADS = {
     "handshake": "One stretch of the code's paths from a wait to the next, on a line of cycles.  "
     "Dashed: as long as the device takes.  Levels below are those of the register bits, not of the connector's pins.",
     "times": "Bars are times found, brackets are limits demanded, on one scale from zero.",
+    "standin": "What a replacement must do, as far as the table above says it; each point stands as what it rests on.  "
+    "`latchlore standin STUDY --vectors DIR` writes test vectors to run against it before the machine is near.",
     "subjects": "Each witness in a column of its own; every value leads to the place that it comes from.",
     "open": "Silence here is not a “no”: nobody has looked, or nobody can tell yet.",
     "sources": "Every file of the study with its SHA-256, and the places that the page cites.",
 }
+
+STAND_IN_FEEDS = {
+    "stand-in": "the stand-in",
+    "strap": "a strap on the card",
+    "tie": "tied on the card",
+    "nobody": "nobody: what it reads is chance",
+    "unknown": "not known",
+}
+STAND_IN_VERDICTS = {"suffices": "suffices", "measure": "may do: measure it", "too slow": "too slow"}
+NO_IDLE_BYTE = "none: no byte satisfies every driver on this card"
+PROBABLY_UNDRIVEN = ": the whole byte only, so it is probably undriven"

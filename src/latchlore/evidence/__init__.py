@@ -32,6 +32,20 @@ from latchlore.evidence._rivals import (
     share_out,
     update,
 )
+from latchlore.evidence._standin import (
+    Answering,
+    Basis,
+    Demand,
+    Driver,
+    Feed,
+    StandIn,
+    StatedCommand,
+    StatusByte,
+    StatusLine,
+)
+from latchlore.evidence._standinplain import stand_in_to_plain
+from latchlore.evidence._standinspec import specify
+from latchlore.evidence._standintimes import controller_cycles
 from latchlore.evidence._table import Repair, Row, Standing, Table, order_of_testimonies
 from latchlore.evidence._trials import (
     AHEAD,
@@ -46,37 +60,64 @@ from latchlore.evidence._trials import (
     reach_ahead,
     runs_needed,
 )
+from latchlore.evidence._vectorfiles import CSV_FILE, JSON_FILE, vector_files, vector_vcd, vectors_to_plain
+from latchlore.evidence._vectorinputs import Inputs
+from latchlore.evidence._vectormodel import Answer, Model
+from latchlore.evidence._vectormodel import Change as LineChange
+from latchlore.evidence._vectormodel import Line as VectorLine
+from latchlore.evidence._vectors import Play, Vector, Vectors, run_vectors
 from latchlore.evidence._weigh import order_of_rows, smallest_withdrawals, weigh
+from latchlore.evidence.standinwording import stand_in_cautions
 
 __all__ = [
     "AHEAD",
+    "CSV_FILE",
     "DOUBTFUL",
     "FINDING",
+    "JSON_FILE",
     "MIN_BITS",
+    "Answer",
+    "Answering",
+    "Basis",
     "ChanceTable",
     "Change",
+    "Demand",
+    "Driver",
+    "Feed",
     "Finding",
     "Grade",
     "Ground",
     "Hazard",
+    "Inputs",
     "Judged",
     "Line",
+    "LineChange",
     "Lookup",
+    "Model",
     "Past",
+    "Play",
     "Prospect",
     "Reach",
     "Relation",
     "Repair",
     "Row",
     "Side",
+    "StandIn",
     "Standing",
+    "StatedCommand",
+    "StatusByte",
+    "StatusLine",
     "Table",
     "Trial",
+    "Vector",
+    "VectorLine",
+    "Vectors",
     "Weights",
     "accepted",
     "address_text",
     "changes_to_plain",
     "check_table",
+    "controller_cycles",
     "could_change",
     "dated",
     "describe_places",
@@ -103,15 +144,22 @@ __all__ = [
     "reach_ahead",
     "record_to_plain",
     "relate",
+    "run_vectors",
     "runs_needed",
     "seen_surely",
     "sent_to",
     "share_out",
     "smallest_withdrawals",
+    "specify",
+    "stand_in_cautions",
+    "stand_in_to_plain",
     "table_to_plain",
     "tells",
     "tree_to_plain",
     "update",
+    "vector_files",
+    "vector_vcd",
+    "vectors_to_plain",
     "voice_of",
     "weakest",
     "weigh",

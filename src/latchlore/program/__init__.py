@@ -46,6 +46,7 @@ if TYPE_CHECKING:
     from latchlore.program._loadcode import find_vector
     from latchlore.program._loaddescribe import ImageReport, describe_image
     from latchlore.program._loadspace import Space
+    from latchlore.program._looks import Looks, looks_after
     from latchlore.program._machine import Access, Run, run
     from latchlore.program._outline import Row, RowKind, outline
     from latchlore.program._repair import RepairReport, propose_repairs
@@ -77,6 +78,7 @@ __all__ = [
     "Line",
     "Listing",
     "LoadReport",
+    "Looks",
     "MergedReads",
     "Moment",
     "NamedRegister",
@@ -121,6 +123,7 @@ __all__ = [
     "has_ports",
     "infer_cpu",
     "infer_load",
+    "looks_after",
     "make_listing",
     "map_code",
     "may_send",
@@ -162,6 +165,7 @@ _LATER = {
     "Instruction": "_codemap",
     "Listing": "_listing",
     "LoadReport": "_load",
+    "Looks": "_looks",
     "MergedReads": "_repairreads",
     "Moment": "_timeline",
     "NamedRegister": "_drivers",
@@ -205,6 +209,7 @@ _LATER = {
     "has_ports": "_codemap",
     "infer_cpu": "_load",
     "infer_load": "_load",
+    "looks_after": "_looks",
     "make_listing": "_listing",
     "map_code": "_codemap",
     "may_send": "_sending",

@@ -111,15 +111,17 @@ def run(
     instructions: int = 10_000_000,
     log: AddressSet | None = None,
     plain: bool = False,
+    exact: bool = False,
 ) -> Run:
     """Run from an entry until the routine returns, stops, or has done so many instructions.
 
-    `read` answers a read of a device (address, cycle) with a byte; without it such a read ends the run.  `write`
-    is told of writes to devices (address, value, cycle).  Ports are addresses from 10000h on.  Accesses of devices
-    and of the addresses in `log` are returned in bus order.  RAM and registers that are not stated are 0; a run
-    ends where it executes RAM that is neither stated nor written, and where its stack runs over: where a push comes to
-    the lowest byte that the stack pointer reaches, or to the top of a read-only image.  `plain`: without the compiled
-    core, for comparison.
+    `read` answers a read of a device (address, cycle) with a byte; without it such a read ends the run.  Its cycle is
+    that at which the instruction began, or with `exact` that of the read on the bus (slower).  `write` is told of
+    writes to devices (address, value, cycle).  Ports are addresses from 10000h on.  Accesses of devices and of the
+    addresses in `log` are returned in bus order.  RAM and registers that are not stated are 0; a run ends where it
+    executes RAM that is neither stated nor written, and where its stack runs over: where a push comes to the lowest
+    byte that the stack pointer reaches, or to the top of a read-only image.  `plain`: without the compiled core, for
+    comparison.
     """
     processor = get_cpu(cpu)
     loaded = tuple(images)
@@ -136,7 +138,7 @@ def run(
         space.kinds[address] |= core.UNKNOWN
     for address in (processor.stack_page, *(image.last for image in loaded if not image.writable)):
         space.kinds[address] |= core.GUARD
-    return _follow(machine, base, read, write, instructions)
+    return _follow(machine, base, read, write, instructions, exact=exact)
 
 
 def _follow(
@@ -145,6 +147,8 @@ def _follow(
     read: Callable[[int, int], int] | None,
     write: Callable[[int, int, int], None] | None,
     instructions: int,
+    *,
+    exact: bool = False,
 ) -> Run:
     accesses: list[Access] = []
     answers: list[int] = []
@@ -167,7 +171,9 @@ def _follow(
             if what == core.WRITE and write is not None and kinds & core.DEVICE:
                 write(address, value, cycle)
         if status == core.NEEDS_ANSWER and read is not None:
-            answers.append(read(int(machine.book[core.ADDRESS]), machine.cycles) & 0xFF)
+            address = int(machine.book[core.ADDRESS])
+            cycle = _cycle_of_read(machine, answers) if exact else machine.cycles
+            answers.append(read(address, cycle) & 0xFF)
             continue
         runs_over = guarded >= 0 and _pushes(machine, guarded)
         if status != core.DONE or done >= instructions or runs_over:
@@ -176,6 +182,20 @@ def _follow(
                 kind, reason = LeafKind.BOUND, wording.stack_over(guarded)
             contents = machine.space.cells[:SPACE].tobytes()
             return Run(machine.registers, contents, machine.cycles, done, tuple(accesses), kind, reason, machine.pc)
+
+
+def _cycle_of_read(machine: Machine, answers: list[int]) -> int:
+    """When the next read of a device comes, in an instruction whose first reads are answered: a trial of it tells."""
+    registers, cells, cycles = machine.regs.copy(), machine.space.cells.copy(), machine.cycles
+    tried = list(answers)
+    rows: list[list[int]] = []
+    status = core.NEEDS_ANSWER
+    while status == core.NEEDS_ANSWER and len(tried) < core.MAX_ANSWERS:
+        tried.append(0)
+        status, _, rows = machine.call(1, tried)
+    machine.regs[:], machine.space.cells[:], machine.cycles = registers, cells, cycles
+    reads = [row for row in rows if row[0] != core.WRITE and machine.space.kinds[row[1]] & core.DEVICE]
+    return int(reads[len(answers)][3]) if len(reads) > len(answers) else cycles
 
 
 def _pushes(machine: Machine, at: int) -> bool:

@@ -40,6 +40,8 @@ from latchlore.program._answers import (
     written_values,
 )
 from latchlore.program._lengths import Lengths
+from latchlore.program._looks import Looks, looks_after
+from latchlore.program._statustests import StatusTests, status_tests
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -47,7 +49,20 @@ if TYPE_CHECKING:
     from latchlore.base import ByteTree, Event
     from latchlore.program._image import Image
 
-__all__ = ["STROBE", "Entry", "Material", "Timing", "emission", "emission_testimony", "handshake_timing", "testify"]
+__all__ = [
+    "STROBE",
+    "Entry",
+    "Looks",
+    "Material",
+    "StatusTests",
+    "Timing",
+    "emission",
+    "emission_testimony",
+    "handshake_timing",
+    "looks_after",
+    "status_tests",
+    "testify",
+]
 
 
 @dataclass(frozen=True, slots=True)

@@ -46,6 +46,7 @@ from latchlore.study._record import (
 )
 from latchlore.study._recordings import Recording, read_recording
 from latchlore.study._sheet import FilledSheet, read_sheet, sheet_text
+from latchlore.study._standin import basis_of, hear_study, specify_study, study_vectors, write_vectors
 from latchlore.study._study import (
     DevicePart,
     EntryPart,
@@ -107,6 +108,7 @@ __all__ = [
     "add_finding",
     "addresses_of",
     "ask_image",
+    "basis_of",
     "bus_lines_of",
     "cache_folder",
     "chip_wiring",
@@ -115,6 +117,7 @@ __all__ = [
     "finish_changes",
     "framing_of",
     "hear",
+    "hear_study",
     "judge_record",
     "judge_study",
     "limits_of",
@@ -143,11 +146,14 @@ __all__ = [
     "set_kernel_cache",
     "sheet_text",
     "span_of",
+    "specify_study",
     "study_board",
+    "study_vectors",
     "sweep_folder",
     "weigh_loaded",
     "weigh_study",
     "withdraw_finding",
     "write_files",
+    "write_vectors",
     "write_whole",
 ]
