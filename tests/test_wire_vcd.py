@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from latchlore.base import BadInput, Span, UnknownName, Unsupported
-from latchlore.wire import Capture, ChannelKind, open_vcd, read_vcd
+from latchlore.wire import Capture, ChannelKind, read_vcd
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -274,17 +274,17 @@ end $finish; end endmodule
             assert mine[time] == shown
 
 
-def test_open_vcd(tmp_path: Path) -> None:
+def test_read_vcd_kept(tmp_path: Path) -> None:
     """A second opening takes the stored columns; a changed file is read again; a torn store is thrown away."""
     path = tmp_path / "t.vcd"
     path.write_text(HEAD + "#1\n1!\n")
     kept = tmp_path / "kept"
-    first = open_vcd(path, "t.vcd", kept)
+    first = read_vcd(path, "t.vcd", kept)
     calls: list[int] = []
-    again = open_vcd(path, "t.vcd", kept, lambda *_: calls.append(1))
+    again = read_vcd(path, "t.vcd", kept, lambda *_: calls.append(1))
     assert rows(again, "STB") == rows(first, "STB") == [(10_000, "1")]
     assert not calls
     path.write_text(HEAD + "#1\n0!\n#2\n1!\n")
-    assert rows(open_vcd(path, "t.vcd", kept), "STB") == [(10_000, "0"), (20_000, "1")]
+    assert rows(read_vcd(path, "t.vcd", kept), "STB") == [(10_000, "0"), (20_000, "1")]
     (kept / "0.times").write_bytes(b"1234")
-    assert rows(open_vcd(path, "t.vcd", kept), "STB") == [(10_000, "0"), (20_000, "1")]
+    assert rows(read_vcd(path, "t.vcd", kept), "STB") == [(10_000, "0"), (20_000, "1")]

@@ -19,7 +19,6 @@ from latchlore.wire import (
     ChannelKind,
     ChannelView,
     PackedMap,
-    open_vcd,
     read_packed,
     read_vcd,
     view,
@@ -171,7 +170,7 @@ def test_view_kept_forms(tmp_path: Path) -> None:
     text = "$timescale 1 ns $end\n$var wire 100 ! d [99:0] $end\n$var real 64 % v $end\n$var wire 1 ' s $end\n"
     path = tmp_path / "x.vcd"
     path.write_text(text + "$enddefinitions $end\n" + "\n".join(rows) + "\n")
-    kept, fresh = open_vcd(path, "x", tmp_path / "kept"), read_vcd(path, "x")
+    kept, fresh = read_vcd(path, "x", tmp_path / "kept"), read_vcd(path, "x")
     for old, new in zip(kept.channels, fresh.channels, strict=True):
         assert old.overview is not None
         assert same(old.overview, make_overview(new))

@@ -102,7 +102,7 @@ def open_capture(path: Path, stated: StatedCapture, progress: Progress = no_prog
 
     `file`: how it is called in origins; its own name where empty.
     """
-    from latchlore.wire import open_vcd, read_packed, read_table
+    from latchlore.wire import read_packed, read_table, read_vcd
 
     if not path.is_file():
         raise FileNotFoundError(2, "no such file", str(path))
@@ -118,7 +118,7 @@ def open_capture(path: Path, stated: StatedCapture, progress: Progress = no_prog
         begins = source.read(4096).lstrip()[:1]
     if begins != b"$":
         raise BadInput(Origin(file), NOT_STATED)
-    return open_vcd(path, file, folder, progress)
+    return read_vcd(path, file, folder, progress)
 
 
 def _pairs(option: str, texts: tuple[str, ...]) -> dict[str, str]:

@@ -70,7 +70,7 @@ if TYPE_CHECKING:
         reading_to_plain,
         serial_to_plain,
     )
-    from latchlore.wire._vcd import open_vcd, read_vcd
+    from latchlore.wire._vcd import read_vcd
     from latchlore.wire._view import ChannelView, View, view, view_to_plain
 
 __all__ = [
@@ -161,7 +161,6 @@ __all__ = [
     "most_service",
     "next_setting",
     "open_port",
-    "open_vcd",
     "parse_bus_log",
     "parse_log",
     "peers_to_plain",
@@ -245,7 +244,6 @@ _LAZY = {  # these need numba or numpy, which are slow to load
     "Violation": "_timing",
     "measure_handshake": "_timing",
     "merge": "_merge",
-    "open_vcd": "_vcd",
     "read_packed": "_tables",
     "read_table": "_tables",
     "read_parallel": "_handshake",

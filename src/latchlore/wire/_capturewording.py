@@ -26,3 +26,4 @@ CARRIES = {"logic": "one bit", "vector": "bits", "real": "a real number"}
 CUT_OFF = "the file ends in the middle of a record: {text!r} at byte {at} was left out; all before it was read"
 ROUNDED = "{count} times were no whole number of picoseconds and were rounded to the nearest"
 READING = "reading {file}"
+SUMMING = "summing up {file}"

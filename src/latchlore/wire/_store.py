@@ -19,14 +19,17 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from latchlore.base import Span
+from latchlore.base import Span, no_progress
+from latchlore.wire import _capturewording as words
 from latchlore.wire import _overview as overviews
 from latchlore.wire._capture import Capture, Channel, ChannelKind, Gap
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     import numpy.typing as npt
+
+    from latchlore.base import Progress
 
     Column = npt.NDArray[Any]
 
@@ -52,8 +55,8 @@ def stamp_file(path: Path) -> str:
 class Columns:
     """Grows the columns of a capture's channels, in memory or, where a folder is given, on disk."""
 
-    def __init__(self, folder: Path | None = None) -> None:
-        self.folder = folder
+    def __init__(self, folder: Path | None = None, progress: Progress = no_progress) -> None:
+        self.folder, self._progress = folder, progress
         self._part = None if folder is None else folder.with_name(f"{folder.name}.{os.getpid()}.part")
         if self._part is not None:
             shutil.rmtree(self._part, ignore_errors=True)
@@ -89,6 +92,7 @@ class Columns:
             return _build(head, self._joined, with_overviews=False)
         self._flush()
         for number, row in enumerate(head["channels"]):
+            self._progress(number, len(head["channels"]), words.SUMMING.format(file=head["file"]))
             if row["changes"]:
                 overviews.write_overview(self._part, number, row, _TYPES)
         text = json.dumps({"format": FORMAT, "stamp": stamp, **head}, indent=1, sort_keys=True)
@@ -109,6 +113,31 @@ class Columns:
                 at += size
             self._pools[kind] = pool
         return self._pools.get((kind, channel), np.zeros(0, _TYPES[kind]))
+
+
+def keep_columns(
+    path: Path,
+    file: str,
+    folder: Path | None,
+    stated: str,
+    progress: Progress,
+    read: Callable[[Columns, str], Capture],
+) -> Capture:
+    """The capture stored in `folder` where it is still that of `path`, else what `read` makes of new columns.
+
+    `stated`: what the capture depends on beside the file's bytes.  `read` gets the columns, in memory without a folder,
+    and the stamp to finish them with; where it fails nothing of them is left.
+    """
+    stamp = f"{stamp_file(path)} {stated}".rstrip()
+    stored = None if folder is None else open_stored(folder, stamp, file)
+    if stored is not None:
+        return stored
+    columns = Columns(folder, progress)
+    try:
+        return read(columns, stamp)
+    except BaseException:
+        columns.drop()
+        raise
 
 
 def open_stored(folder: Path, stamp: str, file: str) -> Capture | None:

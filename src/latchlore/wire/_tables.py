@@ -17,7 +17,7 @@ from latchlore.base import BadInput, Clock, Origin, no_progress
 from latchlore.wire import _tablekernel as kernel
 from latchlore.wire import _tablewording as words
 from latchlore.wire._capture import ChannelKind
-from latchlore.wire._store import Columns, describe_channel, open_stored, stamp_file
+from latchlore.wire._store import describe_channel, keep_columns
 from latchlore.wire._vcdkernel import sort_by_channel
 
 if TYPE_CHECKING:
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
     from latchlore.base import Progress
     from latchlore.wire._capture import Capture
+    from latchlore.wire._store import Columns
 
 PIECE = 1 << 20
 ROOM = 1 << 20
@@ -107,34 +108,22 @@ def read_table(
     Refuses, with line and column: fields that are no number or level, rows too short, times that fall, names that
     the first row does not have.  A last line without a line end is left out where it is not whole, and said.
     """
-    stamp = f"{stamp_file(path)} {table!r}"
-    if folder is not None:
-        stored = open_stored(folder, stamp, file)
-        if stored is not None:
-            return stored
-    columns = Columns(folder)
-    try:
+
+    def read(columns: Columns, stamp: str) -> Capture:
         return _TableReader(path, file, table, columns, progress).read(stamp)
-    except BaseException:
-        columns.drop()
-        raise
+
+    return keep_columns(path, file, folder, repr(table), progress, read)
 
 
 def read_packed(
     path: Path, file: str, packed: PackedMap, folder: Path | None = None, progress: Progress = no_progress
 ) -> Capture:
     """The capture of a file of packed samples.  A last sample that is cut off is left out, and said."""
-    stamp = f"{stamp_file(path)} {packed!r}"
-    if folder is not None:
-        stored = open_stored(folder, stamp, file)
-        if stored is not None:
-            return stored
-    columns = Columns(folder)
-    try:
+
+    def read(columns: Columns, stamp: str) -> Capture:
         return _read_packed(path, file, packed, columns, progress).finish(stamp)
-    except BaseException:
-        columns.drop()
-        raise
+
+    return keep_columns(path, file, folder, repr(packed), progress, read)
 
 
 class _Changes:

@@ -10,8 +10,8 @@ import numpy as np
 from latchlore.base import BadInput, Origin, Span, no_progress
 from latchlore.wire import _capturewording as words
 from latchlore.wire import _vcdkernel as kernel
-from latchlore.wire._capture import Capture, ChannelKind
-from latchlore.wire._store import Columns, describe_channel, open_stored, stamp_file
+from latchlore.wire._capture import ChannelKind
+from latchlore.wire._store import describe_channel, keep_columns
 from latchlore.wire._vcdhead import END_OF_HEAD, HEAD_MOST, Head, parse_head
 
 if TYPE_CHECKING:
@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from typing import BinaryIO
 
     from latchlore.base import Progress
+    from latchlore.wire._capture import Capture
+    from latchlore.wire._store import Columns
 
 PIECE = 1 << 20
 LAST_PS = 2**63 - 1
@@ -31,23 +33,17 @@ _KEYWORDS = (*_PLAIN_KEYWORDS, b"$comment")
 def read_vcd(path: Path, file: str, folder: Path | None = None, progress: Progress = no_progress) -> Capture:
     """The capture of a VCD file, its columns in `folder` (memory mapped) or, without one, in memory.
 
-    With a folder the memory in use does not grow with the file.  A file that breaks off is read to its last whole
+    Columns that `folder` holds already are opened where they are still the file's.  With a folder the memory in use
+    does not grow with the file.  A file that breaks off is read to its last whole
     record, and the capture's notes say so.  Refuses, with the line: identifiers that are not declared, times that
     fall, values that do not suit their variable, anything that is no record.
     """
-    columns = Columns(folder)
-    try:
+
+    def read(columns: Columns, stamp: str) -> Capture:
         with path.open("rb") as source:
-            return _Reader(path, file, source, columns, progress).read()
-    except BaseException:
-        columns.drop()
-        raise
+            return _Reader(path, file, source, columns, progress).read(stamp)
 
-
-def open_vcd(path: Path, file: str, folder: Path, progress: Progress = no_progress) -> Capture:
-    """The capture of a VCD file from the columns stored in `folder`, which are made where they are missing or old."""
-    stored = open_stored(folder, stamp_file(path), file)
-    return read_vcd(path, file, folder, progress) if stored is None else stored
+    return keep_columns(path, file, folder, "", progress, read)
 
 
 class _Reader:
@@ -134,7 +130,7 @@ class _Reader:
         self.progress(self.before + self.filled, self.size, words.READING.format(file=self.file))
         return bool(got)
 
-    def read(self) -> Capture:
+    def read(self, stamp: str) -> Capture:
         at_end = False
         while True:
             reason = kernel.read_changes(
@@ -153,7 +149,7 @@ class _Reader:
                 at_end = self._keyword(at_end)
             elif reason != kernel.FULL:
                 self._refuse(reason)
-        return self._finish()
+        return self._finish(stamp)
 
     def _end_cleanly(self) -> None:
         """At the end of the file: a last record without a line end counts where it can only be whole."""
@@ -302,7 +298,7 @@ class _Reader:
         }[reason]
         raise BadInput(self._place(at), said)
 
-    def _finish(self) -> Capture:
+    def _finish(self, stamp: str) -> Capture:
         if self.rounded:
             self.notes.append(words.ROUNDED.format(count=self.rounded))
         rows = [
@@ -320,4 +316,4 @@ class _Reader:
             "gaps": self.gaps,
             "step": None,
         }
-        return self.columns.finish(head, stamp_file(self.path))
+        return self.columns.finish(head, stamp)

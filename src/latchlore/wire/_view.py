@@ -81,7 +81,7 @@ def view(capture: Capture, channel_names: Sequence[str], start_ps: int, end_ps: 
     with every single edge, to the picosecond; any other in columns, at most one a pixel, with its levels and number of
     edges.  So a channel never has more than one value a pixel, and the whole, as JSON (`view_to_plain`), stays under
     200 kB; with many channels columns are wider than a pixel.  The time it takes depends on the pixels, hardly on the
-    capture: a capture opened from its kept columns (`open_capture`, `open_vcd`, ...) is drawn at once; of one in memory
+    capture: a capture opened from its kept columns (`open_capture`, `read_vcd`, ...) is drawn at once; of one in memory
     the overview is made at the first call.  Ask again for each stretch; nothing is kept between calls.
 
     Refuses: names the capture does not have, more than 128 channels, an empty stretch, widths below 1 or above 16384.
