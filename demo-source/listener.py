@@ -23,18 +23,18 @@ class Listener:
     holds_busy: bool = False
     caught: list[tuple[int, int]] = field(default_factory=list)  # (time of reading, byte)
     num_missed: int = 0
-    _deaf_until: int = -1
+    deaf_until: int = -1  # until then a strobe is missed
     _reads_at: int = -1
     _waiting: bool = False
 
     def strobe(self, now: int) -> None:
         """The strobe has just fallen."""
-        if now < self._deaf_until:
+        if now < self.deaf_until:
             self.num_missed += 1
             return
         latency = LATENCY_NS + sum(self.chance.getrandbits(16) * JITTER_NS >> 16 for _ in range(2))
         self._reads_at = now + latency
-        self._deaf_until = self._reads_at + SERVICE_NS
+        self.deaf_until = self._reads_at + SERVICE_NS
         self._waiting = True
 
     def wires(self, now: int, byte: int) -> None:
@@ -45,4 +45,4 @@ class Listener:
 
     def is_busy(self, now: int) -> bool:
         """Whether it holds BUSY high."""
-        return self.holds_busy and now < self._deaf_until
+        return self.holds_busy and now < self.deaf_until

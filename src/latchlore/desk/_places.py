@@ -17,6 +17,11 @@ def origin_address(origin: Origin) -> str:
     return "place?" + urlencode(place, errors="surrogateescape")
 
 
+def drawing_address(origin: Origin) -> str:
+    """Where a moment of a capture is drawn."""
+    return "wire-capture?" + urlencode({"file": origin.file, "at": str(origin.number)}, errors="surrogateescape")
+
+
 def asked_origin(asked: Mapping[str, str]) -> Origin | None:
     """The place that an address asks for; None where it names none."""
     try:

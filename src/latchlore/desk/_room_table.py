@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any
 from starlette.concurrency import run_in_threadpool
 from starlette.routing import Route
 
+from latchlore.base import Place
 from latchlore.desk import wording
 from latchlore.desk._desk import mistakes_of, nothing_there
-from latchlore.desk._places import asked_origin, origin_address
+from latchlore.desk._places import asked_origin, drawing_address, origin_address
 from latchlore.dossier import cited_by, read_excerpt, row_anchors, view_table
 from latchlore.evidence import Standing
 
@@ -57,7 +58,8 @@ class _Table:
         if not subjects and not excerpt.lines and origin not in {place for place, _ in mistakes_of(state.error)}:
             raise nothing_there(wording.NO_PLACE)
         links = _row_links(state.table, subjects) if state.table is not None else []
-        return desk.page("place.html", state, origin=origin, excerpt=excerpt, links=links)
+        drawing = drawing_address(origin) if origin.place is Place.TIME else ""
+        return desk.page("place.html", state, origin=origin, excerpt=excerpt, links=links, drawing=drawing)
 
 
 def _row_links(table: Table, subjects: tuple[Any, ...]) -> list[tuple[str, str]]:

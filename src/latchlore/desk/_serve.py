@@ -31,10 +31,11 @@ def serve(folder: Path, *, port: int, browser: bool, say: Callable[[str], object
 
     from latchlore.desk._app import make_app
     from latchlore.dossier import image_loads
-    from latchlore.study import weigh_study
+    from latchlore.study import set_kernel_cache, weigh_study
 
     if not folder.is_dir():
         raise BadInput(Origin(str(folder)), "there is no such folder")
+    set_kernel_cache()
     with _open_socket(port) as listener:
         number = listener.getsockname()[1]
         token = secrets.token_urlsafe(SECRET_BYTES)

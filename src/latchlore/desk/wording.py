@@ -20,6 +20,7 @@ ROOMS = {
     "table": ("weighing table", "What every witness says of every subject, side by side."),
     "board": ("board", "Registers, addresses, chips and nets; tracing with a meter; what happens when plugs meet."),
     "program": ("program", "What the code touches, how it shakes hands, what it can send, byte by byte."),
+    "wire": ("wire", "What was really sent: runs under their merge, captures at any zoom, times against limits."),
 }
 """Room → its name in the list on top of every page, and what is done there."""
 
@@ -38,3 +39,20 @@ ENDS = "Paths not followed to their end"
 GRANTED = "Taken for granted"
 BOUNDS = "Bounds"
 FOUND = "{text!r} stands in {count} lines"
+
+SURE = 0.99
+"""A byte less sure than this is marked as doubtful."""
+
+SEQUENCE = "{length} bytes from {runs} run{s}; the whole is right with {sure:.1%}"
+RUNS_UNKNOWN = "One run tells nothing about losses; a second would."
+RUNS_MORE = "About {count} more runs like these are needed until order and counts are right with 99 %."
+RUNS_ENOUGH = "No further run is needed for order and counts."
+ACTIVITY = "{edges} edges, high for {high:.1%} of the time{pulses}"
+CAPTURE = "{lines} lines, {edges:,} edges, up to {end}"
+COMPLETE = {True: "None is missing", False: "Bytes may be missing", None: "Whether bytes are missing cannot be told"}
+LATCH = {
+    0: "Data is taken at the leading edge",
+    1: "Data is taken at the trailing edge",
+    None: "Data is taken at either edge",
+}
+NO_STRETCH = "a stretch is asked for by whole numbers: from, to (picoseconds) and width (pixels)"

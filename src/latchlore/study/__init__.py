@@ -48,6 +48,7 @@ from latchlore.study._recordings import Recording, read_recording
 from latchlore.study._sheet import FilledSheet, read_sheet, sheet_text
 from latchlore.study._standin import basis_of, hear_study, specify_study, study_vectors, write_vectors
 from latchlore.study._study import (
+    CapturePart,
     DevicePart,
     EntryPart,
     Given,
@@ -73,6 +74,7 @@ __all__ = [
     "AskedProgram",
     "BitPlace",
     "Cache",
+    "CapturePart",
     "DevicePart",
     "EntryPart",
     "FilledSheet",
