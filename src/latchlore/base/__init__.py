@@ -31,6 +31,7 @@ from latchlore.base._spans import Clock, CycleRange, Span, SpanLimit, SpanRange,
 from latchlore.base._testimony import Emission, Strength, Subject, SubjectKind, Testimony, Value, Witness, Words
 from latchlore.base._text import decode_text
 from latchlore.base._toml import KeyPath, TomlText, check_toml, key_text, read_toml
+from latchlore.base._tomledit import append_table, set_keys, toml_text
 from latchlore.base._treewalks import Paths, Walks
 
 __all__ = [
@@ -94,10 +95,13 @@ __all__ = [
     "Witness",
     "Words",
     "Write",
+    "append_table",
     "check_toml",
     "decode_text",
     "key_text",
     "no_progress",
     "outcome_of",
     "read_toml",
+    "set_keys",
+    "toml_text",
 ]

@@ -11,6 +11,8 @@ from latchlore.base._origin import Origin
 from latchlore.base._text import decode_text
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from pydantic import BaseModel
     from pydantic_core import ErrorDetails
     from tree_sitter import Node
@@ -123,28 +125,35 @@ def _line_in_words(words: str, text: str) -> int:
     return int(number) if number.isdigit() else text.count("\n") + 1
 
 
-def _key_lines(text: str) -> dict[KeyPath, int]:
+def parse_tree(raw: bytes) -> Node:
+    """The document's syntax tree; for text that is TOML."""
     import tree_sitter_toml
     from tree_sitter import Language, Parser
 
-    root = Parser(Language(tree_sitter_toml.language())).parse(text.encode()).root_node
-    lines: dict[KeyPath, int] = {}
+    return Parser(Language(tree_sitter_toml.language())).parse(raw).root_node
+
+
+def iter_containers(root: Node) -> Iterator[tuple[KeyPath, Node]]:
+    """Everything that holds pairs and is not in braces, in the order of the text: the document, then each header."""
+    yield (), root
     counts: dict[KeyPath, int] = {}
     for child in root.children:
         if child.type == "table":
-            prefix = _resolve(_key_parts(child.named_children[0]), counts)
-            _note(lines, prefix, child)
-            _note_pairs(lines, prefix, child)
+            yield _resolve(key_parts(child.named_children[0]), counts), child
         elif child.type == "table_array_element":
-            bare = _resolve(_key_parts(child.named_children[0]), counts)
-            index = counts.get(bare, -1) + 1
-            counts[bare] = index
-            prefix = (*bare, index)
-            lines.setdefault(bare, child.start_point[0] + 1)
-            _note(lines, prefix, child)
-            _note_pairs(lines, prefix, child)
-        elif child.type == "pair":
-            _note_pair(lines, (), child)
+            bare = _resolve(key_parts(child.named_children[0]), counts)
+            counts[bare] = counts.get(bare, -1) + 1
+            yield (*bare, counts[bare]), child
+
+
+def _key_lines(text: str) -> dict[KeyPath, int]:
+    lines: dict[KeyPath, int] = {}
+    for prefix, node in iter_containers(parse_tree(text.encode())):
+        if prefix and isinstance(prefix[-1], int):
+            lines.setdefault(prefix[:-1], node.start_point[0] + 1)
+        if prefix:
+            _note(lines, prefix, node)
+        _note_pairs(lines, prefix, node)
     return lines
 
 
@@ -164,13 +173,13 @@ def _note(lines: dict[KeyPath, int], path: KeyPath, node: Node) -> None:
 
 
 def _note_pairs(lines: dict[KeyPath, int], prefix: KeyPath, table: Node) -> None:
-    for child in table.named_children[1:]:
+    for child in table.named_children:
         if child.type == "pair":
             _note_pair(lines, prefix, child)
 
 
 def _note_pair(lines: dict[KeyPath, int], prefix: KeyPath, pair: Node) -> None:
-    path = (*prefix, *_key_parts(pair.named_children[0]))
+    path = (*prefix, *key_parts(pair.named_children[0]))
     _note(lines, path, pair)
     _note_value(lines, path, pair.named_children[1])
 
@@ -187,9 +196,10 @@ def _note_value(lines: dict[KeyPath, int], path: KeyPath, value: Node) -> None:
             _note_value(lines, (*path, i), child)
 
 
-def _key_parts(key: Node) -> list[str]:
+def key_parts(key: Node) -> list[str]:
+    """The names of a key, without quotes: two and more where it has dots."""
     if key.type == "dotted_key":
-        return [part for child in key.named_children for part in _key_parts(child)]
+        return [part for child in key.named_children for part in key_parts(child)]
     text = (key.text or b"").decode()
     if key.type == "quoted_key":
         return [str(next(iter(tomllib.loads(f"{text} = 0"))))]

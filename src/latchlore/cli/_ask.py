@@ -10,6 +10,7 @@ import click
 from latchlore.cli import askwording as words
 from latchlore.cli import wording
 from latchlore.cli._arguments import STUDY, as_typed
+from latchlore.evidence import describe_reach, describe_share, describe_shares, describe_worth, trialwording
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -117,17 +118,8 @@ def _day(text: str) -> str:
         raise click.UsageError(words.BAD_DATE.format(text=text)) from None
 
 
-def share(weight: float) -> str:
-    """A weight or chance in percent; what is not quite 0 or 1 is not rounded to it."""
-    if 0 < weight < 0.001:
-        return "under 0.1%"
-    if 0.999 < weight < 1:
-        return "over 99.9%"
-    return f"{weight:.1%}"
-
-
 def _shares(question: OpenQuestion, weights: Sequence[float]) -> str:
-    return ", ".join(f"{one.name} {share(weight)}" for one, weight in zip(question.rivals, weights, strict=True))
+    return describe_shares([one.name for one in question.rivals], weights)
 
 
 def _show(page: Page, found: Questions, asked: Sequence[OpenQuestion], study: str) -> None:
@@ -153,19 +145,21 @@ def _show_weights(page: Page, question: OpenQuestion) -> None:
     from latchlore.cli._program_page import BOLD
     from latchlore.evidence import entropy
 
-    enough = share(question.enough)
+    enough = describe_share(question.enough)
     decided = question.decided
     if decided is not None:
         weight = max(question.now)
-        page.say(words.DECIDED.format(rival=decided.name, share=share(weight), enough=enough), code=BOLD)
+        page.say(
+            trialwording.DECIDED.format(rival=decided.name, share=describe_share(weight), enough=enough), code=BOLD
+        )
     else:
-        page.say(words.OPEN.format(bits=entropy(question.now), enough=enough))
+        page.say(trialwording.OPEN.format(bits=entropy(question.now), enough=enough))
     page.gap()
     page.say(words.RIVALS)
     wide = max(len(one.name) for one in question.rivals)
     for one, now in zip(question.rivals, question.now, strict=True):
         label = words.RIVAL.format(
-            name=f"{one.name:{wide}}", before=f"{share(one.weight):>11}", now=f"{share(now):>11}"
+            name=f"{one.name:{wide}}", before=f"{describe_share(one.weight):>11}", now=f"{describe_share(now):>11}"
         )
         page.row(label, one.says or "-")
 
@@ -178,8 +172,8 @@ def _show_seen(page: Page, question: OpenQuestion) -> None:
             on=f"{step.seen.on} " if step.seen.on else "",
             trial=step.seen.trial,
             saw=step.seen.saw,
-            sure=share(step.seen.sure),
-            foreseen=share(step.foreseen),
+            sure=describe_share(step.seen.sure),
+            foreseen=describe_share(step.foreseen),
             after=words.AFTER.format(shares=_shares(question, step.after)),
             origin=step.seen.origin,
         )
@@ -190,61 +184,43 @@ def _show_seen(page: Page, question: OpenQuestion) -> None:
         for one in question.set_aside
     ]
     page.points(words.SEEN, points)
-    if question.steps and question.steps[-1].foreseen < words.SURPRISING:
-        page.say(words.SURPRISE.format(foreseen=share(question.steps[-1].foreseen)), code=WARN)
+    if question.steps and question.steps[-1].foreseen < trialwording.SURPRISING:
+        page.say(trialwording.SURPRISE.format(foreseen=describe_share(question.steps[-1].foreseen)), code=WARN)
 
 
 def _show_trials(page: Page, question: OpenQuestion, study: str) -> None:
-    from latchlore.evidence.trialwording import HAZARDS
-
     useful = [one for one in question.prospects if one.tells]
     if useful:
         _show_next(page, question, useful[0], study)
     page.gap()
     if not question.prospects:
-        page.say(words.NO_TRIALS)
+        page.say(trialwording.NO_TRIALS)
     elif not useful:
-        page.say(words.NONE_TELLS)
+        page.say(trialwording.NONE_TELLS)
     elif question.reach is not None:
-        page.say(_what_is_reached(question))
+        page.say(describe_reach(question.reach, [one.name for one in question.rivals]))
     later = []
     for one in question.prospects[1 if useful else 0 :]:
         form = words.LATER if one.tells else words.NOTHING
         trial = one.trial
-        hazard = HAZARDS[trial.hazard.key]
+        hazard = trialwording.HAZARDS[trial.hazard.key]
         later.append(form.format(trial=trial.name, hazard=hazard, bits=one.bits, cost=trial.cost, unit=question.unit))
     page.points(words.THEN, later)
-
-
-def _what_is_reached(question: OpenQuestion) -> str:
-    told = question.reach
-    assert told is not None
-    if told.can_decide is None:
-        return words.MAY.format(ways=told.ways)
-    if told.can_decide and told.chance is not None:
-        return words.CAN.format(chance=share(told.chance))
-    best = question.rivals[told.best].name
-    return words.CANNOT.format(best=best, most=share(told.most), enough=share(question.enough))
 
 
 def _show_next(page: Page, question: OpenQuestion, one: Prospect, study: str) -> None:
     import shlex
 
     from latchlore.cli._program_page import BOLD, WARN
-    from latchlore.evidence.trialwording import CAUTIONS, HAZARDS
 
     trial = one.trial
     stated = question.get_trial(trial.name)
     page.gap()
-    page.say(words.NEXT.format(trial=trial.name, hazard=HAZARDS[trial.hazard.key]), code=BOLD)
+    page.say(words.NEXT.format(trial=trial.name, hazard=trialwording.HAZARDS[trial.hazard.key]), code=BOLD)
     if stated.how:
         page.say(stated.how, 2)
-    unit = question.unit
-    worth = words.WORTH_ALONE.format(worth=one.bits / trial.cost)
-    if one.plan_cost > trial.cost:
-        worth = words.WORTH_PLAN.format(plan=one.plan_bits, cost=one.plan_cost, unit=unit, worth=one.worth)
-    page.say(words.FACTS.format(bits=one.bits, cost=trial.cost, unit=unit, worth=worth), 2)
-    page.row(f"  {words.CAUTION}", f"{CAUTIONS[trial.hazard.key]}  {stated.caution}".rstrip(), WARN)
+    page.say(describe_worth(one, question.unit), 2)
+    page.row(f"  {words.CAUTION}", f"{trialwording.CAUTIONS[trial.hazard.key]}  {stated.caution}".rstrip(), WARN)
     page.gap()
     page.say(words.FORESEEN)
     wide = max(map(len, trial.outcomes))
@@ -253,7 +229,7 @@ def _show_next(page: Page, question: OpenQuestion, one: Prospect, study: str) ->
         text = words.CANNOT_BE.format(chances=chances)
         if one.after[k]:
             after = words.AFTER.format(shares=_shares(question, one.after[k]))
-            text = words.CHANCES.format(chances=chances, total=share(one.foreseen[k]), after=after)
+            text = words.CHANCES.format(chances=chances, total=describe_share(one.foreseen[k]), after=after)
         page.row(words.OUTCOME.format(name=f"{name:{wide}}"), text)
     if stated.computed:
         sentences = [

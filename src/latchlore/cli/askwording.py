@@ -3,21 +3,14 @@
 TITLE = "Questions of {title}"
 NO_QUESTION = "No question is asked yet: [[question]] in study.toml asks one, questions.toml weighs its answers."
 NO_RIVALS = "No rivals are stated: questions.toml says what the answers may be and what could tell (docs/questions.md)."
-DECIDED = "Decided: {rival!r} has {share}; {enough} are enough."
-OPEN = "Open: {bits:.3f} bits are not known; {enough} for one rival are enough."
 RIVALS = "Rivals: before any outcome, and now"
 RIVAL = "  {name}  {before} -> {now}  "
 SEEN = "Seen so far"
 STEP = "{on}{trial}: {saw!r}, {sure} sure; it was given {foreseen}.  {after}  ({origin})"
 AFTER = "Then {shares}."
 SET_ASIDE = "{trial}: {saw!r} is withdrawn ({why}) and counts no more.  ({origin})"
-SURPRISE = "What was seen was given {foreseen} only: before the weights are trusted, look for a rival that is missing."
-SURPRISING = 0.05
 
 NEXT = "Next: {trial} ({hazard})"
-FACTS = "{bits:.3f} bits to be expected for {cost:g} {unit}, {worth}."
-WORTH_ALONE = "{worth:.3g} for each"
-WORTH_PLAN = "with what is best to follow it {plan:.3f} bits for {cost:.3g} {unit}, {worth:.3g} for each"
 CAUTION = "Caution: "
 FORESEEN = "What it will show, said before it is done"
 OUTCOME = "  {name}  "
@@ -30,14 +23,6 @@ TELL = "Print its sheet with --sheet {trial}; enter what it shows:  latchlore as
 THEN = "After it, as things stand"
 LATER = "{trial} ({hazard}): {bits:.3f} bits, {cost:g} {unit}"
 NOTHING = "{trial} ({hazard}): tells nothing as things stand"
-NO_TRIALS = "No trial is left to be done; a new one is needed."
-NONE_TELLS = "No trial at hand tells the rivals apart as they stand; another kind of trial is needed."
-CANNOT = (
-    "No trial at hand can decide it: whatever all of them show, {best!r} reaches {most} at most, and {enough} are "
-    "needed."
-)
-CAN = "All trials at hand together decide it with a chance of {chance}, if their outcomes are sure."
-MAY = "Whether the trials at hand can decide it was not looked through: they can come out in {ways} ways."
 
 KEPT = "Kept in questions.toml: {trial} showed {saw!r}."
 NO_TRIAL_NAMED = "--saw, --sure, --on and --note belong to a trial; --did is missing"

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from latchlore.desk import _room_board, _room_program, _room_table, _room_wire, wording
+from latchlore.desk import _room_board, _room_program, _room_record, _room_table, _room_wire, wording
 from latchlore.desk._desk import Room
 
 if TYPE_CHECKING:
@@ -15,7 +15,13 @@ if TYPE_CHECKING:
 
     from latchlore.desk._desk import Desk
 
-_MADE = (("", _room_table), ("board", _room_board), ("program", _room_program), ("wire", _room_wire))
+_MADE = (
+    ("", _room_table),
+    ("board", _room_board),
+    ("program", _room_program),
+    ("wire", _room_wire),
+    ("record", _room_record),
+)
 
 ROOMS = tuple(Room(path, *wording.ROOMS[path or "table"]) for path, _ in _MADE)
 

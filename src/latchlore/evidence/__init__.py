@@ -66,6 +66,7 @@ from latchlore.evidence._vectormodel import Answer, Model
 from latchlore.evidence._vectormodel import Change as LineChange
 from latchlore.evidence._vectormodel import Line as VectorLine
 from latchlore.evidence._vectors import Play, Vector, Vectors, run_vectors
+from latchlore.evidence._trialtext import describe_reach, describe_share, describe_shares, describe_worth
 from latchlore.evidence._weigh import order_of_rows, smallest_withdrawals, weigh
 from latchlore.evidence.standinwording import stand_in_cautions
 
@@ -121,7 +122,11 @@ __all__ = [
     "could_change",
     "dated",
     "describe_places",
+    "describe_reach",
+    "describe_share",
+    "describe_shares",
     "describe_value",
+    "describe_worth",
     "entropy",
     "errata",
     "explain_sequence",

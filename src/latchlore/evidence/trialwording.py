@@ -11,6 +11,22 @@ COST = "a trial costs more than nothing, not {cost}"
 TIMES = "a trial is done once or more, not {times} times"
 AHEAD = "a plan looks one trial ahead or more, not {ahead}"
 
+FACTS = "{bits:.3f} bits to be expected for {cost:g} {unit}, {worth}."
+WORTH_ALONE = "{worth:.3g} for each"
+WORTH_PLAN = "with what is best to follow it {plan:.3f} bits for {cost:.3g} {unit}, {worth:.3g} for each"
+CANNOT = (
+    "No trial at hand can decide it: whatever all of them show, {best!r} reaches {most} at most, and {enough} are "
+    "needed."
+)
+CAN = "All trials at hand together decide it with a chance of {chance}, if their outcomes are sure."
+MAY = "Whether the trials at hand can decide it was not looked through: they can come out in {ways} ways."
+DECIDED = "Decided: {rival!r} has {share}; {enough} are enough."
+OPEN = "Open: {bits:.3f} bits are not known; {enough} for one rival are enough."
+SURPRISE = "What was seen was given {foreseen} only: before the weights are trusted, look for a rival that is missing."
+SURPRISING = 0.05
+NO_TRIALS = "No trial is left to be done; a new one is needed."
+NONE_TELLS = "No trial at hand tells the rivals apart as they stand; another kind of trial is needed."
+
 _DEFERS = "Mains and tube voltages are left to licensed practice and your local codes."
 
 HAZARDS = {

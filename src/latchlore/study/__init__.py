@@ -17,6 +17,7 @@ from latchlore.study._captures import (
 )
 from latchlore.study._chipwiring import chip_wiring
 from latchlore.study._codec import register_records
+from latchlore.study._edit import Edit, Overtaken, content_of, digest_of, write_edit
 from latchlore.study._load import load_study
 from latchlore.study._matings import load_board, mate_folder, mate_study, study_board
 from latchlore.study._new import new_study
@@ -29,6 +30,8 @@ from latchlore.study._questions import (
     Seen,
     StatedTrial,
     Step,
+    plan_outcome,
+    plan_outcome_withdrawal,
     read_questions,
     record_outcome,
 )
@@ -41,6 +44,9 @@ from latchlore.study._record import (
     judge_record,
     judge_study,
     parse_findings,
+    plan_acceptance,
+    plan_finding,
+    plan_withdrawal,
     read_record,
     withdraw_finding,
 )
@@ -76,6 +82,7 @@ __all__ = [
     "Cache",
     "CapturePart",
     "DevicePart",
+    "Edit",
     "EntryPart",
     "FilledSheet",
     "Given",
@@ -86,6 +93,7 @@ __all__ = [
     "LogPart",
     "LookFor",
     "OpenQuestion",
+    "Overtaken",
     "ProgramPart",
     "QuestionPart",
     "Questions",
@@ -114,7 +122,9 @@ __all__ = [
     "bus_lines_of",
     "cache_folder",
     "chip_wiring",
+    "content_of",
     "describe_sweep",
+    "digest_of",
     "find_record",
     "finish_changes",
     "framing_of",
@@ -134,6 +144,11 @@ __all__ = [
     "open_tracing",
     "parse_address",
     "parse_findings",
+    "plan_acceptance",
+    "plan_finding",
+    "plan_outcome",
+    "plan_outcome_withdrawal",
+    "plan_withdrawal",
     "questions_to_plain",
     "read_one_run",
     "read_questions",
@@ -155,6 +170,7 @@ __all__ = [
     "weigh_loaded",
     "weigh_study",
     "withdraw_finding",
+    "write_edit",
     "write_files",
     "write_vectors",
     "write_whole",

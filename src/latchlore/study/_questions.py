@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from latchlore.base import BadInput, Contradiction, Origin, UnknownName, check_toml, read_toml
+from latchlore.base import BadInput, Contradiction, Origin, UnknownName, check_toml, read_toml, set_keys
 from latchlore.evidence import (
     Hazard,
     Prospect,
@@ -19,10 +19,11 @@ from latchlore.evidence import (
     share_out,
     update,
 )
+from latchlore.study import _editwords as editwords
 from latchlore.study import _questionwords as words
+from latchlore.study._edit import Edit, write_edit
 from latchlore.study._load import load_study
 from latchlore.study._paths import QUESTIONS, StudyFolder
-from latchlore.study._write import write_files
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -64,7 +65,10 @@ class StatedTrial:
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """An outcome that was entered; `sure` 0 to 1; `withdrawn`: why it counts no more, empty where it counts."""
+    """An outcome that was entered; `sure` 0 to 1; `withdrawn`: why it counts no more, empty where it counts.
+
+    `number`: of the outcome in the file, from 1.
+    """
 
     trial: str
     saw: str
@@ -73,6 +77,7 @@ class Seen:
     note: str
     withdrawn: str
     origin: Origin
+    number: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,12 +164,18 @@ def record_outcome(folder: Path, trial: str, saw: str, *, sure: float, on: str =
     trial may be done, and a file that was changed meanwhile; nothing is written then.  An outcome that no rival allows
     is kept: what was seen was seen; the weights are refused until a rival is added.
     """
-    study = load_study(folder)
-    raw = _raw(study)
-    if raw is None:
-        raise BadInput(Origin(QUESTIONS), words.NO_FILE)
-    reader = _Reader(study, raw)
-    reader.finish()
+    study, reader, edit = _outcome(folder, trial, saw, sure, on, note)
+    write_edit(study.folder, edit)
+    return _questions(study, reader)
+
+
+def plan_outcome(folder: Path, trial: str, saw: str, *, sure: float, on: str = "", note: str = "") -> Edit:
+    """What `record_outcome` would write; refuses what it refuses."""
+    return _outcome(folder, trial, saw, sure, on, note)[2]
+
+
+def _outcome(folder: Path, trial: str, saw: str, sure: float, on: str, note: str) -> tuple[Study, _Reader, Edit]:
+    study, reader, raw = _opened(folder)
     stated = next((one for _, trials in reader.questions for one in trials if one.trial.name == trial), None)
     known = [one.trial.name for _, trials in reader.questions for one in trials]
     if stated is None:
@@ -174,8 +185,39 @@ def record_outcome(folder: Path, trial: str, saw: str, *, sure: float, on: str =
     new = raw + _outcome_text(raw, trial, saw, sure, on, note)
     reader = _Reader(study, new)
     reader.finish()
-    write_files(study.folder, {QUESTIONS: new}, {QUESTIONS: raw})
-    return _questions(study, reader)
+    return study, reader, Edit(editwords.ADD_OUTCOME.format(trial=trial), {QUESTIONS: new}, {QUESTIONS: raw})
+
+
+def plan_outcome_withdrawal(folder: Path, number: int, why: str) -> Edit:
+    """What takes an outcome back: it stays in the file with the reason, and counts no more.
+
+    `number`: of the outcome in questions.toml, from 1.  Refuses one that is not there or was withdrawn before, and an
+    empty reason.
+    """
+    study, reader, raw = _opened(folder)
+    outcomes = reader.table.outcome
+    if not 1 <= number <= len(outcomes):
+        raise UnknownName(editwords.NO_OUTCOME.format(number=number, count=len(outcomes)))
+    why = " ".join(why.split())
+    if not why:
+        raise UnknownName(editwords.WHY)
+    if outcomes[number - 1].withdrawn:
+        raise BadInput(reader.toml.origin(("outcome", number - 1)), editwords.WITHDRAWN_ALREADY)
+    new = set_keys(raw, QUESTIONS, ("outcome", number - 1), {"withdrawn": why})
+    _Reader(study, new).finish()
+    words_of_it = editwords.WITHDRAW_OUTCOME.format(trial=outcomes[number - 1].trial)
+    return Edit(words_of_it, {QUESTIONS: new}, {QUESTIONS: raw})
+
+
+def _opened(folder: Path) -> tuple[Study, _Reader, bytes]:
+    """The study, its questions, and the file's bytes.  Refuses a study without the file, and one with mistakes."""
+    study = load_study(folder)
+    raw = _raw(study)
+    if raw is None:
+        raise BadInput(Origin(QUESTIONS), words.NO_FILE)
+    reader = _Reader(study, raw)
+    reader.finish()
+    return study, reader, raw
 
 
 def _outcome_text(raw: bytes, trial: str, saw: str, sure: float, on: str, note: str) -> bytes:
@@ -379,7 +421,7 @@ class _Reader:
 
     def _seen(self, i: int, one: OutcomeTable) -> Seen:
         origin = self.toml.origin(("outcome", i))
-        return Seen(one.trial, one.saw, one.sure / 100, one.on or "", one.note, one.withdrawn, origin)
+        return Seen(one.trial, one.saw, one.sure / 100, one.on or "", one.note, one.withdrawn, origin, i + 1)
 
 
 def _steps(before: Weights, counting: Sequence[tuple[Seen, Trial]]) -> tuple[Step, ...]:

@@ -10,7 +10,9 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from latchlore.base import BadInput, Origin, UnknownName, check_toml, no_progress, read_toml
+from latchlore.study import _editwords as editwords
 from latchlore.study import _recordwords as wording
+from latchlore.study._edit import Edit, write_edit
 from latchlore.study._paths import FINDINGS, HISTORY, StudyFolder, read_text
 
 if TYPE_CHECKING:
@@ -112,14 +114,22 @@ def accept_changes(
 
     `because`: the researcher's words, put behind ours.  The lines written, in order; none where nothing changed.
     """
+    from latchlore.study._weighing import weigh_study
+
+    check_day(day)
+    record = read_record(folder)
+    changes, edit = plan_acceptance(record, weigh_study(folder, progress, cache), day, because)
+    write_edit(folder, edit)
+    return changes
+
+
+def plan_acceptance(record: Record, table: Table, day: str, because: str = "") -> tuple[tuple[Change, ...], Edit]:
+    """The same for a table that is there, and what is to be written."""
     from latchlore.evidence import dated
 
     check_day(day)
-    record, judged = judge_study(folder, progress, cache)
-    changes = dated([change for one in judged for change in one.changes], day, because)
-    if changes:
-        _write(record, changes)
-    return changes
+    changes = dated([change for one in judge_record(record, table) for change in one.changes], day, because)
+    return changes, _edit(record, editwords.ACCEPT, changes)
 
 
 def add_finding(
@@ -136,20 +146,45 @@ def add_finding(
 
     Refuses what the file's rules refuse, a name that was used before, and a subject or finding that is not there.
     """
-    from latchlore.evidence import accepted, dated
     from latchlore.study._weighing import weigh_study
 
     check_day(day)
     record = read_record(folder)
+    check_name(record, finding[0])
+    table = weigh_study(folder, progress, cache)
+    added, edit = plan_finding(record, table, finding, rests_on, says, day, because)
+    write_edit(folder, edit)
+    return added
+
+
+def plan_finding(
+    record: Record,
+    table: Table,
+    finding: tuple[str, str],
+    rests_on: Sequence[str],
+    says: Mapping[str, str],
+    day: str,
+    because: str = "",
+) -> tuple[Judged, Edit]:
+    """The same for a table that is there: the finding as it is graded, and what is to be written."""
+    from latchlore.evidence import dated
+
+    check_day(day)
     name, sentence = finding
+    check_name(record, name)
+    text = _with_finding(record.raw[FINDINGS], name, sentence, rests_on, says)
+    longer = Record(record.folder, parse_findings(text, FINDINGS), record.history, record.raw)
+    [added] = [one for one in judge_record(longer, table) if one.name == name]
+    changes = dated(added.changes, day, because)
+    return added, _edit(record, editwords.ADD_FINDING.format(name=name), changes, {FINDINGS: text})
+
+
+def check_name(record: Record, name: str) -> None:
+    """Refuse (`BadInput`) the name of a finding that was used before."""
+    from latchlore.evidence import accepted
+
     if name in accepted(record.history):
         raise BadInput(Origin(HISTORY), wording.used_before(name))
-    text = _with_finding(record.raw[FINDINGS], name, sentence, rests_on, says)
-    longer = Record(folder, parse_findings(text, FINDINGS), record.history, record.raw)
-    judged = judge_record(longer, weigh_study(folder, progress, cache))
-    [added] = [one for one in judged if one.name == name]
-    _write(record, dated(added.changes, day, because), {FINDINGS: text})
-    return added
 
 
 def withdraw_finding(folder: Path, name: str, day: str, because: str) -> tuple[str, ...]:
@@ -157,10 +192,16 @@ def withdraw_finding(folder: Path, name: str, day: str, because: str) -> tuple[s
 
     The names of the findings that rest on it, through others too, in the order of the file.
     """
+    resting, edit = plan_withdrawal(read_record(folder), name, day, because)
+    write_edit(folder, edit)
+    return resting
+
+
+def plan_withdrawal(record: Record, name: str, day: str, because: str) -> tuple[tuple[str, ...], Edit]:
+    """The same, with what is to be written."""
     from latchlore.evidence import Grade, accepted, dated, withdrawal
 
     check_day(day)
-    record = read_record(folder)
     before = accepted(record.history)
     known = [*dict.fromkeys([*(one.name for one in record.findings), *before])]
     if name not in known:
@@ -168,8 +209,11 @@ def withdraw_finding(folder: Path, name: str, day: str, because: str) -> tuple[s
     old = before.get(name, {}).get("grade", "-")
     if old == Grade.WITHDRAWN:
         raise BadInput(Origin(HISTORY), wording.withdrawn_already(name))
-    _write(record, dated([withdrawal(name, old, because)], day, because))
-    return _resting_on(record.findings, name)
+    if not because.strip():
+        raise UnknownName(editwords.WHY)
+    changes = dated([withdrawal(name, old, because)], day, because)
+    edit = _edit(record, editwords.WITHDRAW_FINDING.format(name=name), changes)
+    return _resting_on(record.findings, name), edit
 
 
 def _resting_on(findings: Sequence[Finding], name: str) -> tuple[str, ...]:
@@ -224,10 +268,12 @@ def _quoted(text: str) -> str:
     return json.dumps(one_line(text) if text.strip() else "", ensure_ascii=False)
 
 
-def _write(record: Record, changes: Sequence[Change], files: Mapping[str, bytes] | None = None) -> None:
+def _edit(record: Record, words: str, changes: Sequence[Change], files: Mapping[str, bytes] | None = None) -> Edit:
+    """What is to be written for some changes; nothing where there is none."""
     from latchlore.evidence import history_lines
-    from latchlore.study._write import write_files
 
+    if not changes:
+        return Edit(words, {}, {})
     before = record.raw[HISTORY]
     text = wording.HEAD.encode() if before is None else before
     if text and not text.endswith(b"\n"):
@@ -237,4 +283,4 @@ def _write(record: Record, changes: Sequence[Change], files: Mapping[str, bytes]
     if before is None and not (record.folder / ATTRIBUTES).exists():
         made[ATTRIBUTES] = f"{HISTORY} merge=union\n".encode()
         expected[ATTRIBUTES] = None
-    write_files(record.folder, made, expected)
+    return Edit(words, made, expected)

@@ -1,0 +1,176 @@
+"""Forms: what each asks for, what was sent, and the same page again with everything still in it when it is refused."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import UploadFile
+from starlette.responses import RedirectResponse
+
+from latchlore.base import StudyError, outcome_of
+from latchlore.desk import formwording as words
+from latchlore.desk._desk import mistakes_of
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+    from latchlore.desk._desk import Desk
+    from latchlore.study import Edit
+
+MORE = "more"
+"""The button that asks for more empty rows."""
+ROWS_MORE = 4
+MAX_ROWS = 200
+CONFLICT_STATUS = 409
+
+
+class Field(NamedTuple):
+    """One thing that is asked for.
+
+    `kind`: ``line``, ``text``, ``hex`` (text in letters of one width), ``choice``, ``file`` or ``tick``.
+    `choices`: (value, words); `known`: values that may be typed and are offered.  `size`: rows of a text.
+    """
+
+    name: str
+    label: str
+    kind: str = "line"
+    hint: str = ""
+    choices: tuple[tuple[str, str], ...] = ()
+    known: tuple[str, ...] = ()
+    needed: bool = False
+    size: int = 6
+
+
+class Rows(NamedTuple):
+    """A table to be filled in: `columns` are named ``NAME-0``, ``NAME-1``, ... in what is sent."""
+
+    name: str
+    label: str
+    columns: tuple[Field, ...]
+    hint: str = ""
+    start: int = 3
+
+    @property
+    def kind(self) -> str:
+        """Tells it from a field."""
+        return "rows"
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """A form on a page of its own; `cautions` stand above it, `values` are what it holds at first."""
+
+    address: str
+    title: str
+    lead: str
+    button: str
+    fields: tuple[Field | Rows, ...]
+    cautions: tuple[str, ...] = ()
+    values: Mapping[str, str] | None = None
+    kept: Mapping[str, str] | None = None
+    template: str = "form.html"
+
+    @property
+    def takes_files(self) -> bool:
+        """Whether a file is among what is asked for."""
+        return any(one.kind == "file" for one in self.fields)
+
+
+class Sent(NamedTuple):
+    """What came with a form: texts by name, and files by name (their name, their content)."""
+
+    texts: Mapping[str, str]
+    files: Mapping[str, tuple[str, bytes]]
+
+    def get(self, name: str) -> str:
+        """A text, without blanks around it; empty where it did not come."""
+        return self.texts.get(name, "").strip()
+
+    def rows(self, rows: Rows) -> list[dict[str, str]]:
+        """The rows of a table in which anything was filled in."""
+        found = []
+        for k in range(num_rows(rows, self.texts)):
+            row = {column.name: self.get(f"{column.name}-{k}") for column in rows.columns}
+            if any(row[column.name] for column in rows.columns if column.kind != "choice"):
+                found.append(row)
+        return found
+
+
+def num_rows(rows: Rows, values: Mapping[str, str]) -> int:
+    """How many rows of a table are shown."""
+    count = values.get(f"{rows.name}-count", "")
+    return min(int(count), MAX_ROWS) if count.isascii() and count.isdigit() and len(count) < 5 else rows.start
+
+
+async def read_sent(request: Request) -> Sent:
+    """What came with a form."""
+    texts: dict[str, str] = {}
+    files: dict[str, tuple[str, bytes]] = {}
+    async with request.form() as form:
+        for name, value in form.multi_items():
+            if isinstance(value, UploadFile):
+                files[name] = (value.filename or "", await value.read())
+            else:
+                texts[name] = value.replace("\r\n", "\n").replace("\r", "\n")
+    return Sent(texts, files)
+
+
+class FormPages:
+    """Shows forms, and takes what they bring."""
+
+    def __init__(self, desk: Desk, room: str) -> None:
+        self._desk, self._room = desk, room
+
+    def show(
+        self, form: Form, values: Mapping[str, str] | None = None, error: Exception | None = None, **names: Any
+    ) -> Response:
+        """The form with what it holds; `error` says why what was sent was refused."""
+        from latchlore.study import Overtaken
+
+        held = dict(form.values or {}) if values is None else dict(values)
+        mistakes = [(str(place), text) for place, text in mistakes_of(error)] or ([("", str(error))] if error else [])
+        both = (error.file, error.theirs, error.ours) if isinstance(error, Overtaken) else None
+        status = 200 if error is None else CONFLICT_STATUS if both else outcome_of(error).http_status
+        return self._desk.page(
+            form.template,
+            None,
+            status=status,
+            room=self._room,
+            form=form,
+            values=held,
+            counts={one.name: num_rows(one, held) for one in form.fields if isinstance(one, Rows)},
+            mistakes=mistakes,
+            both=both,
+            refused=words.REFUSED if error else "",
+            **names,
+        )
+
+    async def take(self, form: Form, sent: Sent, plan: Callable[[Sent], tuple[Edit, str]], **names: Any) -> Response:
+        """Plan what was sent, write it, and go on to the address that the plan names; or the form again."""
+        from latchlore.study import write_edit
+
+        if MORE in sent.texts:
+            return self.show(form, _with_more_rows(form, sent), **names)
+        try:
+            edit, after = await run_in_threadpool(plan, sent)
+            await self._desk.change(edit.words, edit.files, lambda: write_edit(self._desk.folder, edit))
+        except (StudyError, OSError) as error:
+            return self.show(form, sent.texts, error, **names)
+        return RedirectResponse(after or "./", 303)
+
+
+def _with_more_rows(form: Form, sent: Sent) -> dict[str, str]:
+    counts = {
+        f"{one.name}-count": str(num_rows(one, sent.texts) + ROWS_MORE) for one in form.fields if isinstance(one, Rows)
+    }
+    return {**sent.texts, **counts}
+
+
+def with_values(form: Form, values: Mapping[str, str]) -> Form:
+    """The form, holding these at first."""
+    return replace(form, values={**(form.values or {}), **values})

@@ -1,0 +1,84 @@
+"""Changes of a study's files, ready to be written: planned in one place, carried out in another.
+
+A plan is made from what the files held; where one of them holds something else by the time it is carried out, nothing
+is written.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from latchlore.base import BadInput, Origin
+from latchlore.study import _editwords as words
+from latchlore.study._paths import reason
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
+
+
+@dataclass(frozen=True, slots=True)
+class Edit:
+    """What is to be written.
+
+    `words` name the change for people.  `files`: path from the study's folder → new content; empty where nothing would
+    change.  `before`: what each of them held when the change was planned, None where it was not there.
+    """
+
+    words: str
+    files: Mapping[str, bytes] = field(repr=False)
+    before: Mapping[str, bytes | None] = field(repr=False)
+
+
+class Overtaken(BadInput):
+    """A file is no longer what was shown when somebody began to write; both sides are here to be put together.
+
+    `theirs`: what the file holds now, as text (None: it is gone); `ours`: what was to be written.
+    """
+
+    def __init__(self, file: str, theirs: str | None, ours: str) -> None:
+        super().__init__(Origin(file), words.OVERTAKEN if theirs is not None else words.GONE)
+        self.file, self.theirs, self.ours = file, theirs, ours
+
+
+def write_edit(folder: Path, edit: Edit) -> None:
+    """Carry out a planned change, whole or not at all; folders that are missing on the way are made.
+
+    Refuses (`BadInput`) a file that holds something else than when the change was planned.
+    """
+    from latchlore.study._write import write_files
+
+    if not edit.files:
+        return
+    root = folder.resolve()
+    for file in edit.files:
+        _make_folders(root, file)
+    write_files(root, edit.files, edit.before)
+
+
+def digest_of(content: bytes | None) -> str:
+    """What tells a content from every other: its SHA-256 in hexadecimal; empty for a file that is not there."""
+    return "" if content is None else hashlib.sha256(content).hexdigest()
+
+
+def content_of(folder: Path, file: str) -> bytes | None:
+    """What a file of the study holds; None where it is not there."""
+    try:
+        return (folder / file).read_bytes()
+    except FileNotFoundError:
+        return None
+
+
+def _make_folders(root: Path, file: str) -> None:
+    place = root
+    for part in file.split("/")[:-1]:
+        place = place / part
+        if part in ("", ".", "..") or not place.resolve().is_relative_to(root):
+            raise BadInput(Origin(file), words.OUTSIDE.format(file=file))
+        if not place.exists():
+            try:
+                place.mkdir()
+            except OSError as error:
+                raise BadInput(Origin(file), words.NO_FOLDER.format(reason=reason(error))) from error

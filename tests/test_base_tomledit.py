@@ -1,0 +1,112 @@
+"""TOML changed in place: what is asked for changes, every other byte stays."""
+
+from __future__ import annotations
+
+import tomllib
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from latchlore.base import BadInput, append_table, set_keys
+
+FILE = "documents/quill.toml"
+TEXT = b"""\
+# kept: the head of the file
+title = "Guide"   # kept: beside the title
+
+[[command]]   # kept: the first row
+pattern = "16"
+meaning = "start"   # kept: beside the meaning
+
+# kept: belongs to the second row
+[[command]]
+pattern = "0C"
+meaning = "feed"
+  page = 11
+[command.parameters]
+n = { least = 7, most = 36 }   # kept: braces
+
+[paper]
+columns = 24
+pin = [
+    { number = "1", signal = "STROBE" },   # kept: in an array
+    { number = "2" },
+]
+"""
+
+
+def test_set_keys() -> None:
+    """A key is changed, added behind the last of its table, or taken out; comments stay where they are."""
+    changed = set_keys(TEXT, FILE, ("command", 0), {"meaning": "start of a line", "page": 11})
+    assert changed == TEXT.replace(
+        b'meaning = "start"   # kept: beside the meaning\n',
+        b'meaning = "start of a line"   # kept: beside the meaning\npage = 11\n',
+    )
+    assert set_keys(TEXT, FILE, ("command", 1), {"page": None, "meaning": "f", "row": 2}) == TEXT.replace(
+        b'meaning = "feed"\n  page = 11\n', b'meaning = "f"\nrow = 2\n'
+    )
+    assert set_keys(TEXT, FILE, (), {"title": "A \"B\" \\ 'C'"}) == TEXT.replace(b'"Guide"', b'"A \\"B\\" \\\\ \'C\'"')
+    assert set_keys(TEXT, FILE, ("paper", "pin", 0), {"page": 3}) == TEXT.replace(
+        b'signal = "STROBE" }', b'signal = "STROBE", page = 3 }'
+    )
+    assert set_keys(TEXT, FILE, ("paper", "pin", 0), {"number": None}) == TEXT.replace(b'number = "1", ', b"")
+
+
+def test_set_keys_edges() -> None:
+    """A file that holds nothing, no line end at its end, other line ends, and a comment behind what is taken out."""
+    assert set_keys(b"", FILE, (), {"title": "x"}) == b'title = "x"\n'
+    assert set_keys(b'a = "x"', FILE, (), {"b": 1}) == b'a = "x"\nb = 1\n'
+    assert set_keys(b'a = "x"\r\n\r\n[t]\r\n', FILE, ("t",), {"b": 1}) == b'a = "x"\r\n\r\n[t]\r\nb = 1\r\n'
+    assert set_keys(b"a = 1  # why\nb = 2\n", FILE, (), {"a": None}) == b"  # why\nb = 2\n"
+    assert set_keys(b"a = 1\n", FILE, (), {"c": None}) == b"a = 1\n"
+    several = set_keys(b"", FILE, (), {"about": "one\ntwo"})
+    assert tomllib.loads(several.decode()) == {"about": "one\ntwo"}
+    assert several.count(b"\n") >= 3
+
+
+def test_set_keys_wrong() -> None:
+    """What is no table is refused, and so is a file that is not TOML."""
+    with pytest.raises(BadInput, match=r"^documents/quill\.toml: there is no table \"\('command', 2\)\" in the file$"):
+        set_keys(TEXT, FILE, ("command", 2), {"page": 1})
+    with pytest.raises(BadInput, match=r"^documents/quill\.toml:1: not TOML: "):
+        set_keys(b"a = = 1\n", FILE, (), {"page": 1})
+
+
+def test_append_table() -> None:
+    """A row goes behind the last of its kind, in the manner in which the others are written."""
+    row: dict[str, object] = {"pattern": "07", "meaning": "bell"}
+    block = b'\n[[command]]\npattern = "07"\nmeaning = "bell"\n'
+    line = b"n = { least = 7, most = 36 }   # kept: braces\n"
+    assert append_table(TEXT, FILE, "command", row) == TEXT.replace(line, line + block)
+    assert append_table(b'title = "x"', FILE, "command", row) == b'title = "x"\n' + block
+    assert append_table(b"", FILE, "command", row) == block[1:]
+    assert append_table(b"pin = []\n", FILE, "pin", {"number": "1"}) == b'pin = [{ number = "1" }]\n'
+    assert append_table(b"pin = [{ a = 1 }]\n", FILE, "pin", {"a": 2}) == b"pin = [{ a = 1 }, { a = 2 }]\n"
+    tall = b"pin = [\n    { a = 1 },  # one\n]\n"
+    assert append_table(tall, FILE, "pin", {"a": 2}) == b"pin = [\n    { a = 1 },\n    { a = 2 },  # one\n]\n"
+
+
+def test_append_table_wrong() -> None:
+    """A name that stands for something else is refused."""
+    with pytest.raises(BadInput, match=r"^documents/quill\.toml: there is no table 'title' in the file$"):
+        append_table(TEXT, FILE, "title", {"a": 1})
+
+
+@given(
+    text=st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\r"), max_size=40),
+    key=st.sampled_from(["pattern", "meaning", "page", "quote"]),
+    row=st.integers(0, 1),
+)
+def test_set_keys_any_text(text: str, key: str, row: int) -> None:
+    """Whatever the text, it is read back as it was given, and no comment is lost (tomllib is the referee)."""
+    changed = set_keys(TEXT, FILE, ("command", row), {key: text})
+    data: dict[str, Any] = tomllib.loads(changed.decode())
+    assert data["command"][row][key] == text
+    kept = [line[line.index(b"# kept") :] for line in TEXT.splitlines() if b"# kept" in line]
+    assert [
+        line[line.index(b"# kept") :]
+        for line in changed.splitlines()
+        if b"# kept" in line and b'"' not in line[line.index(b"# kept") :]
+    ][: len(kept)] == kept
