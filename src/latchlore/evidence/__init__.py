@@ -60,13 +60,13 @@ from latchlore.evidence._trials import (
     reach_ahead,
     runs_needed,
 )
+from latchlore.evidence._trialtext import describe_reach, describe_share, describe_shares, describe_worth
 from latchlore.evidence._vectorfiles import CSV_FILE, JSON_FILE, vector_files, vector_vcd, vectors_to_plain
 from latchlore.evidence._vectorinputs import Inputs
 from latchlore.evidence._vectormodel import Answer, Model
 from latchlore.evidence._vectormodel import Change as LineChange
 from latchlore.evidence._vectormodel import Line as VectorLine
 from latchlore.evidence._vectors import Play, Vector, Vectors, run_vectors
-from latchlore.evidence._trialtext import describe_reach, describe_share, describe_shares, describe_worth
 from latchlore.evidence._weigh import order_of_rows, smallest_withdrawals, weigh
 from latchlore.evidence.standinwording import stand_in_cautions
 
