@@ -17,7 +17,7 @@ from tests.marram import ROM, lay_study, marram_table
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from httpx import Response
+    from httpx2 import Response
 
 TOKEN = "a-secret-of-the-test"
 PORT = 8113
@@ -69,8 +69,8 @@ def client(study: Path) -> TestClient:
     return TestClient(app, base_url=BASE, raise_server_exceptions=False, headers={"origin": BASE})
 
 
-def _post(client: TestClient, path: str, *, follow: bool = True, **sent: str) -> Response:
-    return client.post(f"/{TOKEN}/{path}", data=sent, follow_redirects=follow)
+def _post(client: TestClient, path: str, **sent: str) -> Response:
+    return client.post(f"/{TOKEN}/{path}", data=sent)
 
 
 def _shown(client: TestClient, path: str = "record") -> str:

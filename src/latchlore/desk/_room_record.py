@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import PlainTextResponse
@@ -159,7 +159,7 @@ class _Record:
         stated = question.get_trial(name)
         prospect = next((one for one in question.prospects if one.trial.name == name), None)
         form = forms.outcome_form(stated)
-        shown = {
+        shown: dict[str, Any] = {
             "sheet": await run_in_threadpool(sheet_text, found.title, question, stated),
             "trial": None if prospect is None else view_trial(question, prospect),
             "rivals": [one.name for one in question.rivals],
