@@ -68,6 +68,47 @@ def test_read_table_changes(tmp_path: Path, keep: bool) -> None:
     assert (capture.begin, capture.end, capture.step) == (Span(0), Span.of(us=20), None)
 
 
+@pytest.mark.parametrize("ends", ["\n", "\r\n", "\r", "mixed"])
+@pytest.mark.parametrize("piece", [7, 1 << 20])
+def test_read_table_line_ends(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ends: str, piece: int) -> None:
+    """Lines end in LF, CR LF or CR, also mixed and across pieces; a byte-order mark and quoted separators count not."""
+    import latchlore.wire._tables as module
+
+    monkeypatch.setattr(module, "PIECE", max(piece, 64))
+    lines = ['t,"x, y",a', *(f'{k},"1, ""2"", {k}",{k % 2}' for k in range(40))]
+    mixed = ["\n", "\r\n", "\r"]
+    text = "".join(line + (mixed[k % 3] if ends == "mixed" else ends) for k, line in enumerate(lines))
+    capture = read(tmp_path, "\ufeff" + text, TableMap({"A": "a"}, "t", "ns"))
+    assert rows(capture, "A") == [(k * 1000, k % 2) for k in range(40)]
+    with pytest.raises(BadInput) as caught:
+        read(tmp_path, text + "9,0,1\n", TableMap({"A": "a"}, "t", "ns"))
+    assert str(caught.value) == "t.csv:42: the time of '9,0,1' comes before the one above; times never fall"
+
+
+@pytest.mark.parametrize(
+    ("text", "channels", "words"),
+    [
+        ("t,a,a\n0,0,0\n", {"A": "a"}, "t.csv:1: 2 columns are called 'a'; name one by its number"),
+        ("t,a\n0,0\n", {"A": "a", "B": "a"}, "t.csv:1: 'A' and 'B' are both column 2"),
+        ("t,a\n0,0\n", {"A": "a", "B": 1}, "t.csv:1: 'the time' and 'B' are both column 1"),
+        ("# c\n\nt,a\n0,0\n", {"A": "b"}, "t.csv:3: no column is called 'b'; the first row has 't', 'a'"),
+        ("x" * 200_000, {"A": "b"}, "t.csv:1: no column is called 't'; the first row has '" + "x" * 65_536 + "'"),
+    ],
+)
+def test_read_table_map_wrong(tmp_path: Path, text: str, channels: dict[str, str | int], words: str) -> None:
+    """A map that fits no column, or one column twice, is refused with the line of the titles."""
+    with pytest.raises(BadInput) as caught:
+        read(tmp_path, text, TableMap(channels, "t"))
+    assert str(caught.value) == words
+
+
+def test_read_table_utf16(tmp_path: Path) -> None:
+    """A table stored as UTF-16 is refused by its name, not by its bytes."""
+    (tmp_path / "t.csv").write_text("t,stb,d0\n0,1,0\n", encoding="utf-16")
+    with pytest.raises(BadInput, match=r"^t\.csv:1: the file is UTF-16; store it as UTF-8 text$"):
+        read_table(tmp_path / "t.csv", "t.csv", TableMap(BOTH, "t"))
+
+
 def test_read_table_samples(tmp_path: Path) -> None:
     """Samples without times at a stated rate, no title row, columns by number; edges carry the period."""
     text = "".join(f"{k // 3 % 2};{k % 2}\n" for k in range(12))

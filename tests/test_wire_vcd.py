@@ -74,15 +74,17 @@ def test_read_vcd(tmp_path: Path, keep: bool) -> None:
         ("#0\n1#\n", "t.vcd:11: '1#' does not suit 'top.volts', which carries a real number"),
         ("#0\nr1 !\n", "t.vcd:11: 'r1' does not suit 'top.STB', which carries one bit"),
         ("#0\nrten #\n", "t.vcd:11: 'ten' is no number"),
+        ("#0\nr1_0 #\n", "t.vcd:11: '1_0' is no number"),
         ("#0\n$dumpports\n", "t.vcd:11: '$dumpports' is no keyword among value changes"),
         ("#1x\n", "t.vcd:10: no value change, time or keyword begins like '#1x'"),
     ],
 )
 def test_read_vcd_wrong(tmp_path: Path, body: str, words: str) -> None:
     """What is no record is refused with its line, and nothing is left in the folder of columns."""
-    with pytest.raises(BadInput) as caught:
-        read(tmp_path, HEAD + body, keep=True)
-    assert str(caught.value) == words
+    for ends in ("\n", "\r\n", "\r"):
+        with pytest.raises(BadInput) as caught:
+            read(tmp_path, "\ufeff" + (HEAD + body).replace("\n", ends), keep=True)
+        assert str(caught.value) == words
     assert sorted(path.name for path in tmp_path.iterdir()) == ["t.vcd"]
 
 
@@ -185,6 +187,18 @@ def test_read_vcd_gaps(tmp_path: Path) -> None:
     capture = read(tmp_path, HEAD + "#1\n1!\n#2\n$dumpoff\nx!\n$end\n#7\n$dumpon\n0!\n$end\n#9\n$dumpoff\n$end\n")
     assert [(gap.since, gap.until) for gap in capture.gaps] == [(Span(20_000), Span(70_000)), (Span(90_000), None)]
     assert rows(capture, "STB") == [(10_000, "1"), (20_000, "x"), (70_000, "0")]
+    twice = read(tmp_path, HEAD + "#1\n$dumpoff\n$end\n#2\n$dumpoff\n$end\n#3\n$dumpon\n1!\n$end\n")
+    assert [(gap.since, gap.until) for gap in twice.gaps] == [(Span(10_000), Span(30_000))]
+
+
+def test_read_vcd_forms(tmp_path: Path) -> None:
+    """Forms that writers differ in: a line as a vector, a vector as one digit, events, capital letters, %.16g reals."""
+    head = HEAD.replace("$upscope", "$var event 1 % done $end\n$upscope")
+    capture = read(tmp_path, head + '#0 b1 !\nX"\n1%\nR+.5E1 #\n#1 B0 !\n1"\n1%\nr-inf #\n#2\nrnan #\n')
+    assert rows(capture, "STB") == [(0, "1"), (10_000, "0")]
+    assert rows(capture, "D") == [(0, "x" * 8), (10_000, "00000001")]
+    assert rows(capture, "done") == [(0, "1"), (10_000, "1")]
+    assert rows(capture, "volts") == [(0, "5.0"), (10_000, "-inf"), (20_000, "nan")]
 
 
 def test_read_vcd_femtoseconds(tmp_path: Path) -> None:

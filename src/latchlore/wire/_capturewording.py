@@ -27,3 +27,4 @@ CUT_OFF = "the file ends in the middle of a record: {text!r} at byte {at} was le
 ROUNDED = "{count} times were no whole number of picoseconds and were rounded to the nearest"
 READING = "reading {file}"
 SUMMING = "summing up {file}"
+UTF16 = "the file is UTF-16; store it as UTF-8 text"

@@ -131,7 +131,8 @@ def read_rows(
     """Read whole lines from ``state[POS]`` on; changes of level are put out.  One of the reasons above.
 
     `per_row` (numerator, denominator): without a time column row k is at k * numerator / denominator picoseconds.
-    Empty lines and lines that begin with ``#`` or ``;`` are passed over.
+    Lines end in LF, CR LF or CR.  Empty lines and lines that begin with ``#`` or ``;`` are passed over.  A separator
+    between quotes parts nothing.
     """
     end = raw.shape[0]
     pos = state[POS]
@@ -140,14 +141,12 @@ def read_rows(
     fresh = np.zeros(levels.shape[0], np.uint8)
     while True:
         stop = pos
-        while stop < end and raw[stop] != 10:
+        while stop < end and (raw[stop] > 13 or (raw[stop] != 10 and raw[stop] != 13)):
             stop += 1
         if stop >= end:
             state[POS], state[NUM] = pos, num
             return MORE
-        line_end = stop
-        if line_end > pos and raw[line_end - 1] == 13:
-            line_end -= 1
+        line_end = stop  # of CR LF the LF is an empty line
         first = pos
         while first < line_end and raw[first] == 32:
             first += 1
@@ -161,8 +160,12 @@ def read_rows(
         column = 0
         begin = pos
         reason = 0
+        quoted = False
         for k in range(pos, line_end + 1):
             if k < line_end and raw[k] != separator:
+                quoted ^= raw[k] == 34
+                continue
+            if quoted and k < line_end:
                 continue
             if column < num_columns:
                 want = wants[column]

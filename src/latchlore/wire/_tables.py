@@ -6,7 +6,9 @@ files do not say it, and nothing of it is guessed.
 
 from __future__ import annotations
 
+import csv
 import io
+import re
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any, NoReturn
@@ -17,6 +19,7 @@ from latchlore.base import BadInput, Clock, Origin, no_progress
 from latchlore.wire import _tablekernel as kernel
 from latchlore.wire import _tablewording as words
 from latchlore.wire._capture import ChannelKind
+from latchlore.wire._places import line_at, skip_mark
 from latchlore.wire._store import describe_channel, keep_columns
 from latchlore.wire._vcdkernel import sort_by_channel
 
@@ -31,9 +34,12 @@ if TYPE_CHECKING:
 
 PIECE = 1 << 20
 ROOM = 1 << 20
+TITLES_MOST = 1 << 16
+"""So many bytes of the first row are looked at for titles."""
 POWERS = {"s": 12, "ms": 9, "us": 6, "ns": 3, "ps": 0}
 _PS = 10**12
 SEPARATORS = (",", ";", "\t", "|")
+_LINE = re.compile(rb"[^\r\n]*(?:\r\n|\r|\n|\Z)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,34 +234,44 @@ class _TableReader:
 
     def _columns(self, raw: bytes) -> tuple[int, Any]:
         """Where the rows begin, and what each of their columns is."""
-        begin, line = 0, 0
+        begin = skip_mark(raw, self.file)
+        line = 0
         fields: list[str] = []
-        for text in raw.split(b"\n"):
+        after = begin
+        for text in _LINE.finditer(raw, begin):
             line += 1
-            stripped = text.strip()
+            after = text.end()
+            stripped = text[0].strip()
             if stripped and stripped[:1] not in b"#;":
-                fields = [
-                    part.strip().strip('"') for part in stripped.decode("utf-8", "replace").split(self.table.separator)
-                ]
+                fields = self._fields(stripped)
                 break
-            begin += len(text) + 1
+            begin = after
         self.num_fields = len(fields)
+        place = Origin.at_line(self.file, line)
         names = [name for name in (self.table.time, *self.table.channels.values()) if name is not None]
         titled = any(isinstance(name, str) for name in names)
         if titled or not any(_is_number(field) for field in fields):
-            begin += raw[begin:].find(b"\n") + 1 if b"\n" in raw[begin:] else len(raw) - begin
+            begin = after
         numbers: dict[str | int, int] = {}
         for name in names:
             if isinstance(name, int):
                 if not 1 <= name <= len(fields):
-                    said = words.NO_COLUMN_NUMBER.format(number=name, count=len(fields))
-                    raise BadInput(Origin.at_line(self.file, line), said)
+                    raise BadInput(place, words.NO_COLUMN_NUMBER.format(number=name, count=len(fields)))
                 numbers[name] = name - 1
+            elif fields.count(name) > 1:
+                raise BadInput(place, words.SAME_TITLE.format(count=fields.count(name), name=name))
             elif name in fields:
                 numbers[name] = fields.index(name)
             else:
                 shown = ", ".join(repr(field) for field in fields) or "nothing"
-                raise BadInput(Origin.at_line(self.file, line), words.NO_COLUMN.format(name=name, fields=shown))
+                raise BadInput(place, words.NO_COLUMN.format(name=name, fields=shown))
+        taken: dict[int, str] = {}
+        for what, column in ((words.THE_TIME, self.table.time), *self.table.channels.items()):
+            if column is not None:
+                first = taken.setdefault(numbers[column], what)
+                if first != what:
+                    said = words.SAME_COLUMN.format(first=first, second=what, number=numbers[column] + 1)
+                    raise BadInput(place, said)
         wants = np.full(max(numbers.values()) + 1, -1, np.int64)
         for c, name in enumerate(self.table.channels.values()):
             wants[numbers[name]] = c
@@ -263,13 +279,18 @@ class _TableReader:
             wants[numbers[self.table.time]] = -2
         return begin, wants
 
+    def _fields(self, line: bytes) -> list[str]:
+        """The titles of a row, without quotes."""
+        text = line[:TITLES_MOST].decode("utf-8", "replace")
+        (row,) = csv.reader([text], delimiter=self.table.separator, skipinitialspace=True)
+        return [part.strip() for part in row]
+
     def _refuse(self, reason: int, raw: Any) -> NoReturn:
         at = int(self.state[kernel.AT])
-        text = raw[at : at + 400].tobytes().split(b"\n")[0]
+        text = raw[at : at + 400].tobytes().replace(b"\r", b"\n").split(b"\n")[0]
         shown = text.split(self.table.separator.encode())[0].strip()[:40].decode("utf-8", "replace")
         column = int(self.state[kernel.COLUMN]) + 1
-        with self.path.open("rb") as source:
-            line = source.read(self.before + int(self.state[kernel.POS])).count(b"\n") + 1
+        line = line_at(self.path, self.before + int(self.state[kernel.POS]))
         said = {
             kernel.NO_NUMBER: words.NO_NUMBER.format(text=shown, column=column),
             kernel.NOT_A_LEVEL: words.NO_LEVEL.format(text=shown, column=column),

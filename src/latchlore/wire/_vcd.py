@@ -11,6 +11,7 @@ from latchlore.base import BadInput, Origin, Span, no_progress
 from latchlore.wire import _capturewording as words
 from latchlore.wire import _vcdkernel as kernel
 from latchlore.wire._capture import ChannelKind
+from latchlore.wire._places import line_at, skip_mark
 from latchlore.wire._store import describe_channel, keep_columns
 from latchlore.wire._vcdhead import END_OF_HEAD, HEAD_MOST, Head, parse_head
 
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
 PIECE = 1 << 20
 LAST_PS = 2**63 - 1
 _KINDS = {ChannelKind.LOGIC: kernel.LOGIC, ChannelKind.VECTOR: kernel.VECTOR, ChannelKind.REAL: kernel.REAL}
+_REAL = re.compile(rb"[+-]?(?:\d+(?:\.\d*)?(?:[eE][+-]?\d+)?|\.\d+(?:[eE][+-]?\d+)?|inf|nan)", re.IGNORECASE)
+"""What C's ``%.16g``, by which the standard has reals written, can give."""
 _TOKEN = re.compile(rb"\S+")
 _PLAIN_KEYWORDS = {b"$dumpvars", b"$dumpall", b"$dumpon", b"$dumpoff", b"$end"}
 _KEYWORDS = (*_PLAIN_KEYWORDS, b"$comment")
@@ -71,12 +74,14 @@ class _Reader:
         raw = b""
         while True:
             piece = self.source.read(PIECE)
+            if not raw:
+                piece = piece[skip_mark(piece, self.file) :]
             begin = max(0, len(raw) - 32)
             raw += piece
             at = raw.find(END_OF_HEAD, begin)
             end = raw.find(b"$end", at + len(END_OF_HEAD)) if at >= 0 else -1
             if end >= 0:
-                self.before = end + 4
+                self.before = self.source.tell() - len(raw) + end + 4
                 return raw[:at], raw[end + 4 :]
             if not piece or len(raw) > HEAD_MOST:
                 raise BadInput(Origin(self.file), words.NO_DEFINITIONS.format(count=len(raw)))
@@ -187,7 +192,8 @@ class _Reader:
             raise BadInput(self._place(int(self.state[kernel.POS])), words.KEYWORD.format(keyword=shown))
         now = self._picoseconds(int(self.state[kernel.TICKS]))
         if keyword == b"$dumpoff":
-            self.gaps.append([now, None])
+            if not self.gaps or self.gaps[-1][1] is not None:
+                self.gaps.append([now, None])
         elif keyword == b"$dumpon" and self.gaps and self.gaps[-1][1] is None:
             self.gaps[-1][1] = now
         self.state[kernel.POS] += end
@@ -243,11 +249,10 @@ class _Reader:
         state[[kernel.NUM_BITS, kernel.NUM_VECTORS, kernel.NUM_WORDS, kernel.NUM_REALS]] = 0
 
     def _real(self, raw: bytes, first: int, last: int) -> float:
-        try:
+        if _REAL.fullmatch(raw, first, last):
             return float(raw[first:last])
-        except ValueError:
-            text = raw[first:last][:40].decode("utf-8", "replace")
-            raise BadInput(self._place(first), words.NO_REAL.format(text=text)) from None
+        text = raw[first:last][:40].decode("utf-8", "replace")
+        raise BadInput(self._place(first), words.NO_REAL.format(text=text))
 
     def _times(self, ticks: Any) -> Any:
         divisor = self.head.divisor
@@ -268,15 +273,7 @@ class _Reader:
 
     def _place(self, at: int) -> Origin:
         """The line of a byte of the buffer; the file is read again up to it, since nobody counts lines otherwise."""
-        left, line = self.before + at, 1
-        with self.path.open("rb") as source:
-            while left > 0:
-                piece = source.read(min(left, PIECE))
-                if not piece:
-                    break
-                line += piece.count(b"\n")
-                left -= len(piece)
-        return Origin.at_line(self.file, line)
+        return Origin.at_line(self.file, line_at(self.path, self.before + at))
 
     def _refuse(self, reason: int) -> NoReturn:
         at = int(self.state[kernel.AT])

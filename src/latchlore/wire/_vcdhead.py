@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from latchlore.base import BadInput, Origin, Unsupported
 from latchlore.wire import _capturewording as words
 from latchlore.wire._capture import ChannelKind
+from latchlore.wire._places import count_line_ends
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -85,7 +86,7 @@ def _sections(raw: bytes, file: str) -> Iterator[tuple[str, list[str], int]]:
     line = 1
     for token in tokens:
         at = token.start()
-        line += raw.count(b"\n", counted, at)
+        line += count_line_ends(raw[counted:at])
         counted = at
         keyword = token[0].decode("utf-8", "replace")
         if not keyword.startswith("$"):
