@@ -197,3 +197,25 @@ def test_parse_log_near_miss(text: str) -> None:
     """Text made of the format's own signs is read or refused."""
     with contextlib.suppress(BadInput):
         assert parse_log(text.encode(), FILE).runs
+
+
+@pytest.mark.parametrize(
+    ("text", "data", "cut"),
+    [
+        ("numbers: hex\nruns: file\n0us 41 42\n1000us 43 4", "41 42 43", "'4' in line 4"),
+        ("numbers: hex\nruns: file\n0us 41 42\n1000us 43", "41 42 43", ""),
+        ("numbers: hex\nruns: file\n0us 41 42\n1000us", "41 42", "'1000us' in line 4"),
+        ("numbers: hex\nruns: file\n0us 41 42\n10", "41 42", "'10' in line 4"),
+        ("numbers: hex\nruns: file\n0us 41 42\n# 2 bytes; st", "41 42", ""),
+        ("1B 40 41 42\n1B 40 41 42 4", "1B 40 41 42 1B 40 41 42", "'4' in line 2"),
+        ("1B 40 41 42\n1B 40 41 42 4\n", "1B 40 41 42 1B 40 41 42 04", ""),
+        ("1B 40 41 4\n1B 40 41 42 4", "1B 40 41 04 1B 40 41 42 04", ""),
+        ("1B 4", "1B 04", ""),
+    ],
+)
+def test_parse_log_cut_off(text: str, data: str, cut: str) -> None:
+    """A log that breaks off is read to its last whole byte, and says so; a digit typed alone elsewhere is a byte."""
+    log = parse_log(text.encode(), "a.log")
+    assert b"".join(run.data for run in log.runs) == bytes.fromhex(data)
+    said = f"; the file ends in the middle of a line: {cut} was left out, all before it was read"
+    assert log.numbers_why.endswith(said) == bool(cut)

@@ -32,6 +32,9 @@ _SPLIT = re.compile(r"[\s,;]+")
 _HEX = re.compile(r"(?:0[xX]|\$)?([0-9A-Fa-f]{1,2})|([0-9A-Fa-f]{1,2})[hH]")
 _HEX_STRING = re.compile(r"(?:[0-9A-Fa-f]{2}){2,}")
 _DECIMAL = re.compile(r"\d{1,3}")
+_HEARD = re.compile(r"\d+us(?: [0-9A-F]{2})+(?![0-9A-F])")
+"""A line as `listen` writes it."""
+TOKENS_MIN = 8
 _CONTROL = re.compile(rb"[\x00-\x08\x0e-\x1a\x1c-\x1f\x7f]")
 
 
@@ -119,17 +122,22 @@ def parse_log(raw: bytes, file: str, numbers: Numbers | None = None, layout: Lay
 
     `numbers` and `layout` overrule what the file states; where neither states it, it is concluded and said.  Refuses
     (with all mistakes and their lines): more than `MAX_LOG_BYTES`, what is not UTF-8 text, hexadecimal mixed with
-    decimal, numbers that could be either, what is no byte, times that fall or have no unit.
+    decimal, numbers that could be either, what is no byte, times that fall or have no unit.  Where a file breaks off in
+    the middle of a byte, that is left out, and said with the numbers.
     """
-    text = decode_log(raw, file)
+    texts, cut = _without_cut(split_lines(decode_log(raw, file)))
     mistakes: list[tuple[Origin, str]] = []
     reader = _Reader(file, mistakes)
-    lines = [reader.line(number, line) for number, line in enumerate(split_lines(text), 1)]
+    lines = [reader.line(number, line) for number, line in enumerate(texts, 1)]
     if numbers is None and "numbers" in reader.stated:
         numbers = Numbers(reader.stated["numbers"][0])
     if layout is None and "runs" in reader.stated:
         layout = Layout(reader.stated["runs"][0])
     found, numbers_why = _conclude_numbers(file, lines, numbers, mistakes)
+    if found is Numbers.HEX and not cut:
+        cut = _half_byte(lines)
+    if cut:
+        numbers_why += words.CUT_OFF.format(text=cut, line=len(texts))
     values = [_values(file, line, found, numbers is not None, mistakes) for line in lines]
     if not mistakes and not any(line.tokens or line.is_empty_run for line in lines):
         mistakes.append((Origin(file), words.EMPTY))
@@ -139,6 +147,26 @@ def parse_log(raw: bytes, file: str, numbers: Numbers | None = None, layout: Lay
     _raise(mistakes)
     comments = tuple((line.number, line.comment) for line in lines if line.comment)
     return Log(file, found, chosen, numbers_why, layout_why, runs, comments)
+
+
+def _without_cut(texts: list[str]) -> tuple[list[str], str]:
+    """The lines of a file without what was cut off a last one that `listen` was writing; what was cut off."""
+    last = texts[-1]
+    heard = len(texts) > 1 and _HEARD.fullmatch(texts[-2]) and not _HEARD.fullmatch(last)
+    if not last or last.startswith("#") or not heard:
+        return texts, ""
+    whole = _HEARD.match(last)
+    kept = whole[0] if whole else ""
+    return [*texts[:-1], kept], last[len(kept) :].strip()
+
+
+def _half_byte(lines: list[_Line]) -> str:
+    """Take away a last digit without a line end where all other bytes of the file are written with two or more."""
+    *others, last = [token for line in lines for token in line.tokens] or [""]
+    if len(last) != 1 or len(others) < TOKENS_MIN or not lines[-1].tokens or any(len(token) < 2 for token in others):
+        return ""
+    lines[-1] = lines[-1]._replace(tokens=lines[-1].tokens[:-1], times=lines[-1].times[:-1])
+    return last
 
 
 def _raise(mistakes: list[tuple[Origin, str]]) -> None:
