@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import combinations
 
 import pytest
@@ -31,6 +32,8 @@ from latchlore.base import (
     Span,
     SpanLimit,
     SpanRange,
+    Statement,
+    StatementKind,
     Strength,
     Subject,
     SubjectKind,
@@ -40,7 +43,7 @@ from latchlore.base import (
     Words,
     Write,
 )
-from latchlore.evidence import Row, Standing, smallest_withdrawals, weigh
+from latchlore.evidence import Row, Standing, together, weigh
 
 BOARD = Origin.at_line("board/card.nets", 12)
 CODE = Origin.at_address("program/rom.bin", 0x0303)
@@ -57,6 +60,16 @@ def say(
 ) -> Testimony:
     """One testimony."""
     return Testimony(subject, value, witness, (origin,), "set down for the test", strength)
+
+
+JOINT = Statement("board/card.nets", "u5.2", StatementKind.JOINT, "U5 pin 2 and J1 pin 11", BOARD)
+PART = Statement("board/card.nets", "part u5", StatementKind.PART, "U5 (74ls125)", BOARD)
+BRANCH = Statement("program/rom.bin", "at 0303", StatementKind.INSTRUCTION, "the instruction at 0303", CODE)
+
+
+def resting(one: Testimony, *statements: Statement) -> Testimony:
+    """The same, falling with each of the statements."""
+    return replace(one, falls_with=tuple((statement,) for statement in statements))
 
 
 def row_of(*said: Testimony) -> Row:
@@ -119,8 +132,8 @@ def test_signal_story(*, inverted: bool, goes_on_at: int, active: int, fits: boo
 def test_signal_story_wrong() -> None:
     """With the inverter removed the two repairs of the bench are offered: missed inverter, inverted peripheral."""
     row = row_of(
-        say(SIGNAL, BitSense.follows("BUSY"), Witness.BOARD, BOARD),
-        say(SIGNAL, BitUse(goes_on_at=1), Witness.PROGRAM, CODE),
+        resting(say(SIGNAL, BitSense.follows("BUSY"), Witness.BOARD, BOARD), JOINT, PART),
+        resting(say(SIGNAL, BitUse(goes_on_at=1), Witness.PROGRAM, CODE), BRANCH),
         say(SIGNAL, ActiveLevel(1), Witness.DOCUMENTS, manual(), Strength.STATED),
     )
     assert row.reason == (
@@ -128,9 +141,16 @@ def test_signal_story_wrong() -> None:
         "BUSY is stated to be true when high, so it would send at the wrong time"
     )
     assert [repair.words for repair in row.repairs] == [
+        "an inverter was missed between U5 pin 2 and J1 pin 11",
         "the peripheral meant here has BUSY the other way round: true when low",
-        "an inverter was missed, or counted twice (set down for the test)",
         "the branch after the read at 0303 is misread: the opposite branch opcode differs from it in one bit",
+        "U5 (74ls125) is another part, which inverts or does not",
+    ]
+    assert [[str(one) for one in repair.statements] for repair in row.repairs] == [
+        ["board/card.nets: u5.2"],
+        ["documents/a.toml: 1 (page 1)"],
+        ["program/rom.bin: at 0303"],
+        ["board/card.nets: part u5"],
     ]
 
 
@@ -336,10 +356,22 @@ def test_rows_in_order() -> None:
 
 
 @given(st.lists(st.frozensets(st.integers(0, 6), min_size=1, max_size=3), min_size=1, max_size=5))
-def test_smallest_withdrawals(clashes: list[frozenset[int]]) -> None:
+def test_together_of_single(clashes: list[frozenset[int]]) -> None:
     """Every set meets every clash, none holds another, and no smaller one was missed (brute force over all subsets)."""
-    found = smallest_withdrawals(clashes, most=7)
+    found = together([[frozenset({str(k)}) for k in sorted(clash)] for clash in clashes], most=7)
     everything = [frozenset(c) for n in range(1, 8) for c in combinations(range(7), n)]
     hitting = [one for one in everything if all(one & clash for clash in clashes)]
     minimal = {one for one in hitting if not any(other < one for other in hitting)}
-    assert set(found) == minimal
+    assert {frozenset(map(int, one)) for one in found} == minimal
+
+
+Choices = st.lists(st.frozensets(st.sampled_from("abcdefg"), min_size=1, max_size=3), min_size=1, max_size=3)
+
+
+@given(st.lists(Choices, min_size=1, max_size=4))
+def test_together(each: list[list[frozenset[str]]]) -> None:
+    """A set ends all where it holds a choice of each; all least ones are found (brute force over all subsets)."""
+    everything = [frozenset(c) for n in range(1, 8) for c in combinations("abcdefg", n)]
+    ending = [one for one in everything if all(any(choice <= one for choice in choices) for choices in each)]
+    minimal = {one for one in ending if not any(other < one for other in ending)}
+    assert set(together(each, most=7)) == minimal

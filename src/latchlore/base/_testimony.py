@@ -12,6 +12,7 @@ from latchlore.base._origin import Origin
 from latchlore.base._senses import ActiveLevel, BitLevel, BitSense, BitUse
 from latchlore.base._sequences import ByteSequence
 from latchlore.base._spans import SpanLimit, SpanRange
+from latchlore.base._statement import Statement
 
 
 class Witness(StrEnum):
@@ -123,7 +124,9 @@ class Testimony:
     """What one witness says about one subject.
 
     `origins`: the places it rests on, at least one, the most telling first.  `method`: how it was computed, a
-    sentence.  `note`: further words for the reader, may be empty.  Refuses an empty `origins` or `method`.
+    sentence.  `note`: further words for the reader, may be empty.  `falls_with`: sets of statements of the study; where
+    all of one set are withdrawn, this is no longer said.  Empty where it falls with its first origin alone.  Refuses
+    an empty `origins` or `method`.
     """
 
     __test__ = False  # the test runner takes the name for a test class
@@ -135,6 +138,7 @@ class Testimony:
     method: str
     strength: Strength
     note: str = ""
+    falls_with: tuple[tuple[Statement, ...], ...] = ()
 
     def __post_init__(self) -> None:
         if not self.origins:

@@ -95,6 +95,7 @@ from latchlore.board._registermap import (
 )
 from latchlore.board._side import Contact, Driver, Line, Load, Pulled, Rail, Side, look_at
 from latchlore.board._verilog_write import write_verilog
+from latchlore.board._withdrawing import without
 from latchlore.board.testify import data_registers, register_roles, testify
 
 __all__ = [
@@ -236,6 +237,7 @@ __all__ = [
     "split_type",
     "testify",
     "way_to_plain",
+    "without",
     "write_register",
     "write_verilog",
 ]

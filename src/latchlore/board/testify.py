@@ -11,6 +11,7 @@ from latchlore.base import (
     InputKind,
     Origin,
     SignalRole,
+    Statement,
     Strength,
     Subject,
     SubjectKind,
@@ -27,6 +28,14 @@ from latchlore.board._network import build_network
 from latchlore.board._oneshots import find_one_shots
 from latchlore.board._parts import Role
 from latchlore.board._registermap import RegisterKind
+from latchlore.board._statements import (
+    bit_statements,
+    data_statements,
+    level_statement,
+    name_statement,
+    register_statements,
+    strap_statement,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -137,8 +146,9 @@ def _say(
     method: str,
     strength: Strength = Strength.COMPUTED,
     note: str = "",
+    falls_with: tuple[tuple[Statement, ...], ...] = (),
 ) -> Testimony:
-    return Testimony(Subject(kind, key), value, Witness.BOARD, origins, method, strength, note)
+    return Testimony(Subject(kind, key), value, Witness.BOARD, origins, method, strength, note, falls_with)
 
 
 def _register(found: RegisterMap, register: Register, doubted: dict[str, str]) -> Iterator[Testimony]:
@@ -158,6 +168,7 @@ def _register(found: RegisterMap, register: Register, doubted: dict[str, str]) -
         wording.DECODED,
         Strength.COMPUTED if firm else Strength.GUESSED,
         "; ".join(note for note in notes if note),
+        register_statements(found.board, register),
     )
     for bit in register.bits:
         # A bit inside a chip that reaches nothing and has no name says nothing that the register has not said.
@@ -184,6 +195,7 @@ def _bit(found: RegisterMap, register: Register, bit: RegisterBit, doubted: dict
         wording.FOLLOWED.format(way=wording.way_words(longest or bit.way)),
         Strength.GUESSED if doubts or bit.sense.kind is BitKind.UNKNOWN else Strength.COMPUTED,
         "; ".join(notes + doubts),
+        bit_statements(found.board, bit),
     )
 
 
@@ -215,6 +227,7 @@ def _pins(board: Board) -> Iterator[Testimony]:
                 wording.CONNECTOR,
                 Strength.STATED,
                 f"{pin.direction.value} as the board sees it" if pin.direction in (Direction.IN, Direction.OUT) else "",
+                name_statement(board, plug, pin),
             )
             if pin.active is not None and pin.signal not in told:
                 told.add(pin.signal)
@@ -225,6 +238,7 @@ def _pins(board: Board) -> Iterator[Testimony]:
                     (pin.origin,),
                     wording.CONNECTOR,
                     Strength.STATED,
+                    falls_with=level_statement(board, plug, pin),
                 )
 
 
@@ -238,6 +252,7 @@ def _width(found: RegisterMap) -> Iterator[Testimony]:
             origins or register.origins,
             wording.COUNTED,
             note=f"register {register.key[1]} bits {', '.join(str(k) for k in sorted(bits))}",
+            falls_with=data_statements(found.board, register, bits),
         )
         return
 
@@ -341,6 +356,7 @@ def _straps(board: Board) -> Iterator[Testimony]:
             (strap.origin,),
             wording.STRAPPED,
             Strength.STATED,
+            falls_with=strap_statement(strap),
         )
         level = strap_level(board, strap)
         if level is not None:
@@ -351,6 +367,7 @@ def _straps(board: Board) -> Iterator[Testimony]:
                 (strap.origin,),
                 wording.STRAP_LEVEL,
                 Strength.COMPUTED,
+                falls_with=strap_statement(strap),
             )
 
 

@@ -132,3 +132,34 @@ def strap_words(joined: tuple[int, ...] | None) -> str:
     if not joined:
         return "open"
     return "joined" if joined == (1, 2) else f"{joined[0]}-{joined[1]}"
+
+
+def pin_text(at: object) -> str:
+    """A pin as it is called at the bench: ``U9 pin 15``."""
+    owner, _, pin = str(at).partition(".")
+    return f"{owner.upper()} pin {pin.upper()}"
+
+
+def two_pins(near: object, far: object) -> str:
+    """Two pins that were found joined."""
+    return f"{pin_text(near)} and {pin_text(far)}"
+
+
+def pin_and_line(at: object, number: int) -> str:
+    """A pin on the computer's data line."""
+    return f"{pin_text(at)} and the line D{number}"
+
+
+def tied_pin(at: object, net: str) -> str:
+    """A pin that was found joined to a rail."""
+    return f"{pin_text(at)} and {net.upper()}"
+
+
+def part_text(name: str, marking: str) -> str:
+    """A part with its marking."""
+    return f"{name.upper()} ({marking})"
+
+
+def address_line(line: int) -> str:
+    """An address line of the computer."""
+    return f"A{line}"

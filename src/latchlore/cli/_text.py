@@ -10,7 +10,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
-from latchlore.base import Strength
+from latchlore.base import Place, Strength
 from latchlore.cli import wording
 from latchlore.cli._letters import harmless
 from latchlore.evidence import Standing, describe_places, describe_value, fold_rows
@@ -18,7 +18,7 @@ from latchlore.evidence import Standing, describe_places, describe_value, fold_r
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from latchlore.base import Testimony, Witness
+    from latchlore.base import Statement, Testimony, Witness
     from latchlore.cli._terminal import Terminal
     from latchlore.evidence import Line, Row, Table
 
@@ -165,8 +165,9 @@ class _Page:
         indent = " " * 4
         lines = self._labelled("because", row.reason, indent) if row.reason else []
         for repair in row.repairs:
-            places = "; ".join(str(row.testimonies[i].origins[0]) for i in repair.withdrawn)
-            lines += self._labelled("repair", f"withdraw {places}: {repair.words}", indent)
+            what = "; ".join(statement_text(one) for one in repair.statements)
+            also = wording.ends_also(repair.ends - 1) if repair.ends > 1 else ""
+            lines += self._labelled("repair", f"withdraw {what}: {repair.words}{also}", indent)
         for sentence in row.follows:
             lines += self._labelled("follows", sentence, indent)
         return lines
@@ -189,6 +190,15 @@ def _testimony_lines(testimony: Testimony) -> Iterator[tuple[str, str]]:
     places = describe_places(testimony.origins)
     more = f"; and {len(places) - SHOWN_PLACES} more" if len(places) > SHOWN_PLACES else ""
     yield ("; ".join(places[:SHOWN_PLACES]) + more, _FAINT)
+
+
+def statement_text(one: Statement) -> str:
+    """A statement by its name, as `record set-aside` takes it, with the place where it stands now."""
+    place = str(one.origin).removeprefix(one.origin.file).strip(": ")
+    quoted = f'"{one}"'
+    return (
+        f"{quoted} (line {one.origin.number})" if one.origin.place is Place.LINE and place not in one.what else quoted
+    )
 
 
 def wrap(text: str, width: int, first: str, rest: str) -> list[str]:

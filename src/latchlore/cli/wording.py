@@ -214,3 +214,8 @@ DEMO_NEXT = "Open its desk with:  latchlore desk {typed}"
 NEW_MADE = "{folder} is ready; study.toml explains itself.  Weigh it with:  latchlore weigh {typed}"
 BOARD_DRAWN = "Wrote {page}"
 DOSSIER_MADE = "Wrote {files} to {folder}"
+
+
+def ends_also(others: int) -> str:
+    """Behind a repair: other contradictions that it ends as well."""
+    return f" (ends {others} other contradiction{'s' * (others != 1)} too)"

@@ -8,6 +8,8 @@ from latchlore.base import (
     ActiveLevel,
     ByteSequence,
     Emission,
+    Statement,
+    StatementKind,
     Strength,
     Subject,
     SubjectKind,
@@ -51,15 +53,24 @@ def _say(
         notes.append(f"doubt: {citation.doubt}")
     if citation.quote:
         notes.append(f"printed: {citation.quote}")
+    subject = Subject(kind, key)
     return Testimony(
-        subject=Subject(kind, key),
+        subject=subject,
         value=value,
         witness=Witness.DOCUMENTS,
         origins=(citation.origin,),
         method=f"{what} of the {device.kind} '{device.title}'",
         strength=Strength.GUESSED if citation.doubt or more else Strength.STATED,
         note="; ".join(notes),
+        falls_with=((row_statement(device, subject, citation),),),
     )
+
+
+def row_statement(device: Device, subject: Subject, citation: Citation) -> Statement:
+    """The row as a statement that can be withdrawn alone: named by what it is about, with its page and row."""
+    page = citation.origin.detail if "page" in citation.origin.detail else ""
+    what = f"{subject} ({page})" if page else str(subject)
+    return Statement(device.file, what, StatementKind.ROW, what, citation.origin, is_doubted=bool(citation.doubt))
 
 
 def _commands(device: Device) -> Iterator[Testimony]:

@@ -145,7 +145,7 @@ def _view_line(line: Line, anchors: Mapping[Subject, str], heard: tuple[Witness,
             for witness in heard
         ),
         tuple(
-            RepairView(tuple(_view_place(row.testimonies[i].origins[0], link) for i in repair.withdrawn), repair.words)
+            RepairView(tuple(_view_place(one.origin, link) for one in repair.statements), repair.words)
             for repair in row.repairs
         ),
         row.follows,

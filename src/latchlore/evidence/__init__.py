@@ -1,6 +1,7 @@
 """Where testimonies meet: weighing by subject."""
 
 from latchlore.evidence._changing import could_change
+from latchlore.evidence._clashes import least, statements_of, together
 from latchlore.evidence._describe import DOUBTFUL, address_text, describe_places, describe_value
 from latchlore.evidence._findings import Finding, Ground, Judged, dated, judge, mark_of_rows, withdrawal
 from latchlore.evidence._fold import Line, fold_rows
@@ -67,7 +68,7 @@ from latchlore.evidence._vectormodel import Answer, Model
 from latchlore.evidence._vectormodel import Change as LineChange
 from latchlore.evidence._vectormodel import Line as VectorLine
 from latchlore.evidence._vectors import Play, Vector, Vectors, run_vectors
-from latchlore.evidence._weigh import order_of_rows, smallest_withdrawals, weigh
+from latchlore.evidence._weigh import order_of_rows, weigh
 from latchlore.evidence.standinwording import stand_in_cautions
 
 __all__ = [
@@ -137,6 +138,7 @@ __all__ = [
     "is_name",
     "join",
     "judge",
+    "least",
     "mark_of_rows",
     "one_line",
     "order_of_rows",
@@ -154,12 +156,13 @@ __all__ = [
     "seen_surely",
     "sent_to",
     "share_out",
-    "smallest_withdrawals",
     "specify",
     "stand_in_cautions",
     "stand_in_to_plain",
+    "statements_of",
     "table_to_plain",
     "tells",
+    "together",
     "tree_to_plain",
     "update",
     "vector_files",

@@ -151,6 +151,7 @@ def _level(log: Testimony, tree: Testimony, bit: InputBit, level: int) -> Testim
         (*log.origins, *tree.origins),
         wording.LEVEL_FROM_LOG,
         Strength.COMPUTED,
+        falls_with=(*log.falls_with, *tree.falls_with),
     )
 
 
@@ -175,24 +176,26 @@ def _on_signals(said: Sequence[Testimony]) -> tuple[Testimony, ...]:
             subject = Subject(SubjectKind.STRAP, (sense.source.casefold(),))
         else:
             subject = Subject(SubjectKind.SIGNAL, (signal_name(sense.source),))
-        copies += _outwards(said, wired.subject, subject, sense)
-        copies += _inwards(said, wired.subject, subject, sense)
+        copies += _outwards(said, wired, subject, sense)
+        copies += _inwards(said, wired, subject, sense)
     return tuple(copies)
 
 
-def _outwards(said: Sequence[Testimony], bit: Subject, end: Subject, sense: BitSense) -> Iterator[Testimony]:
-    """What is said about a bit, as it looks at its far end."""
+def _outwards(said: Sequence[Testimony], wired: Testimony, end: Subject, sense: BitSense) -> Iterator[Testimony]:
+    """What is said about a bit, as it looks at its far end; a level seen through the bit falls with its wiring too."""
     for one in said:
-        if one.subject != bit:
+        if one.subject != wired.subject:
             continue
         if isinstance(one.value, BitLevel):
-            yield replace(one, subject=end, value=replace(one.value, level=one.value.level ^ int(sense.inverted)))
+            value = replace(one.value, level=one.value.level ^ int(sense.inverted))
+            yield replace(one, subject=end, value=value, falls_with=(*one.falls_with, *wired.falls_with))
         elif isinstance(one.value, BitSense | BitUse):
             yield replace(one, subject=end)
 
 
-def _inwards(said: Sequence[Testimony], bit: Subject, end: Subject, sense: BitSense) -> Iterator[Testimony]:
+def _inwards(said: Sequence[Testimony], wired: Testimony, end: Subject, sense: BitSense) -> Iterator[Testimony]:
     """What is said about the far end, as it looks at the bit: only where it meets what is known of the bit itself."""
+    bit = wired.subject
     on_bit = [one.value for one in said if one.subject == bit]
     waited_for = any(isinstance(value, BitUse) and value.goes_on_at is not None for value in on_bit)
     logged = any(isinstance(value, BitLevel) for value in on_bit)
@@ -202,4 +205,5 @@ def _inwards(said: Sequence[Testimony], bit: Subject, end: Subject, sense: BitSe
         if isinstance(one.value, ActiveLevel) and waited_for and holds_back(sense.source) is not None:
             yield replace(one, subject=bit)
         elif isinstance(one.value, BitLevel) and logged:
-            yield replace(one, subject=bit, value=replace(one.value, level=one.value.level ^ int(sense.inverted)))
+            value = replace(one.value, level=one.value.level ^ int(sense.inverted))
+            yield replace(one, subject=bit, value=value, falls_with=(*one.falls_with, *wired.falls_with))

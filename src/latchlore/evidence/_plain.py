@@ -26,6 +26,7 @@ from latchlore.base import (
     Span,
     SpanLimit,
     SpanRange,
+    Statement,
     Testimony,
     Wait,
     Words,
@@ -69,7 +70,15 @@ def row_to_plain(row: Row) -> Plain:
         "standing": row.standing.value,
         "reason": row.reason,
         "testimonies": [testimony_to_plain(one) for one in row.testimonies],
-        "repairs": [{"withdrawn": list(repair.withdrawn), "words": repair.words} for repair in row.repairs],
+        "repairs": [
+            {
+                "withdrawn": list(repair.withdrawn),
+                "words": repair.words,
+                "statements": [statement_to_plain(one) for one in repair.statements],
+                "ends": repair.ends,
+            }
+            for repair in row.repairs
+        ],
         "follows": list(row.follows),
     }
 
@@ -83,6 +92,19 @@ def testimony_to_plain(testimony: Testimony) -> Plain:
         "method": testimony.method,
         "strength": testimony.strength.value,
         "note": testimony.note,
+        "falls_with": [[statement_to_plain(one) for one in alternative] for alternative in testimony.falls_with],
+    }
+
+
+def statement_to_plain(one: Statement) -> Plain:
+    """The least that can be withdrawn, by its name."""
+    return {
+        "name": str(one),
+        "kind": one.kind.value,
+        "about": one.about,
+        "tag": one.tag,
+        "doubted": one.is_doubted,
+        "origin": origin_to_plain(one.origin),
     }
 
 

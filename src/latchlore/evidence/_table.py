@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from latchlore.base import Strength, Subject, Testimony, Witness
+from latchlore.base import Statement, Strength, Subject, Testimony, Witness
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -25,11 +25,14 @@ class Standing(StrEnum):
 class Repair:
     """A smallest set of statements whose withdrawal ends the contradiction.
 
-    `withdrawn`: indices into the row's testimonies, rising.  `words`: what it would mean on the bench.
+    `withdrawn`: indices, rising, of the row's testimonies that rest on them.  `words`: what it would mean on the
+    bench.  `statements`: what is to be withdrawn.  `ends`: how many contradicted subjects of the table it ends.
     """
 
     withdrawn: tuple[int, ...]
     words: str
+    statements: tuple[Statement, ...] = ()
+    ends: int = 1
 
 
 @dataclass(frozen=True, slots=True)

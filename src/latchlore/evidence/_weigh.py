@@ -2,27 +2,27 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING
 
 from latchlore.base import (
-    ActiveLevel,
     BitKind,
     BitSense,
-    BitUse,
     ByteSequence,
     ByteTree,
-    Strength,
     Subject,
     SubjectKind,
     Testimony,
     Witness,
 )
 from latchlore.evidence import wording
+from latchlore.evidence._clashes import About, Clash, about_of
 from latchlore.evidence._grades import voice_of
 from latchlore.evidence._paths import explain_sequence
 from latchlore.evidence._relations import Side, relate
-from latchlore.evidence._signals import iter_stories, signal_name
+from latchlore.evidence._repairs import Mender, Weighed
+from latchlore.evidence._signals import iter_stories
 from latchlore.evidence._table import Repair, Row, Standing, Table, order_of_testimonies
 
 if TYPE_CHECKING:
@@ -31,11 +31,6 @@ if TYPE_CHECKING:
     from latchlore.base import InputKind
 
     Belongs = Callable[[InputKind, int], bool]
-
-MAX_WITHDRAWN = 4
-"""Contradictions that need more withdrawals than this show no repairs: the study is wrong as a whole."""
-
-MAX_REPAIRS = 12
 
 
 def weigh(
@@ -55,7 +50,9 @@ def weigh(
     by_subject: dict[Subject, list[Testimony]] = {subject: [] for subject in asked}
     for one in testimonies:
         by_subject.setdefault(one.subject, []).append(one)
-    rows = [_row(subject, sorted(said, key=order_of_testimonies), sent_to) for subject, said in by_subject.items()]
+    drafts = [_draft(subject, sorted(said, key=order_of_testimonies), sent_to) for subject, said in by_subject.items()]
+    mender = Mender([draft.weighed for draft in drafts])
+    rows = [_row(draft, mender.repairs(r)) for r, draft in enumerate(drafts)]
     heard = {one.witness for row in rows for one in row.testimonies}
     return Table(
         title,
@@ -78,15 +75,29 @@ def order_of_rows(row: Row) -> tuple[int, tuple[tuple[int, int, str], ...]]:
     return (_KINDS.index(row.subject.kind), parts)
 
 
-def _row(subject: Subject, said: list[Testimony], sent_to: Belongs | None) -> Row:
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """A row before its repairs."""
+
+    weighed: Weighed
+    reason: str
+    follows: tuple[str, ...]
+
+
+def _row(draft: Draft, repairs: tuple[Repair, ...]) -> Row:
+    weighed = draft.weighed
+    return Row(weighed.subject, weighed.said, weighed.standing, draft.reason, repairs, draft.follows)
+
+
+def _draft(subject: Subject, said: list[Testimony], sent_to: Belongs | None) -> Draft:
     agreed: list[tuple[int, int, str]] = []
-    clashes: list[tuple[frozenset[int], str]] = []
+    clashes: list[Clash] = []
     notes: list[str] = []
     weak: list[str] = []
     for (i, first), (j, second) in combinations(enumerate(said), 2):
         relation = relate(first, second)
         if relation.side is Side.CLASH:
-            clashes.append((frozenset((i, j)), relation.words))
+            clashes.append(Clash(frozenset((i, j)), relation.words, about_of(subject, first, second)))
         elif relation.side is Side.AGREE:
             agreed.append((i, j, relation.words))
         elif relation.words:
@@ -96,7 +107,7 @@ def _row(subject: Subject, said: list[Testimony], sent_to: Belongs | None) -> Ro
             if story.fits:
                 agreed.append((story.board, story.program, story.words))
             else:
-                clashes.append((frozenset((story.board, story.program, story.level)), story.words))
+                clashes.append(Clash(frozenset((story.board, story.program, story.level)), story.words, About.SENSE))
     follows: list[str] = []
     if subject.kind is SubjectKind.SEQUENCE and sent_to is not None:
         for i, j in _sequence_pairs(said):
@@ -108,12 +119,11 @@ def _row(subject: Subject, said: list[Testimony], sent_to: Belongs | None) -> Ro
             if found.side is Side.AGREE:
                 agreed.append((i, j, found.words))
             elif found.side is Side.CLASH:
-                clashes.append((frozenset((i, j)), found.words))
+                clashes.append(Clash(frozenset((i, j)), found.words, About.OTHER))
             else:
                 notes.append(found.words)
     standing, reason = _standing(said, agreed, clashes, notes, weak)
-    repairs = _repairs(subject, said, [clash for clash, _ in clashes]) if clashes else ()
-    return Row(subject, tuple(said), standing, reason, repairs, tuple(dict.fromkeys(follows)))
+    return Draft(Weighed(subject, tuple(said), tuple(clashes), standing), reason, tuple(dict.fromkeys(follows)))
 
 
 def _sequence_pairs(said: Sequence[Testimony]) -> list[tuple[int, int]]:
@@ -125,12 +135,12 @@ def _sequence_pairs(said: Sequence[Testimony]) -> list[tuple[int, int]]:
 def _standing(
     said: Sequence[Testimony],
     agreed: Sequence[tuple[int, int, str]],
-    clashes: Sequence[tuple[frozenset[int], str]],
+    clashes: Sequence[Clash],
     notes: Sequence[str],
     weak: Sequence[str],
 ) -> tuple[Standing, str]:
     if clashes:
-        return Standing.CONTRADICTED, "; ".join(dict.fromkeys(words for _, words in clashes))
+        return Standing.CONTRADICTED, "; ".join(dict.fromkeys(clash.words for clash in clashes))
     telling = [one for one in said if not _is_unknown(one)]
     if not telling:
         return Standing.SILENT, wording.NOT_TRACED if said else wording.NOBODY
@@ -146,56 +156,3 @@ def _standing(
 
 def _is_unknown(one: Testimony) -> bool:
     return isinstance(one.value, BitSense) and one.value.kind is BitKind.UNKNOWN
-
-
-def smallest_withdrawals(clashes: Sequence[frozenset[int]], most: int = MAX_WITHDRAWN) -> list[frozenset[int]]:
-    """All smallest sets that meet every clash (minimal hitting sets), by size, then by members.
-
-    Only sets without a smaller one inside them; none where more than `most` members would be needed.
-    """
-    members = sorted(set().union(*clashes))
-    found: list[frozenset[int]] = []
-    for size in range(1, most + 1):
-        for chosen in combinations(members, size):
-            picked = frozenset(chosen)
-            if any(known <= picked for known in found):
-                continue
-            if all(picked & clash for clash in clashes):
-                found.append(picked)
-    return found
-
-
-_STRENGTHS = tuple(Strength)
-
-
-def _repairs(subject: Subject, said: Sequence[Testimony], clashes: Sequence[frozenset[int]]) -> tuple[Repair, ...]:
-    def rank(picked: frozenset[int]) -> tuple[int, int, tuple[int, ...]]:
-        """Fewest withdrawals first, then those that withdraw the weakest statements, then by place in the row."""
-        return (len(picked), -sum(_STRENGTHS.index(said[k].strength) for k in picked), tuple(sorted(picked)))
-
-    ranked = sorted(smallest_withdrawals(clashes), key=rank)[:MAX_REPAIRS]
-    return tuple(
-        Repair(tuple(sorted(picked)), "; ".join(_meaning(subject, said, k) for k in sorted(picked)))
-        for picked in ranked
-    )
-
-
-def _meaning(subject: Subject, said: Sequence[Testimony], k: int) -> str:
-    """What the withdrawal of one statement would mean."""
-    one = said[k]
-    if any(k in (story.board, story.program, story.level) for story in iter_stories(said)):
-        if isinstance(one.value, BitSense):
-            return wording.missed_inverter(one.method)
-        if isinstance(one.value, BitUse):
-            return wording.inverted_branch(f"{one.origins[0].number:04X}")
-        if isinstance(one.value, ActiveLevel):
-            return wording.inverted_peripheral(_signal_of(subject, said), one.value.level)
-    return wording.withdrawn_words(one)
-
-
-def _signal_of(subject: Subject, said: Sequence[Testimony]) -> str:
-    """The signal that a story is about."""
-    if subject.kind is SubjectKind.SIGNAL:
-        return subject.key[0]
-    sources = [one.value.source for one in said if isinstance(one.value, BitSense)]
-    return signal_name(sources[0])

@@ -5,7 +5,17 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from latchlore.base import AddressSet, BitSense, InputBit, InputKind, SpanLimit, SpanRange, Testimony
+    from latchlore.base import (
+        AddressSet,
+        BitSense,
+        InputBit,
+        InputKind,
+        SpanLimit,
+        SpanRange,
+        Statement,
+        Testimony,
+        Witness,
+    )
 
 SAME_ADDRESSES = "the addresses are the same"
 ADDRESSES_WITHIN = "every address used is a mirror of this register"
@@ -127,17 +137,28 @@ def source_words(one: Testimony) -> str:
     return f"{one.origins[0].file}" if one.witness is Witness.DOCUMENTS else f"the {one.witness.value}"
 
 
-def withdrawn_words(one: Testimony) -> str:
-    """What the withdrawal of a statement would mean, where nothing better is known."""
-    from latchlore.base import Witness
+def if_wrong(one: Statement, witness: Witness) -> str:
+    """What it would mean if a statement were wrong, where no sense of a signal is at stake."""
+    from latchlore.base import StatementKind, Witness
 
     meanings = {
+        StatementKind.JOINT: f"{one.about} are not joined",
+        StatementKind.BUS_JOINT: f"{one.about} are not joined",
+        StatementKind.OPEN: f"a joint of {one.about} was missed",
+        StatementKind.LEVEL: f"the level stated of {one.about} is wrong",
+        StatementKind.POSITION: f"{one.about} is or was in another position",
+        StatementKind.NAME: f"{one.about} carries something else",
+        StatementKind.INSTRUCTION: f"{one.about} is misread",
+        StatementKind.LINE: f"{one.about} comes in elsewhere, or the other way round",
+        StatementKind.PART: f"{one.about} is another part",
+    }
+    by_witness = {
         Witness.BOARD: "a connection was traced wrongly",
         Witness.PROGRAM: "the image is misread there, or belongs to another version",
         Witness.WIRE: "the log is wrong there, or was taken from something else",
         Witness.DOCUMENTS: "the document is wrong there, or speaks of another variant",
     }
-    return meanings[one.witness]
+    return meanings.get(one.kind, by_witness[witness])
 
 
 def signal_story(signal: str, sense: str, goes_on_at: int, pin: int, active: int, *, fits: bool) -> str:
@@ -151,9 +172,14 @@ def signal_story(signal: str, sense: str, goes_on_at: int, pin: int, active: int
     return story if fits else f"{story}, so it would send at the wrong time"
 
 
-def missed_inverter(method: str) -> str:
-    """A repair on the board's side; `method` says how the bit was followed."""
-    return f"an inverter was missed, or counted twice ({method})"
+def missed_inverter(between: str) -> str:
+    """A repair on the board's side; `between` names the two pins."""
+    return f"an inverter was missed between {between}"
+
+
+def other_part_inverts(part: str) -> str:
+    """A repair on the board's side: the part."""
+    return f"{part} is another part, which inverts or does not"
 
 
 def inverted_peripheral(signal: str, level: int) -> str:

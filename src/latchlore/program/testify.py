@@ -19,6 +19,8 @@ from latchlore.base import (
     Origin,
     SignalRole,
     SpanLimit,
+    Statement,
+    StatementKind,
     Strength,
     Subject,
     SubjectKind,
@@ -149,16 +151,45 @@ def emission_testimony(
         for words, names in entries_of.items()
     )
     origins = tuple(material.origin(entry.tree.entry, entry.name) for entry, _ in chosen or answers)
+    file = origins[0].file if origins else material.images[0].file
     return _testimony(
         Subject(SubjectKind.EMISSION, (what,)),
         Emission(happens, bounds),
         origins or (Origin(material.images[0].file),),
         wording.METHOD_EMISSION,
+        falls_with=((Statement(file, "", StatementKind.FILE, wording.WHOLE_IMAGE, Origin(file)),),),
     )
 
 
-def _testimony(subject: Subject, value: Value, origins: tuple[Origin, ...], method: str, note: str = "") -> Testimony:
-    return Testimony(subject, value, Witness.PROGRAM, origins, method, Strength.COMPUTED, note)
+Alternatives = tuple[tuple[Statement, ...], ...]
+
+
+def _testimony(
+    subject: Subject,
+    value: Value,
+    origins: tuple[Origin, ...],
+    method: str,
+    note: str = "",
+    falls_with: Alternatives = (),
+) -> Testimony:
+    return Testimony(subject, value, Witness.PROGRAM, origins, method, Strength.COMPUTED, note, falls_with)
+
+
+def _instructions(material: Material, places: Sequence[int], tag: str = "") -> Alternatives:
+    """What was read falls with all the instructions that do it, or with their image as a whole."""
+    if not places:
+        return ()
+    found = []
+    for place in places:
+        origin = material.origin(place)
+        about = wording.instruction(place)
+        found.append(Statement(origin.file, f"at {place:04X}", StatementKind.INSTRUCTION, about, origin, tag))
+    return (tuple(found), _image(material, places[0], tag))
+
+
+def _image(material: Material, place: int, tag: str = "") -> tuple[Statement, ...]:
+    file = material.origin(place).file
+    return (Statement(file, "", StatementKind.FILE, wording.WHOLE_IMAGE, Origin(file), tag),)
 
 
 def _direction(event: Event) -> str:
@@ -197,11 +228,17 @@ def _touches(material: Material, register: Register) -> Iterator[Testimony]:
     if not touched:
         return
     places = sorted({event.program_address for event in touched})
+    uses: dict[int, set[int]] = {}
+    for event in touched:
+        uses.setdefault(event.address, set()).add(event.program_address)
     yield _testimony(
         Subject(SubjectKind.REGISTER, register.key),
         AddressSet.of({event.address for event in touched}, register.addresses.width),
         tuple(material.origin(place) for place in places),
         wording.METHOD_TOUCH,
+        falls_with=tuple(
+            one for a, at in sorted(uses.items()) for one in _instructions(material, sorted(at), f"{a:04X}")
+        ),
     )
 
 
@@ -229,6 +266,7 @@ def _bits(material: Material, register: Register, roles: Sequence[SignalRole]) -
             tuple(material.origin(place) for place in places),
             wording.METHOD_BIT,
             note,
+            _instructions(material, places),
         )
 
 
@@ -308,6 +346,7 @@ def _sequences(material: Material) -> Iterator[Testimony]:
             (material.origin(entry.tree.entry),),
             wording.METHOD_SEQUENCE,
             note,
+            (_image(material, entry.tree.entry),),
         )
 
 
@@ -339,4 +378,6 @@ def _times(material: Material, roles: Sequence[SignalRole]) -> Iterator[Testimon
             value: Value = SpanLimit(least=least)
         else:
             value = clock.span(cycles)
-        yield _testimony(Subject(SubjectKind.TIMING, (what,)), value, origins, wording.METHOD_TIMES, note)
+        subject = Subject(SubjectKind.TIMING, (what,))
+        falls_with = _instructions(material, sorted(places))
+        yield _testimony(subject, value, origins, wording.METHOD_TIMES, note, falls_with)

@@ -204,3 +204,11 @@ def cycles_note(cycles: CycleRange, clock: Clock) -> str:
 def or_in(files: list[str]) -> str:
     """Other banks that hold the same address; empty where there are none."""
     return f"or in {', '.join(dict.fromkeys(files))}" if files else ""
+
+
+WHOLE_IMAGE = "the whole image"
+
+
+def instruction(place: int) -> str:
+    """An instruction by its address."""
+    return f"the instruction at {place:04X}"

@@ -42,3 +42,6 @@ METHOD_CAPTURE = "read from the strobe, answer and data lines of a capture"
 METHOD_FIGURE = "measured between edges of a capture, from the shortest to the longest"
 FIGURE_NOTE_EXACT = "{count} times"
 FIGURE_NOTE = "{count} times; each open by {slack} either way"
+
+ONE_RUN = "the run of line {line}"
+WHOLE_LOG = "the whole log"

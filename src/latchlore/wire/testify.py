@@ -10,6 +10,8 @@ from latchlore.base import (
     Origin,
     Span,
     SpanRange,
+    Statement,
+    StatementKind,
     Strength,
     Subject,
     SubjectKind,
@@ -22,7 +24,7 @@ from latchlore.base import (
 from latchlore.wire import _mergewording as words
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from latchlore.base import Progress
     from latchlore.wire._bytelog import Log, Run
@@ -159,7 +161,18 @@ def _sequence(material: Material, runs: list[Run], merged: Merge) -> Testimony:
         method=method,
         strength=strength,
         note="; ".join(merged.notes),
+        falls_with=_statements(origins),
     )
+
+
+def _statements(runs: Sequence[Origin]) -> tuple[tuple[Statement, ...], ...]:
+    """A sequence falls with its only run, or with its only file; of several files all must go."""
+    files = list(dict.fromkeys(run.file for run in runs))
+    whole = tuple(Statement(file, "", StatementKind.FILE, words.WHOLE_LOG, Origin(file)) for file in files)
+    if len(runs) > 1:
+        return (whole,)
+    about = words.ONE_RUN.format(line=runs[0].number)
+    return ((Statement(files[0], f"line {runs[0].number}", StatementKind.RUN, about, runs[0]),), whole)
 
 
 def _notes(material: Material, runs: list[Run], merged: Merge) -> list[Testimony]:
@@ -190,8 +203,9 @@ def _say(
     method: str,
     strength: Strength = Strength.COMPUTED,
     note: str = "",
+    falls_with: tuple[tuple[Statement, ...], ...] = (),
 ) -> Testimony:
-    return Testimony(Subject(kind, (name,)), value, Witness.WIRE, origins, method, strength, note)
+    return Testimony(Subject(kind, (name,)), value, Witness.WIRE, origins, method, strength, note, falls_with)
 
 
 __all__ = ["Material", "testify"]
