@@ -35,6 +35,8 @@ from latchlore.base import (
     SequenceByte,
     Span,
     SpanLimit,
+    Statement,
+    StatementKind,
     Strength,
     Subject,
     SubjectKind,
@@ -193,6 +195,16 @@ def _timing_row() -> Row:
     )
 
 
+LABEL_ROW = Statement(
+    LABEL, "dot drawing (museum label)", StatementKind.ROW, "dot drawing", Origin.at_line(LABEL, 1, "museum label")
+)
+
+
+def _repair(k: int, words: str, one: Testimony) -> Repair:
+    origin = one.origins[0]
+    return Repair((k,), words, (Statement(origin.file, str(one.subject), StatementKind.ROW, "a row", origin),))
+
+
 def _command_row() -> Row:
     subject = Subject(SubjectKind.COMMAND, ("1B 4B",))
     said = (
@@ -220,8 +232,8 @@ def _command_row() -> Row:
         Standing.CONTRADICTED,
         "one says 'draw n dot columns', the other '<b>select</b> set'",
         (
-            Repair((1,), "the service notes speak of the Quill 24S, which may differ"),
-            Repair((0,), "the guide's row is misprinted"),
+            _repair(1, "the service notes speak of the Quill 24S, which may differ", said[1]),
+            _repair(0, "the guide's row is misprinted", said[0]),
         ),
     )
 
@@ -292,7 +304,7 @@ def marram_table() -> Table:
                 ),
                 Standing.CONTRADICTED,
                 "one says that it is sent, the other that it never is",
-                (Repair((1,), "the label speaks of another program or another card"),),
+                (Repair((1,), "the label speaks of another program or another card", (LABEL_ROW,)),),
             ),
             Row(Subject(SubjectKind.NOTE, ("paper",)), (), Standing.SILENT, "nobody speaks about it"),
         ),

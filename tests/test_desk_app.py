@@ -94,7 +94,7 @@ def test_table(client: TestClient) -> None:
     assert _rows(answer.text)[:3] == ["contradicted", "contradicted", "agreed"]
     links = [named["href"] for tag, named in _Marks(answer.text).tags if named.get("class") == "place"]
     assert len(links) == sum(len(one.origins) for row in table.rows for one in row.testimonies) + sum(
-        len(repair.withdrawn) for row in table.rows for repair in row.repairs
+        len(repair.statements) for row in table.rows for repair in row.repairs
     )
     for link in links:
         assert client.get(f"/{TOKEN}/{link}").status_code == 200, link

@@ -94,6 +94,7 @@ from latchlore.board._registermap import (
     Trouble,
 )
 from latchlore.board._side import Contact, Driver, Line, Load, Pulled, Rail, Side, look_at
+from latchlore.board._statements import find_statement
 from latchlore.board._verilog_write import write_verilog
 from latchlore.board._withdrawing import without
 from latchlore.board.testify import data_registers, register_roles, testify
@@ -195,6 +196,7 @@ __all__ = [
     "explain_word",
     "fan_out",
     "find_one_shots",
+    "find_statement",
     "find_type",
     "find_words",
     "get_chip",

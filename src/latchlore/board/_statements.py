@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 from latchlore.base import BitKind, Statement, StatementKind
 from latchlore.board import wording
-from latchlore.board._board import Direction, PinAt
+from latchlore.board._board import PinAt
 from latchlore.board._parts import Role
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Sequence
 
     from latchlore.board._board import Board, Connector, ConnectorPin, Net, Strap
     from latchlore.board._registermap import Register, RegisterBit
@@ -165,16 +165,26 @@ def _doubted(board: Board, places: Sequence[PinAt | str]) -> bool:
     return any(doubt.place in names for doubt in board.doubts)
 
 
-def iter_known(board: Board) -> Iterator[str]:
-    """Everything of a board that can be withdrawn, as `Statement.what` names it."""
+def find_statement(board: Board, what: str) -> Statement | None:
+    """What `Statement.what` names on a board, or None."""
+    words = what.lower().split()
     for net in board.nets:
-        yield from (str(at) for at in net.pins)
-    yield from (str(at) for at in sorted(board.open_pins))
-    yield from (f"part {part.name}" for part in board.parts)
+        pins = [at for at in net.pins if str(at) in words]
+        if len(pins) == len(words) == 1:
+            return _statement(board, net, pins[0], StatementKind.JOINT, wording.pin_and_net(pins[0], net.name))
+    for at in board.open_pins:
+        if [str(at)] == words:
+            return _end(board, at)
+    for part in board.parts:
+        if words == ["part", part.name]:
+            return _part(board, part.name)
+    for strap in board.straps:
+        if words == ["strap", strap.name]:
+            return strap_statement(strap)[0][0]
     for plug in board.connectors:
         for pin in plug.pins:
-            if pin.direction not in (Direction.GROUND, Direction.POWER):
-                yield f"pin {plug.name}.{pin.number}"
-            if pin.active is not None:
-                yield f"level {plug.name}.{pin.number}"
-    yield from (f"strap {strap.name}" for strap in board.straps)
+            if words == ["pin", f"{plug.name}.{pin.number}"]:
+                return name_statement(board, plug, pin)[0][0]
+            if words == ["level", f"{plug.name}.{pin.number}"] and pin.active is not None:
+                return level_statement(board, plug, pin)[0][0]
+    return None

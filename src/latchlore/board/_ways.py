@@ -137,12 +137,12 @@ class Tracer:
         if node.mystery:
             pins = ", ".join(str(at) for at in node.mystery)
             return [End(rest, EndKind.UNKNOWN, f"behind {pins}", inverted, way, via=via)]
+        if node.untraced:
+            return [End(rest, EndKind.UNKNOWN, f"{node.name} is not traced", inverted, way, via=via)]
         if node.pulls:
             can0, can1 = rest_levels(self.phase, net, outside=False)
             if not (can0 and can1):
                 return [End(rest, EndKind.LEVEL, f"pull on {node.name}", inverted, way, int(can1 > 0) ^ inverted)]
-        if node.untraced:
-            return [End(rest, EndKind.UNKNOWN, f"{node.name} is not traced", inverted, way, via=via)]
         if node.drivers or node.loose or not _may_hide_driver(self):
             return [End(rest, EndKind.OPEN, node.name, inverted, way, via=via)]
         return [End(rest, EndKind.UNKNOWN, f"no driver of net {node.name} has been traced", inverted, way, via=via)]

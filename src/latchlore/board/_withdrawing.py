@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from latchlore.board._board import PinAt
+from latchlore.board._board import Direction, PinAt
 from latchlore.board._netfile import unknown_type
+from latchlore.board._parts import Role
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -66,7 +67,10 @@ def _no_row(board: Board, kind: str, pin: str) -> Board | None:
             if kind == "level":
                 rows.append(replace(row, active=None))
         plugs.append(replace(plug, pins=tuple(rows)))
-    return replace(board, connectors=tuple(plugs)) if found else None
+    owner, _, number = pin.partition(".")
+    untold = {PinAt(owner, int(number))} if found and kind == "pin" else set()
+    made = replace(board, connectors=tuple(plugs), not_traced=board.not_traced | untold)
+    return made if found else None
 
 
 def _no_joints(board: Board, names: list[str]) -> Board | None:
@@ -79,6 +83,8 @@ def _no_joints(board: Board, names: list[str]) -> Board | None:
     loose = set(pins)
     for net in board.nets:
         left = tuple(at for at in net.pins if at not in pins)
+        if len(left) < len(net.pins) and not _is_driven(board, net.name, left):
+            loose |= set(left)  # what drives it may be anything now
         if len(left) == len(net.pins) or len(left) > 1 or net.name in {*board.host_signals(), "gnd", "vcc"}:
             nets.append(replace(net, pins=left))
         else:
@@ -90,3 +96,20 @@ def _no_joints(board: Board, names: list[str]) -> Board | None:
         not_traced=board.not_traced | {PinAt(*at) for at in loose},
         _net_at={},
     )
+
+
+def _is_driven(board: Board, name: str, pins: Iterable[PinAt]) -> bool:
+    """Whether something on a net can drive it: the computer, a rail, an output, a connector's signal."""
+    if name in {*board.host_signals(), "gnd", "vcc"}:
+        return True
+    types = {part.name: part.type for part in board.parts}
+    directions = {PinAt(plug.name, row.number): row.direction for plug in board.connectors for row in plug.pins}
+    for at in pins:
+        if at.owner in types and types[at.owner].pin(at.pin).role in _DRIVES:
+            return True
+        if directions.get(at) in (Direction.IN, Direction.BOTH, Direction.GROUND, Direction.POWER):
+            return True
+    return any(strap.name == at.owner for strap in board.straps for at in pins)
+
+
+_DRIVES = frozenset({Role.OUTPUT, Role.THREE_STATE, Role.OPEN_COLLECTOR})

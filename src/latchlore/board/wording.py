@@ -163,3 +163,8 @@ def part_text(name: str, marking: str) -> str:
 def address_line(line: int) -> str:
     """An address line of the computer."""
     return f"A{line}"
+
+
+def pin_and_net(at: object, net: str) -> str:
+    """A pin on its net."""
+    return f"{pin_text(at)} and the net {net}"

@@ -23,7 +23,7 @@ WIDTH = click.option("--width", type=click.IntRange(min=40), metavar="COLUMNS", 
 DAY = click.option("--date", "day", default="", metavar="YYYY-MM-DD", help="The date to write; default today's.")
 
 
-def _because(*, required: bool = False) -> Callable[[Any], Any]:
+def because_option(*, required: bool = False) -> Callable[[Any], Any]:
     return click.option("--because", default="", required=required, metavar="WORDS", help=words.BECAUSE)
 
 
@@ -37,13 +37,13 @@ def list_command(study: Path, as_json: bool, width: int | None) -> None:
     if as_json:
         _print_plain(judged, record.history)
         return
-    page = _page(width)
+    page = page_of(width)
     if not judged:
         page.say(words.NONE_YET)
     for one in judged:
         _say_finding(page, one)
         _say_errata(page, one, record.history)
-    _print(page)
+    print_page(page)
 
 
 @click.command("check", short_help=wording.RECORD_COMMANDS["check"][1], epilog=wording.STATUSES)
@@ -56,14 +56,14 @@ def check_command(study: Path, as_json: bool, width: int | None) -> None:
     if as_json:
         _print_plain(judged, record.history)
         return
-    page = _page(width)
+    page = page_of(width)
     say_changed(page, judged, study)
-    _print(page)
+    print_page(page)
 
 
 @click.command("accept", short_help=wording.RECORD_COMMANDS["accept"][1], epilog=wording.STATUSES)
 @STUDY
-@_because()
+@because_option()
 @DAY
 @JSON
 @WIDTH
@@ -73,17 +73,17 @@ def accept_command(study: Path, because: str, day: str, as_json: bool, width: in
     from latchlore.study import accept_changes
 
     with ProgressLine() as progress:
-        changes = accept_changes(study, day or _today(), because, progress)
+        changes = accept_changes(study, day or today(), because, progress)
     if as_json:
         from latchlore.evidence import changes_to_plain
 
-        _print_json(changes_to_plain(changes))
+        print_json(changes_to_plain(changes))
         return
-    page = _page(width)
+    page = page_of(width)
     page.say(words.written(len(changes)))
     for change in changes:
         _say_change(page, change, 2, with_name=True)
-    _print(page)
+    print_page(page)
 
 
 @click.command("add", short_help=wording.RECORD_COMMANDS["add"][1], epilog=wording.STATUSES)
@@ -92,7 +92,7 @@ def accept_command(study: Path, because: str, day: str, as_json: bool, width: in
 @click.argument("sentence")
 @click.option("--on", "rests_on", multiple=True, required=True, metavar="SUBJECT", help=words.ON)
 @click.option("--says", nargs=2, multiple=True, metavar="SUBJECT WORDS", help=words.SAYS)
-@_because()
+@because_option()
 @DAY
 @JSON
 @WIDTH
@@ -112,28 +112,28 @@ def add_command(
     from latchlore.study import add_finding
 
     with ProgressLine() as progress:
-        added = add_finding(study, (name, sentence), rests_on, dict(says), day or _today(), because, progress)
+        added = add_finding(study, (name, sentence), rests_on, dict(says), day or today(), because, progress)
     if as_json:
         _print_plain([added], ())
         return
-    page = _page(width)
+    page = page_of(width)
     _say_finding(page, added, with_changes=False)
-    _print(page)
+    print_page(page)
 
 
 @click.command("withdraw", short_help=wording.RECORD_COMMANDS["withdraw"][1], epilog=wording.STATUSES)
 @STUDY
 @click.argument("name")
-@_because(required=True)
+@because_option(required=True)
 @DAY
 @JSON
 def withdraw_command(study: Path, name: str, because: str, day: str, as_json: bool) -> None:
     """Withdraw the finding NAME of STUDY for good.  It stays to be read; what rests on it is unfounded from now on."""
     from latchlore.study import withdraw_finding
 
-    resting = withdraw_finding(study, name, day or _today(), because)
+    resting = withdraw_finding(study, name, day or today(), because)
     if as_json:
-        _print_json({"withdrawn": name, "rests_on_it": list(resting)})
+        print_json({"withdrawn": name, "rests_on_it": list(resting)})
         return
     click.echo(words.withdrawn(name))
     if resting:
@@ -188,29 +188,29 @@ def _judged(study: Path) -> Any:
         return judge_study(study, progress)
 
 
-def _today() -> str:
+def today() -> str:
     from datetime import date
 
     return date.today().isoformat()
 
 
-def _page(width: int | None) -> Page:
+def page_of(width: int | None) -> Page:
     from latchlore.cli._program_page import Page
 
     return Page(width)
 
 
-def _print(page: Page) -> None:
+def print_page(page: Page) -> None:
     click.echo(page.text(), nl=False, color=page.terminal.tinted)
 
 
 def _print_plain(judged: Sequence[Judged], history: Sequence[Past]) -> None:
     from latchlore.evidence import record_to_plain
 
-    _print_json(record_to_plain(judged, history))
+    print_json(record_to_plain(judged, history))
 
 
-def _print_json(plain: dict[str, Any]) -> None:
+def print_json(plain: dict[str, Any]) -> None:
     import json
 
     click.echo(f"{json.dumps(plain, indent=1, ensure_ascii=False)}\n".encode(), nl=False)

@@ -193,7 +193,7 @@ def _testimony_lines(testimony: Testimony) -> Iterator[tuple[str, str]]:
 
 
 def statement_text(one: Statement) -> str:
-    """A statement by its name, as `record set-aside` takes it, with the place where it stands now."""
+    """A statement by its name, as `record strike` takes it, with the place where it stands now."""
     place = str(one.origin).removeprefix(one.origin.file).strip(": ")
     quoted = f'"{one}"'
     return (

@@ -44,3 +44,21 @@ def rests_on_it(names: Sequence[str], typed: str) -> str:
     """What rested on it."""
     rest = "rests" if len(names) == 1 else "rest"
     return f"{', '.join(map(repr, names))} {rest} on it; see:  latchlore record check {typed}"
+
+
+NOTHING_ELSE = "No subject stands differently."
+
+
+def struck(name: str, about: str) -> str:
+    """A statement was withdrawn."""
+    return f'"{name}" ({about}) does not count any more. The file that holds it was not changed.'
+
+
+def restored(name: str, about: str) -> str:
+    """A statement counts again."""
+    return f'"{name}" ({about}) counts again.'
+
+
+def stands_now(old: str, new: str) -> str:
+    """How a subject stood and stands."""
+    return f"{old} → {new}" if old != new else f"{new}, but other things are said"

@@ -99,6 +99,8 @@ RECORD_COMMANDS: dict[str, tuple[str, str]] = {
     "check": ("_record_findings", "Tell which findings changed since they were accepted; nothing is written."),
     "accept": ("_record_findings", "Write what changed into the history: old, new, why, date, evidence."),
     "withdraw": ("_record_findings", "Withdraw a finding; what rests on it is unfounded."),
+    "strike": ("_record_strike", "Withdraw one statement of the evidence; what stood on it weakens."),
+    "restore": ("_record_strike", "Let a withdrawn statement count again."),
 }
 """Command of `latchlore record`, as in `PROGRAM_COMMANDS`."""
 

@@ -96,6 +96,9 @@ def cited_by(table: Table, more: Iterable[Origin] = ()) -> Cited:
         for one in row.testimonies:
             for origin in one.origins:
                 cited.setdefault(origin, {})[row.subject] = None
+        for repair in row.repairs:
+            for statement in repair.statements:
+                cited.setdefault(statement.origin, {})[row.subject] = None
     return {origin: tuple(subjects) for origin, subjects in cited.items()}
 
 

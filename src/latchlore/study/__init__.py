@@ -73,6 +73,7 @@ from latchlore.study._sweep import Sweep, describe_sweep, sweep_folder
 from latchlore.study._sweepquestion import SweepAnswer, SweepQuestion, SweepRow, ask_image
 from latchlore.study._tracing import Tracing, open_tracing
 from latchlore.study._weighing import Hearing, hear, sequence_logs, weigh_loaded, weigh_study
+from latchlore.study._withdrawn import SetAside, Withdrawn, read_withdrawn, set_aside, statement_named
 from latchlore.study._write import finish_changes, remove_files, write_files, write_whole
 
 __all__ = [
@@ -102,6 +103,7 @@ __all__ = [
     "Rival",
     "RolePart",
     "Seen",
+    "SetAside",
     "Stated",
     "StatedCapture",
     "StatedLines",
@@ -114,6 +116,7 @@ __all__ = [
     "SweepQuestion",
     "SweepRow",
     "Tracing",
+    "Withdrawn",
     "accept_changes",
     "add_finding",
     "addresses_of",
@@ -156,14 +159,17 @@ __all__ = [
     "read_recording",
     "read_runs",
     "read_sheet",
+    "read_withdrawn",
     "record_outcome",
     "register_records",
     "remove_files",
     "sequence_logs",
+    "set_aside",
     "set_kernel_cache",
     "sheet_text",
     "span_of",
     "specify_study",
+    "statement_named",
     "study_board",
     "study_vectors",
     "sweep_folder",

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from latchlore.base import BadInput, BitKind, InputKind, UnknownName
 from latchlore.study import _questionwords as words
 from latchlore.study import _sheetwords as sheetwords
+from latchlore.study._withdrawn import without_statements
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -94,6 +95,7 @@ class Boards:
 
                 readings = parse_all_readings([(one.text, one.file) for one in self._study.readings], board)
                 board = conclude(board, readings).board
+            board = without_statements(board, self._study)
         except BadInput as error:
             name = self._rivals[k].name
             raise BadInput.of_all(

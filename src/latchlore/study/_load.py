@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from latchlore.base import AddressSet, BadInput, Clock, InputBit, InputKind, Origin, check_toml, read_toml
 from latchlore.study import _imagewords as imagewords
-from latchlore.study._paths import FINDINGS, HISTORY, QUESTIONS, StudyFolder, read_text
+from latchlore.study._paths import FINDINGS, HISTORY, QUESTIONS, WITHDRAWN, StudyFolder, read_text
 from latchlore.study._study import (
     DevicePart,
     EntryPart,
@@ -20,6 +20,7 @@ from latchlore.study._study import (
     Study,
     StudyFile,
 )
+from latchlore.study._withdrawn import read_withdrawn, unread_images
 from latchlore.study.starter import FILES
 
 if TYPE_CHECKING:
@@ -54,7 +55,8 @@ class _Reader:
     def __init__(self, folder: StudyFolder) -> None:
         self.folder = folder
         self.mistakes: list[tuple[Origin, str]] = []
-        self.used: set[str] = {STUDY_FILE, FINDINGS, HISTORY, QUESTIONS, *FILES}  # our words: no evidence
+        self.withdrawn = self.attempt(lambda: read_withdrawn(folder)) or ()
+        self.used: set[str] = {STUDY_FILE, FINDINGS, HISTORY, QUESTIONS, WITHDRAWN, *FILES}  # our words: no evidence
 
     def attempt(self, action: Callable[[], PartT]) -> PartT | None:
         """What the action gives, or None with its mistakes kept."""
@@ -117,6 +119,7 @@ class _Reader:
             captures=captures,
             authors=tuple(table.authors),
             date=table.date,
+            withdrawn=self.withdrawn,
         )
 
     def read_table(self) -> tuple[TomlText | None, StudyTable]:
@@ -217,7 +220,7 @@ class _Reader:
             clock=None if spec.clock is None else Clock.parse(spec.clock, spec.tolerance_ppm),
             ram=tuple(spec.ram),
             held=_held(toml, spec, "program"),
-            images=images,
+            images=unread_images(images, self.withdrawn),
             entries=entries,
             origin=_at(toml, "program"),
             notes=tuple(reader.notes),

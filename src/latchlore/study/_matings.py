@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from latchlore.base import BadInput, Origin
+from latchlore.study._withdrawn import without_statements
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -101,11 +102,11 @@ def _board_of(study: Study, before: str) -> Board:
 
     board = parse_netlist([(one.text, f"{before}{one.file}") for one in study.nets])
     if not study.readings:
-        return board
+        return without_statements(board, study)
     from latchlore.board.tracing import conclude, parse_all_readings
 
     files = [(one.text, f"{before}{one.file}") for one in study.readings]
-    return conclude(board, parse_all_readings(files, board)).board
+    return without_statements(conclude(board, parse_all_readings(files, board)).board, study)
 
 
 def load_board(place: Path) -> Board:

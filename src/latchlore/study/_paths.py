@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 FINDINGS = "findings.toml"
 HISTORY = "history.txt"
 QUESTIONS = "questions.toml"
+WITHDRAWN = "withdrawn.txt"
 MAX_FILES = 10_000
 LIMITS = {  # most bytes of a file, by what it is
     "study file": 4 << 20,
@@ -29,6 +30,7 @@ LIMITS = {  # most bytes of a file, by what it is
     "byte log": 4 << 20,
     "file of findings": 4 << 20,
     "history": 16 << 20,
+    "list of withdrawn statements": 4 << 20,
 }
 
 

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from latchlore.base import AddressSet, Clock, InputBit
     from latchlore.study._captures import StatedCapture, StatedLines
     from latchlore.study._notation import BitPlace
+    from latchlore.study._withdrawn import Withdrawn
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,7 +232,8 @@ class Study:
 
     `nets`, `readings`, `matings` and `documents` are by file name, `logs` by sequence and file name, everything else
     in the order of study.toml.  `unread` names the files that no rule picks up.  `date`: year, month and day as far
-    as it is stated.
+    as it is stated.  `withdrawn`: single statements that do not count; images hold them as bytes that nobody knows
+    already, all else is left to the hearing.
     """
 
     folder: Path
@@ -252,6 +254,7 @@ class Study:
     readings: tuple[StudyFile, ...] = ()
     authors: tuple[str, ...] = ()
     date: str = ""
+    withdrawn: tuple[Withdrawn, ...] = ()
 
     def logs_by_sequence(self) -> dict[str, tuple[LogPart, ...]]:
         """The logs of each sequence, sequences in alphabetical order."""

@@ -28,10 +28,12 @@ from latchlore.base import (
 )
 from latchlore.study import _hearwords as wording
 from latchlore.study import _imagewords as imagewords
+from latchlore.study import _withdrawnwords as withdrawnwords
 from latchlore.study._banks import images_seen, memory_at
 from latchlore.study._cache import Cache
 from latchlore.study._codec import encode
 from latchlore.study._stamp import folder_stamp
+from latchlore.study._withdrawn import names_of, still_said, without_runs
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -110,6 +112,9 @@ def hear(study: Study, progress: Progress = no_progress, cache: Cache | None = N
     _hear_together(study, hearing)
     _hear_program(hearing, kept, progress)
     _hear_wire(hearing, kept, progress)
+    hearing.not_done += [
+        withdrawnwords.SET_ASIDE.format(day=one.day, name=one.name, why=one.why) for one in study.withdrawn
+    ]
     if study.unread:
         hearing.not_done.append(wording.unread(study.unread))
     return hearing
@@ -173,7 +178,7 @@ def _hear_documents(study: Study, hearing: Hearing) -> None:
     if mistakes:
         raise BadInput.of_all(mistakes)
     hearing.devices = tuple(devices)
-    hearing.testimonies += testify(devices)
+    hearing.testimonies += still_said(testify(devices), names_of(study))
 
 
 _ROLE_SIGNALS = {"data": "DATA", "strobe": "STROBE", "busy": "BUSY", "acknowledge": "ACK", "select": "SELECT"}
@@ -277,7 +282,7 @@ def _hear_program(hearing: Hearing, cache: Cache, progress: Progress) -> None:
     stated += [str(memory), repr(program.clock), repr(hearing.roles)]
     say = partial(testify, hearing.program, hearing.roles)
     said = cache.remember("program", stated, say, ("latchlore.program",))
-    hearing.testimonies += [_on_sequence(one, sequences) for one in said]
+    hearing.testimonies += still_said((_on_sequence(one, sequences) for one in said), names_of(hearing.study))
     hearing.testimonies += _emissions(hearing, hearing.program)
     if hearing.registers is not None and any(register.inside for register in hearing.registers.registers):
         from latchlore.study._inside import explained_words
@@ -412,9 +417,10 @@ def _hear_wire(hearing: Hearing, cache: Cache, progress: Progress) -> None:
         stated = [repr((p.file.file, p.base, p.runs)) for p in hearing.study.logs if p.sequence == name]
         stated += [str(role.addresses) for role in hearing.roles if role.signal == DATA]
         stated += [encode(capture.log) for capture in captures.get(name, ())]
+        stated += [one.name for one in hearing.study.withdrawn]
         material = Material(name, tuple(found))
         said = cache.remember("wire", [name, *stated, *raw], partial(testify, material, progress), ("latchlore.wire",))
-        hearing.testimonies += said
+        hearing.testimonies += still_said(said, names_of(hearing.study))
 
 
 def sequence_logs(
@@ -449,6 +455,7 @@ def _read_wire(
                 numbers = Numbers(part.base) if part.base else None
                 log = parse_log(part.file.raw, part.file.file, numbers, Layout(part.runs) if part.runs else None)
             if log is not None:
+                log = without_runs(log, part.file, hearing.study.withdrawn)
                 logs.setdefault(part.sequence, []).append(log)
         except BadInput as error:
             mistakes += error.mistakes

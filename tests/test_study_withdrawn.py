@@ -1,0 +1,158 @@
+"""Single statements withdrawn: what weakens, what stays, the file that says so, and the way back."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from latchlore.base import BadInput, UnknownName, no_progress
+from latchlore.demo import demo_folder
+from latchlore.evidence import Row, Standing
+from latchlore.study import (
+    Cache,
+    SetAside,
+    accept_changes,
+    add_finding,
+    judge_study,
+    load_study,
+    set_aside,
+    weigh_study,
+)
+
+EXAMS = Path(__file__).parent.parent / "exams"
+DAY = "2026-11-26"
+
+
+@pytest.fixture(scope="module")
+def cache(tmp_path_factory: pytest.TempPathFactory) -> Cache:
+    """A cache for all tests here, so that the program is followed once."""
+    return Cache(tmp_path_factory.mktemp("cache"))
+
+
+@pytest.fixture
+def demo(tmp_path: Path) -> Path:
+    """The demonstration."""
+    folder = tmp_path / "study"
+    shutil.copytree(demo_folder(), folder, ignore=shutil.ignore_patterns("__*"))
+    return folder
+
+
+def strike(folder: Path, name: str, cache: Cache, why: str = "measured again", *, again: bool = False) -> SetAside:
+    """Withdraw a statement, or let it count again."""
+    return set_aside(folder, name, DAY, why, no_progress, cache, again=again)
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    """Every file but those of the withdrawals."""
+    mine = ("withdrawn.txt", ".gitattributes")
+    return {str(path): path.read_bytes() for path in folder.rglob("*") if path.is_file() and path.name not in mine}
+
+
+@pytest.mark.parametrize(
+    ("name", "changed"),
+    [
+        (
+            "board/card.nets: u10.4",
+            {"A810 (read) bit 6": ("agreed", "single"), "signal BUSY": ("agreed", "agreed")},
+        ),
+        ("board/card.nets: level j2.15", {"signal ACK": ("agreed", "agreed")}),
+        (
+            "board/card.nets: strap w2",
+            {"A810 (read) bit 1": ("agreed", "single"), "strap w2": ("agreed", "single")},
+        ),
+        ("documents/quill-24.toml: code 06 (page 11, row 4)", {"code 06": ("contradicted", "single")}),
+        ("documents/museum-label.toml: dot-drawn tide curve", {"dot-drawn tide curve": ("contradicted", "single")}),
+        (
+            "wire/tide-line.log: line 5",
+            {
+                "sequence tide-line": ("agreed", "single"),
+                "wire/tide-line.log: how it was read": ("single", "nothing said"),
+            },
+        ),
+    ],
+)
+def test_set_aside(demo: Path, cache: Cache, name: str, changed: dict[str, tuple[str, str]]) -> None:
+    """Exactly what stood on one statement weakens; the study's files stay; and back it comes."""
+    before, files = weigh_study(demo, cache=cache), contents(demo)
+    done = strike(demo, name, cache)
+    assert {subject: (old, new) for subject, old, new in done.changed} == changed
+    assert contents(demo) == files
+    assert any(f"{name} (measured again)" in words for words in weigh_study(demo, cache=cache).not_done)
+    strike(demo, name, cache, "it was another card", again=True)
+    assert weigh_study(demo, cache=cache) == before
+    lines = (demo / "withdrawn.txt").read_text().splitlines()
+    assert [line.split("\t")[1:3] for line in lines if not line.startswith("#")] == [
+        [name, "withdrawn"],
+        [name, "counts again"],
+    ]
+
+
+def test_set_aside_instruction(demo: Path, cache: Cache) -> None:
+    """A withdrawn instruction is bytes that nobody knows: what needs every path followed is not said any more."""
+    strike(demo, "program/marram.bin: at F868", cache)
+    row = row_of(demo, "dot-drawn tide curve", cache)
+    assert row.standing is Standing.SINGLE
+    assert str(row.testimonies[0].value).startswith("cannot be told")
+
+
+def row_of(folder: Path, subject: str, cache: Cache) -> Row:
+    """The row of a subject."""
+    return next(row for row in weigh_study(folder, cache=cache).rows if str(row.subject) == subject)
+
+
+def test_every_repair_ends_its_contradiction(tmp_path: Path, cache: Cache) -> None:
+    """The bench case without its inverter: each repair that is listed, done for itself, ends the contradiction."""
+    study = EXAMS / "polarity-without-inverter" / "study"
+    row = row_of(study, "signal BUSY", cache)
+    assert row.repairs[0].words == "an inverter was missed between U5 pin 2 and J1 pin 11"
+    assert [str(one) for one in row.repairs[1].statements] == ["board/card.nets: level j1.11"]
+    assert row.repairs[1].words == "the peripheral meant here has BUSY the other way round: true when low"
+    for k, repair in enumerate(row.repairs):
+        folder = tmp_path / str(k)
+        shutil.copytree(study, folder)
+        for statement in repair.statements:
+            strike(folder, str(statement), cache)
+        standings = {str(one.subject): one.standing for one in weigh_study(folder, cache=cache).rows}
+        assert standings.get("signal BUSY") is not Standing.CONTRADICTED, repair
+        assert standings.get("C801 (read) bit 7") is not Standing.CONTRADICTED, repair
+
+
+def test_findings_weaken(demo: Path, cache: Cache) -> None:
+    """A finding that stood on a withdrawn statement falls by itself, and the errata say it."""
+    add_finding(demo, ("busy", "It sends while BUSY is low."), ["A810 (read) bit 6"], {}, DAY, cache=cache)
+    strike(demo, "board/card.nets: u10.4", cache)
+    [judged] = judge_study(demo, cache=cache)[1]
+    assert (judged.is_changed, judged.grade.value) == (True, "one witness")
+    written = accept_changes(demo, DAY, "measured again", cache=cache)
+    assert {change.what for change in written} == {"grade", "on A810 (read) bit 6"}
+
+
+def test_line_that_moved(demo: Path, cache: Cache) -> None:
+    """A withdrawn run is known by its text: a remark above it changes nothing, and no other run is taken for it."""
+    strike(demo, "wire/tide-line.log: line 5", cache)
+    log = demo / "wire" / "tide-line.log"
+    log.write_bytes(b"# a remark\n" + log.read_bytes())
+    assert row_of(demo, "sequence tide-line", cache).standing is Standing.SINGLE
+
+
+def test_set_aside_wrong(demo: Path, cache: Cache) -> None:
+    """Names of nothing, and what is withdrawn or counts already, are refused; nothing is written."""
+    with pytest.raises(UnknownName, match=r"^nothing in the table rests on a statement 'board/card.nets: u99.1'"):
+        strike(demo, "board/card.nets: u99.1", cache)
+    with pytest.raises(UnknownName, match=r"^the statement 'board/card.nets: u9.2' is not withdrawn"):
+        strike(demo, "board/card.nets: u9.2", cache, again=True)
+    assert not (demo / "withdrawn.txt").exists()
+    strike(demo, "board/card.nets: strap w1", cache)
+    with pytest.raises(UnknownName, match=r"^the statement 'board/card.nets: strap w1' is withdrawn already, since"):
+        strike(demo, "board/card.nets: strap w1", cache)
+
+
+def test_read_withdrawn_wrong(demo: Path) -> None:
+    """Lines that are none are refused with their places."""
+    (demo / "withdrawn.txt").write_text("# a remark\n2026-11-26\tx: y\twithdrawn\tz\n<<<<<<< mine\n")
+    with pytest.raises(
+        BadInput, match=r"^withdrawn.txt:2: a line holds date, statement, 'withdrawn' or 'counts again'"
+    ):
+        load_study(demo)
