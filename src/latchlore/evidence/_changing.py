@@ -25,7 +25,7 @@ def could_change(row: Row, heard: Sequence[Witness]) -> tuple[str, ...]:
         case Grade.ESTABLISHED | Grade.ATTESTED:
             return ()
         case Grade.DISPUTED:
-            places = [[str(row.testimonies[i].origins[0]) for i in repair.withdrawn] for repair in row.repairs]
+            places = [[str(one) for one in repair.statements] for repair in row.repairs]
             return tuple(
                 wording.would_settle(" and ".join(names), repair.words)
                 for names, repair in zip(places, row.repairs, strict=True)
