@@ -24,6 +24,7 @@ DAY = click.option("--date", "day", default="", metavar="YYYY-MM-DD", help="The 
 
 
 def because_option(*, required: bool = False) -> Callable[[Any], Any]:
+    """The option for the researcher's reason."""
     return click.option("--because", default="", required=required, metavar="WORDS", help=words.BECAUSE)
 
 
@@ -189,18 +190,21 @@ def _judged(study: Path) -> Any:
 
 
 def today() -> str:
+    """Today's date as ISO 8601 writes it."""
     from datetime import date
 
     return date.today().isoformat()
 
 
 def page_of(width: int | None) -> Page:
+    """A page of the width asked for."""
     from latchlore.cli._program_page import Page
 
     return Page(width)
 
 
 def print_page(page: Page) -> None:
+    """Print a page, tinted where the terminal is."""
     click.echo(page.text(), nl=False, color=page.terminal.tinted)
 
 
@@ -211,6 +215,7 @@ def _print_plain(judged: Sequence[Judged], history: Sequence[Past]) -> None:
 
 
 def print_json(plain: dict[str, Any]) -> None:
+    """Print plain data as JSON, in UTF-8 whatever the terminal speaks."""
     import json
 
     click.echo(f"{json.dumps(plain, indent=1, ensure_ascii=False)}\n".encode(), nl=False)
