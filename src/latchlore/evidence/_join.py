@@ -45,7 +45,8 @@ DATA = "DATA"
 def join(testimonies: Iterable[Testimony], roles: Sequence[SignalRole]) -> tuple[Testimony, ...]:
     """All testimonies under the subjects where they meet, with those that follow from a log and a tree together."""
     said = _on_registers(tuple(testimonies))
-    said = tuple(_renamed(one, _printer_plug(said)) for one in said)
+    plug = _printer_plug(said)
+    said = tuple(_renamed(one, plug) for one in said)
     said += _levels_from_logs(said, sent_to(roles))
     said = _on_registers(said)
     return tuple(dict.fromkeys(said + _on_signals(said)))

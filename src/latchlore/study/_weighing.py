@@ -52,6 +52,7 @@ ADDRESS_LINES = 16
 PORT_LINES = 8  # of the processors' own port numbers; a board or a study may look at more
 WEIGHING_PACKAGES = tuple(f"latchlore.{name}" for name in ("board", "device", "evidence", "program", "study", "wire"))
 DATA = "DATA"
+PROGRAM = ("latchlore.program",)
 
 
 @dataclass(slots=True)
@@ -268,17 +269,19 @@ def _hear_program(hearing: Hearing, cache: Cache, progress: Progress) -> None:
         return
     images = images_seen(program)
     entries: list[Entry] = []
+    keys: list[str] = []
     for number, part in enumerate(program.entries):
         progress(number, len(program.entries), wording.following(part.name))
-        tree = _tree(hearing, program, part, (memory, ports), cache, progress)
+        tree, key = _tree_and_key(hearing, program, part, (memory, ports), cache, progress)
         if tree is not None:
+            keys.append(key)
             entries.append(Entry(part.name, tree))
             hearing.not_done += [wording.leaf(part.name, leaf) for leaf in tree.leaves if not leaf.is_done]
     hearing.program = Material(images, tuple(entries), memory, program.clock)
     sequences = {part.name: part.sequence for part in program.entries if part.sequence}
     stated: list[bytes | str] = [f"{image.file} {image.load:X}" for image in images]
     stated += [image.data for image in images]
-    stated += [text for entry in entries for text in (entry.name, encode(entry.tree))]
+    stated += [text for entry, key in zip(entries, keys, strict=True) for text in (entry.name, key)]
     stated += [str(memory), repr(program.clock), repr(hearing.roles)]
     say = partial(testify, hearing.program, hearing.roles)
     said = cache.remember("program", stated, say, ("latchlore.program",))
@@ -319,10 +322,22 @@ def _tree(
     cache: Cache,
     progress: Progress,
 ) -> ByteTree | None:
+    return _tree_and_key(hearing, program, part, devices, cache, progress)[0]
+
+
+def _tree_and_key(
+    hearing: Hearing,
+    program: ProgramPart,
+    part: EntryPart,
+    devices: tuple[AddressSet, AddressSet | None],
+    cache: Cache,
+    progress: Progress,
+) -> tuple[ByteTree | None, str]:
+    """The tree of an entry, and the key of all that it depends on."""
     there = memory_at(program, part)
     hearing.not_done += there.not_done
     if not there.is_known:
-        return None
+        return None, ""
     images = there.images
     memory, ports = devices
     held = _held_masks(hearing, program, part)
@@ -360,10 +375,10 @@ def _tree(
         *there.assumptions,
     ]
     try:
-        return cache.remember("tree", parts, compute, ("latchlore.program",))
+        return cache.remember("tree", parts, compute, PROGRAM), cache.key("tree", parts, PROGRAM)
     except Unsupported as error:
         hearing.not_done.append(str(error))
-        return None
+        return None, ""
     except UnknownName as error:  # a processor, register or flag that there is not
         raise BadInput(part.origin, str(error)) from error
     except BadInput as error:

@@ -14,6 +14,7 @@ from latchlore.wire._compare import (
     compare_streams,
     explain_host,
 )
+from latchlore.wire._filestamp import stamp_file
 from latchlore.wire._needed import runs_for_counts, runs_for_order, runs_needed
 from latchlore.wire._results import AlignedRun, Alternative, Extra, ExtraKind, Flip, Merge, Outlier, Rates, Repeat
 from latchlore.wire.timingfacts import TIMING_ROWS, TimingRow
@@ -53,7 +54,6 @@ if TYPE_CHECKING:
     from latchlore.wire._peers import Pauses, PeerReport, PeerStep, Shift, Verdict, compare_peers
     from latchlore.wire._propose import Activity, Proposal, propose_lines
     from latchlore.wire._serial import Framing, Parity, SerialReading, read_serial
-    from latchlore.wire._store import stamp_file
     from latchlore.wire._tables import PackedMap, TableMap, Thresholds, read_packed, read_table
     from latchlore.wire._timing import FIGURES, Figure, Violation, measure_handshake
     from latchlore.wire._toplain import (
@@ -222,7 +222,6 @@ _LAZY = {  # these need numba or numpy, which are slow to load
     **dict.fromkeys(("Heard", "listen", "open_port"), "_listen"),
     **dict.fromkeys(("HeardPiece", "LogFollower", "follow_log"), "_follow"),
     "TableMap": "_tables",
-    "stamp_file": "_store",
     "Thresholds": "_tables",
     **dict.fromkeys(
         (

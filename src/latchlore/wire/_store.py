@@ -8,7 +8,6 @@ a copy for speed; deleting it costs time and nothing else.
 
 from __future__ import annotations
 
-import hashlib
 import json
 import os
 import shutil
@@ -23,6 +22,7 @@ from latchlore.base import Span, no_progress
 from latchlore.wire import _capturewording as words
 from latchlore.wire import _overview as overviews
 from latchlore.wire._capture import Capture, Channel, ChannelKind, Gap
+from latchlore.wire._filestamp import FORMAT, stamp_file
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -33,23 +33,9 @@ if TYPE_CHECKING:
 
     Column = npt.NDArray[Any]
 
-FORMAT = 2
 PENDING_MOST = 64 * 2**20
 """So many bytes of columns wait in memory before they are written."""
 _TYPES = {"times": "<i8", "levels": "u1", "value": "<u8", "unknown": "<u8", "reals": "<f8", **overviews.TYPES}
-_ENDS = 1 << 16
-
-
-def stamp_file(path: Path) -> str:
-    """What tells a file from its earlier versions without reading it whole: size, time, and both its ends."""
-    info = path.stat()
-    total = hashlib.sha256(f"{FORMAT} {info.st_size} {info.st_mtime_ns}".encode())
-    with path.open("rb") as file:
-        total.update(file.read(_ENDS))
-        if info.st_size > _ENDS:
-            file.seek(max(_ENDS, info.st_size - _ENDS))
-            total.update(file.read(_ENDS))
-    return total.hexdigest()
 
 
 class Columns:
