@@ -7,7 +7,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from latchlore.desk import _room_board, _room_program, _room_record, _room_table, _room_wire, wording
+from latchlore.desk import (
+    _room_board,
+    _room_paper,
+    _room_program,
+    _room_record,
+    _room_table,
+    _room_wire,
+    wording,
+)
 from latchlore.desk._desk import Room
 
 if TYPE_CHECKING:
@@ -20,6 +28,7 @@ _MADE = (
     ("board", _room_board),
     ("program", _room_program),
     ("wire", _room_wire),
+    ("paper", _room_paper),
     ("record", _room_record),
 )
 

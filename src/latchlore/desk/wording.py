@@ -22,6 +22,7 @@ ROOMS = {
     "program": ("program", "What the code touches, how it shakes hands, what it can send, byte by byte."),
     "wire": ("wire", "What was really sent: runs under their merge, captures at any zoom, times against limits."),
     "record": ("record", "Findings with what they rest on, and the questions that are open with the trial to do next."),
+    "paper": ("paper", "What a device would have printed; from each byte to its marks, and back."),
 }
 """Room → its name in the list on top of every page, and what is done there."""
 
@@ -57,3 +58,16 @@ LATCH = {
     None: "Data is taken at either edge",
 }
 NO_STRETCH = "a stretch is asked for by whole numbers: from, to (picoseconds) and width (pixels)"
+
+TYPED = "the bytes typed"
+STRIP_OF = "“{name}” on a {device}"
+STRIP_SIZE = "{count} bytes on {height} mm of paper, at true proportions; {rest} bytes that no row explains"
+BYTE_MARKS = "Byte {byte}, {value:02X}, struck {count} dots: framed on the strip."
+BYTE_NO_MARKS = "Byte {byte}, {value:02X}, left no mark; the line shows where the head stood."
+NO_BYTE = "the stream has {count} bytes, counted from 0; there is no byte {byte}"
+NO_HEX = "bytes are typed as pairs of hexadecimal digits, such as 1B 40; not {text!r}"
+TOO_MANY = "from 1 to {most} bytes can be typed, not {count}"
+NO_MARK = "no mark of the strip lies there"
+
+NOT_DRAWN = "{code} ({meaning}) stands {count} times in the stream; what it does on the paper no row tells"
+FED_TWICE = "{count} line feeds follow a return that had fed already: the host sends what the device adds by itself"
