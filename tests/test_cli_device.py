@@ -70,6 +70,21 @@ def test_read(strip: tuple[str, str], capsys: pytest.CaptureFixture[str]) -> Non
     assert [span["stands"] for span in told["spans"]] == [1.0] * 7
 
 
+def test_read_survey(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A code without its count: the complaint, the place and the values that explain it, and what would not show."""
+    (tmp_path / "strip.toml").write_text(ROWS + PRINT)
+    lossy = row_of(WEDGE)
+    (tmp_path / "strip.bin").write_bytes(lossy[:1] + lossy[2:])
+    asked = (str(tmp_path / "strip.bin"), str(tmp_path / "strip.toml"), "--losses")
+    assert run(["device", "read", *asked]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "Complaints, and where one lost byte explains them - 0000 to 000B: 8 complaints" in out
+    assert " complaints, explained by one byte lost in front of 0001 (64)" in out
+    assert "Where a lost byte would leave no trace, and why" in out
+    (complaint,) = plain(capsys, "read", *asked)["lost"]["complaints"]
+    assert complaint["explained_by_a_byte_lost"] == [{"first": 1, "end": 2, "of": "64"}]
+
+
 def test_read_log(tmp_path: Path, tables: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     """The runs of a log are merged, and what they doubt is carried through."""
     log = tmp_path / "runs.log"

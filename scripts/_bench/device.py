@@ -133,3 +133,9 @@ def _loss_rows(printer: Device) -> Iterator[Row]:
     yield Row(
         f"device.find-no-loss-in-{len(text)}-bytes-of-text", best_seconds(lambda: find_losses(printer, text), 1), "s"
     )
+    from latchlore.device import survey_losses
+
+    text = text[:15_000] + text[15_001:20_001]
+    survey_losses(printer, text[:2000])
+    seconds = best_seconds(lambda: survey_losses(printer, text), 1)
+    yield Row(f"device.survey-losses-of-{len(text)}-bytes", seconds, "s", goal="under 10 s", met=seconds < 10)

@@ -23,7 +23,7 @@ from latchlore.cli._device_asking import (
 )
 
 if TYPE_CHECKING:
-    from latchlore.device import DoubtfulReading, LossReport
+    from latchlore.device import DoubtfulReading, LossReport, LossSurvey
 
 COMMANDS = wording.DEVICE_COMMANDS
 SURE = 0.99
@@ -34,7 +34,7 @@ SURE = 0.99
 @TABLE
 @SWITCH
 @BASE
-@click.option("--losses", is_flag=True, help="Look for bytes lost inside counted data.")
+@click.option("--losses", is_flag=True, help="Look for lost bytes: what tells of them, what would not.")
 @click.option("--no-neighbours", is_flag=True, help="Rows of graphics need not resemble each other.")
 @click.option("--limit", type=click.IntRange(min=1), default=200, help="Spans to list; default 200 (JSON has all).")
 @JSON
@@ -55,7 +55,15 @@ def read_command(
     The doubts of a merge are carried through: a span that does not surely stand has its probability behind it.
     """
     from latchlore.cli._progress import ProgressLine
-    from latchlore.device import doubts_to_plain, find_losses, losses_to_plain, read_sequence, stream_to_plain
+    from latchlore.device import (
+        doubts_to_plain,
+        find_losses,
+        losses_to_plain,
+        read_sequence,
+        stream_to_plain,
+        survey_losses,
+        survey_to_plain,
+    )
 
     (device,) = open_tables([table])
     sequence = open_sequence(stream, base)
@@ -63,21 +71,27 @@ def read_command(
     with ProgressLine() as progress:
         found = read_sequence(device, sequence, settings, progress)
         report = find_losses(device, sequence, settings, progress, compare_rows=not no_neighbours) if losses else None
+        survey = survey_losses(device, sequence.data, settings, progress) if losses else None
     if as_json:
         doubts = doubts_to_plain(found)
         plain: dict[str, Any] = {"stream": stream.name, **stream_to_plain(found.reading), "doubts": doubts["doubts"]}
         plain["exact_until"] = found.exact_until
         for span, sure in zip(plain["spans"], doubts["spans"], strict=True):
             span.update(sure)
-        if report is not None:
-            plain["lost"] = losses_to_plain(report)
+        if report is not None and survey is not None:
+            plain["lost"] = {**losses_to_plain(report), **survey_to_plain(survey)}
         print_plain_device("reading", plain)
         return
-    _print_reading(stream, found, report, limit, width)
+    _print_reading(stream, found, report, survey, limit, width)
 
 
 def _print_reading(
-    stream: Path, found: DoubtfulReading, report: LossReport | None, limit: int, width: int | None
+    stream: Path,
+    found: DoubtfulReading,
+    report: LossReport | None,
+    survey: LossSurvey | None,
+    limit: int,
+    width: int | None,
 ) -> None:
     from latchlore.cli._program_asking import print_page
 
@@ -97,6 +111,9 @@ def _print_reading(
     if report is not None:
         head = f"Losses inside counted data: {report.num_seen} bytes seen, {report.num_sent} sent if these are all"
         page.points(head, map(str, report.losses) if report.losses else (wording.NO_LOSSES,))
+    if survey is not None:
+        page.points("Complaints, and where one lost byte explains them", map(str, survey.troubles))
+        page.points(wording.hidden_losses(survey.num_hidden), map(str, survey.hidden[:limit]))
     page.points("Rows never used", (f"{command.code}: {command.meaning}" for command in reading.never_used))
     print_page(page)
 

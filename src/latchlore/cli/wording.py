@@ -142,6 +142,11 @@ NO_HITS = "nowhere in the text that the scans hold"
 NO_LOSSES = "none found; what leaves no trace in the stream is not found here"
 
 
+def hidden_losses(count: int) -> str:
+    """The heading over places where a loss would not show."""
+    return f"Where a lost byte would leave no trace, and why ({count} places)"
+
+
 def traits_in_common(count: int) -> str:
     """How much is not listed."""
     return f"{count} {'things are' if count != 1 else 'thing is'} the same in all of them; --common lists them."

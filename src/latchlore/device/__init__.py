@@ -49,6 +49,7 @@ from latchlore.device._forms import (
     ranking_to_plain,
     sources_to_plain,
     stream_to_plain,
+    survey_to_plain,
     traits_to_plain,
     usable_to_plain,
 )
@@ -72,6 +73,7 @@ from latchlore.device._reading import Reading, SpanState, StreamSpan, choose_swi
 from latchlore.device._redundancy import check_document
 from latchlore.device._sources import ScanState, Source, TextHit, cited_page, find_text, register_sources
 from latchlore.device._strip import Box, Mark, Marks, Strip
+from latchlore.device._survey import HiddenLoss, LossSurvey, LossWay, LostAt, Trouble, survey_losses
 from latchlore.device._tableform import device_to_plain
 from latchlore.device._traces import traceless_bytes
 from latchlore.device._transcripts import import_table
@@ -107,6 +109,7 @@ __all__ = [
     "Gap",
     "Graphics",
     "GrowingStrip",
+    "HiddenLoss",
     "Inconsistency",
     "Layout",
     "LayoutGuess",
@@ -114,6 +117,9 @@ __all__ = [
     "Length",
     "Loss",
     "LossReport",
+    "LossSurvey",
+    "LossWay",
+    "LostAt",
     "Mark",
     "Marks",
     "Mode",
@@ -140,6 +146,7 @@ __all__ = [
     "Timing",
     "Trait",
     "TraitStanding",
+    "Trouble",
     "Usable",
     "UsableCommand",
     "byte_name",
@@ -187,6 +194,8 @@ __all__ = [
     "size_px",
     "sources_to_plain",
     "stream_to_plain",
+    "survey_losses",
+    "survey_to_plain",
     "svg_text",
     "telling_commands",
     "testify",

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from latchlore.device._comparing import TraitStanding
 from latchlore.device._paper import Dot
+from latchlore.device._patterns import set_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from latchlore.device._paper import Paper
     from latchlore.device._reading import Reading, StreamSpan
     from latchlore.device._sources import Source, TextHit
+    from latchlore.device._survey import LossSurvey
 
 
 def comparison_to_plain(comparison: DeviceComparison) -> dict[str, Any]:
@@ -181,6 +183,27 @@ def losses_to_plain(report: LossReport) -> dict[str, Any]:
                 "others": [{"missing": other.missing, "bits_worse": round(other.bits, 1)} for other in loss.others],
             }
             for loss in report.losses
+        ],
+    }
+
+
+def survey_to_plain(survey: LossSurvey) -> dict[str, Any]:
+    """Complaints with the places of a loss that explain them, and places where a loss would leave no trace."""
+    return {
+        "complaints": [
+            {
+                "start": one.start,
+                "end": one.end,
+                "spans": one.num,
+                "explained_by_a_byte_lost": [
+                    {"first": place.first, "end": place.end, "of": set_text(place.values)} for place in one.places
+                ],
+            }
+            for one in survey.troubles
+        ],
+        "without_trace": [
+            {"first": one.first, "end": one.end, "reads_as": [way.value for way in one.ways], "until": one.until}
+            for one in survey.hidden
         ],
     }
 

@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from itertools import accumulate
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from latchlore.device._automaton import CompiledTable, working_space
-from latchlore.device._kernel import scan
+from latchlore.device._kernel import scan, scan_compiled
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -35,35 +37,58 @@ class Reread:
 class Walk:
     """The reading of a stream in single spans; a run of printed bytes counts byte by byte."""
 
-    def __init__(self, table: CompiledTable, data: bytes) -> None:
+    def __init__(self, table: CompiledTable, data: bytes, *, compiled: bool = False) -> None:
         self.table, self.data = table, data
         self._slots, self._stack = working_space()
+        self._compiled = scan_compiled() if compiled else None
+        self._out = (np.empty(1, dtype=np.int64), np.empty(1, dtype=np.int32), np.empty(1, dtype=np.int32))
         self.starts: list[int] = []
         self.envs: list[int] = []
         self.rows: list[int] = []
+        self.complains: list[bool] = []
+        self.missing: list[bool] = []
         complaints = [0] * (len(data) + 1)
         position, env = 0, 0
         while position < len(data):
             self.starts.append(position)
             self.envs.append(env)
-            end, after, row, complaint = self._one_span(data, position, env)
+            end, after, row, is_cut = self._scan_one(data, position, env)
+            complaint = _num_complaints(end - position, row, is_cut)
             self.rows.append(row)
+            self.complains.append(complaint > 0)
+            self.missing.append(is_cut)
             complaints[position] = complaint
             position, env = end, after
+        self.env_after = env
         self._env_at = dict(zip(self.starts, self.envs, strict=True))
         self._env_at[len(data)] = env
         self._index_at = {start: index for index, start in enumerate((*self.starts, len(data)))}
         self._rest = list(accumulate(reversed(complaints)))[::-1]
 
-    def _one_span(self, data: bytes, position: int, env: int) -> tuple[int, int, int, int]:
+    def env_at(self, place: int) -> int | None:
+        """The env in which a span begins at a place (or the stream ends there); None where none begins."""
+        return self._env_at.get(place)
+
+    def end_of(self, start: int) -> int:
+        """The byte behind the span that begins at `start`."""
+        index = self._index_at[start] + 1
+        return self.starts[index] if index < len(self.starts) else len(self.data)
+
+    def one_span(self, data: bytes, position: int, env: int) -> tuple[int, int, int, int]:
         """(end, env behind, row, complaints)."""
+        end, after, row, is_cut = self._scan_one(data, position, env)
+        return end, after, row, _num_complaints(end - position, row, is_cut)
+
+    def _scan_one(self, data: bytes, position: int, env: int) -> tuple[int, int, int, bool]:
+        """(end, env behind, row, whether the stream ends inside it)."""
         single = self.table.solo_row(env, data[position])
         if single >= 0:
-            return position + 1, env, single, 0
-        out: list[list[int]] = [[0], [0], [0]]
-        end, after, row, _, missing = _SCAN(data, position, env, -2, *self.table.arrays, self._slots, self._stack, *out)
-        complaints = 1 if missing else int(end) - position if row < 0 else 0
-        return int(end), int(after), int(row), complaints
+            return position + 1, env, single, False
+        run, octets = (_SCAN, data) if self._compiled is None else (self._compiled, np.frombuffer(data, dtype=np.uint8))
+        end, after, _, _, missing = run(
+            octets, position, env, -2, *self.table.arrays, self._slots, self._stack, *self._out
+        )
+        return int(end), int(after), int(self._out[1][0]), bool(missing)
 
     def change(self, place: int, cut: int, new: bytes) -> Reread:
         """Read again with `cut` bytes at `place` taken out and `new` put in.  Both readings are whole streams."""
@@ -80,7 +105,7 @@ class Walk:
                 more = complaints + self._rest[old] - self._rest[begun]
                 return Reread(first, old, True, more, cut == len(new) and self._same(spans, begun, old))
             start = position
-            position, env, row, complaint = self._one_span(data, position, env)
+            position, env, row, complaint = self.one_span(data, position, env)
             complaints += complaint
             spans.append((start, row))
             if position <= place and first == start and self._same([(start, row)], start, position):
@@ -93,3 +118,8 @@ class Walk:
             return False
         begin, stop = self._index_at[start], self._index_at[end]
         return spans == list(zip(self.starts[begin:stop], self.rows[begin:stop], strict=True))
+
+
+def _num_complaints(size: int, row: int, is_cut: bool) -> int:
+    """A span that is cut counts once, one that no row explains by its bytes."""
+    return 1 if is_cut else size if row < 0 else 0

@@ -6,6 +6,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from latchlore.device._c0 import byte_name
+from latchlore.device._patterns import set_text
 
 if TYPE_CHECKING:
     from latchlore.device._carrying import UsableCommand
@@ -18,6 +19,8 @@ if TYPE_CHECKING:
     from latchlore.device._losses import Loss, OtherReading
     from latchlore.device._reading import StreamSpan
     from latchlore.device._sources import Source, TextHit
+    from latchlore.device._survey import HiddenLoss, LostAt, Trouble
+
 GRAPHICS_IN_TEXT = "[{count} bytes of dots]"
 
 
@@ -57,6 +60,35 @@ def describe_loss(loss: Loss) -> str:
     if loss.others:
         words += f"; otherwise {', '.join(str(other) for other in loss.others[:3])}"
     return words
+
+
+def describe_trouble(trouble: Trouble) -> str:
+    """One line on complaints and the places where one lost byte explains them."""
+    many = f"{trouble.num} complaints" if trouble.num != 1 else "a complaint"
+    words = f"{trouble.start:04X} to {trouble.end:04X}: {many}"
+    if not trouble.places:
+        return f"{words}; no single lost byte explains {'them' if trouble.num != 1 else 'it'}"
+    shown = [_lost_at(place) for place in trouble.places[:MAX_PLACES]]
+    if len(trouble.places) > MAX_PLACES:
+        shown.append(f"or at {sum(one.end - one.first for one in trouble.places[MAX_PLACES:])} more places")
+    return f"{words}, explained by one byte lost in front of {', '.join(shown)}"
+
+
+MAX_PLACES = 8
+
+
+def _lost_at(place: LostAt) -> str:
+    where = f"{place.first:04X}" + (f" to {place.end - 1:04X}" if place.end - place.first > 1 else "")
+    values = "any value" if len(place.values) == 256 else set_text(place.values)
+    return f"{where} ({values})"
+
+
+def describe_hidden_loss(loss: HiddenLoss) -> str:
+    """One line on places where a loss would leave no trace, and why."""
+    last = loss.end - 1
+    where = f"{loss.first:04X}" + (f" to {last:04X}" if last > loss.first else "")
+    words = f"in front of {where}: the stream reads as well with {', or '.join(loss.ways)}"
+    return words + (f" (the readings meet at {loss.until:04X})" if loss.until > loss.end else "")
 
 
 def describe_other(other: OtherReading) -> str:
