@@ -191,7 +191,7 @@ def test_random_tables_with_modes_read_back(device: Device, seed: int) -> None:
     data, written = write_stream(device, random.Random(seed), 30)
     reading = read_stream(device, data)
     assert all(span.state is SpanState.COMPLETE for span in reading)
-    joined = []
+    joined: list[Written] = []
     for one in written:  # neighbouring printed characters are one span
         if not (joined and joined[-1].row == one.row == 0):
             joined.append(one)
