@@ -14,7 +14,7 @@ from latchlore.device import Device, LossSurvey, LossWay, SpanState, _survey, re
 from latchlore.device._automaton import CompiledTable, compile_table
 from latchlore.device._reading import _scan_all
 from latchlore.device._survey import survey_with
-from tests.device_writer import HEAD, moded_tables, write_stream
+from tests.device_writer import HEAD, Written, moded_tables, write_stream
 from tests.test_device_reading import tables
 from tests.test_device_reading import write_row as write_plain_row
 
@@ -195,11 +195,8 @@ def test_random_tables_with_modes_read_back(device: Device, seed: int) -> None:
     for one in written:  # neighbouring printed characters are one span
         if not (joined and joined[-1].row == one.row == 0):
             joined.append(one)
-    seen = [(span.start, span.command.index if span.command else -1, dict(span.modes)) for span in reading]
-    names = {mode.name for mode in device.modes}
-    assert [(start, row, {name: modes[name] for name in names}) for start, row, modes in seen] == list(
-        map(tuple, joined)
-    )
+    seen = [Written(span.start, span.command.index if span.command else -1, dict(span.modes)) for span in reading]
+    assert seen == joined
 
 
 def short_stream(device: Device, rng: random.Random, most: int) -> bytes:
