@@ -17,6 +17,11 @@ def origin_address(origin: Origin) -> str:
     return "place?" + urlencode(place, errors="surrogateescape")
 
 
+def file_address(file: str) -> str:
+    """The page of a text file's beginning."""
+    return origin_address(Origin.at_line(file, 1))
+
+
 def drawing_address(origin: Origin) -> str:
     """Where a moment of a capture is drawn."""
     return "wire-capture?" + urlencode({"file": origin.file, "at": str(origin.number)}, errors="surrogateescape")

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from latchlore.desk import (
     _room_board,
+    _room_devices,
     _room_paper,
     _room_program,
     _room_record,
@@ -29,6 +30,7 @@ _MADE = (
     ("program", _room_program),
     ("wire", _room_wire),
     ("paper", _room_paper),
+    ("devices", _room_devices),
     ("record", _room_record),
 )
 

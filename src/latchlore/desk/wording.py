@@ -21,6 +21,7 @@ ROOMS = {
     "board": ("board", "Registers, addresses, chips and nets; tracing with a meter; what happens when plugs meet."),
     "program": ("program", "What the code touches, how it shakes hands, what it can send, byte by byte."),
     "wire": ("wire", "What was really sent: runs under their merge, captures at any zoom, times against limits."),
+    "devices": ("devices", "Documents side by side, what each says against itself, and which explain what was sent."),
     "record": ("record", "Findings with what they rest on, and the questions that are open with the trial to do next."),
     "paper": ("paper", "What a device would have printed; from each byte to its marks, and back."),
 }

@@ -10,6 +10,7 @@ from latchlore.dossier._boardview import (
     view_matings,
     way_pictures,
 )
+from latchlore.dossier._devices import view_devices, view_variants
 from latchlore.dossier._excerpt import Excerpt, Line, find_file, read_excerpt
 from latchlore.dossier._findings import Findings
 from latchlore.dossier._handshake import draw_handshake
@@ -55,8 +56,10 @@ __all__ = [
     "stand_alone",
     "templates",
     "view_board",
+    "view_devices",
     "view_matings",
     "view_table",
+    "view_variants",
     "way_pictures",
     "write_board_page",
     "write_dossier",
