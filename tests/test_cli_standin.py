@@ -39,7 +39,8 @@ def test_standin(study: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert "bit 6 the stand-in, BUSY low at the pin; must read 1 (reset, power-on" in text
     assert "BUSY must be high no later than 39.992001 us (50 cycles of the host's clock)" in text
     assert "39 at 1 MHz, 159 at 4 MHz, 639 at 16 MHz" in text
-    assert "to settle it: a capture of the strobe over many bytes" in text
+    assert "to settle it: a capture of the line while the program waits for it" in text
+    assert "On the wire it came 1 us behind the strobe at the latest." in text
     for before, words in stand_in_cautions():
         assert f"{before}: {' '.join(words.split())}" in text
 

@@ -173,10 +173,16 @@ def _hold_off(basis: Basis, role: SignalRole) -> Iterator[Demand]:
         for one in (stated.testimonies if stated is not None else ())
         if isinstance(one.value, SpanLimit) and one.value.most is not None
     ]
+    measured = [
+        one.value.most
+        for one in (stated.testimonies if stated is not None else ())
+        if isinstance(one.value, SpanRange) and one.witness is Witness.WIRE
+    ]
     stands = Standing.SINGLE
-    if limits and by is not None:
-        says += words.stated_limit(min(limits), by)
-        stands = Standing.AGREED if max(limits) <= by else Standing.SINGLE
+    if by is not None:
+        says += words.stated_limit(min(limits), by) if limits else ""
+        says += words.measured_answer(max(measured)) if measured else ""
+        stands = Standing.AGREED if limits + measured and max(limits + measured) <= by else Standing.SINGLE
     rows = [signal, stated]
     stands = weakest_standing([stands, *(row.standing for row in rows if row is not None)])
     limit = None if by is None else SpanLimit(most=by)

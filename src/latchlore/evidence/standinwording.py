@@ -128,6 +128,11 @@ def stated_limit(stated: Span, by: Span) -> str:
     return f"  The documents only say within {stated}, which is too late for this host."
 
 
+def measured_answer(most: Span) -> str:
+    """What was seen on the wire."""
+    return f"  On the wire it came {most} behind the strobe at the latest."
+
+
 def never_looks(signal: str) -> str:
     """Nobody looks behind a strobe."""
     return f"no path was found on which the host looks at {signal} after a byte: it cannot be held off by it."
