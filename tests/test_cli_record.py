@@ -48,8 +48,8 @@ def test_add(study: Path, capsys: pytest.CaptureFixture[str]) -> None:
     )
     assert (study / "findings.toml").read_text() == (
         "# Findings: sentences, and what they rest on (docs/record.md).\n\n"
-        '[[finding]]\nname = "busy"\nsentence = "Sentence of busy."\n'
-        'rests_on = ["signal BUSY"]\nsays = { "signal BUSY" = "NOT BUSY" }\n'
+        '[[finding]]  # busy\nname = "busy"\nrests_on = ["signal BUSY"]\n'
+        'says = { "signal BUSY" = "NOT BUSY" }\nsentence = "Sentence of busy."\n'
     )
     lines = [line.split("\t") for line in (study / "history.txt").read_text().splitlines() if line[0] != "#"]
     assert [line[:3] for line in lines] == [
@@ -62,13 +62,13 @@ def test_add(study: Path, capsys: pytest.CaptureFixture[str]) -> None:
 @pytest.mark.parametrize(
     ("more", "status", "words"),
     [
-        (("one", "--on", "signal BUSI"), 2, "findings.toml:6 (finding[1].rests_on[1]): the table has no subject "
+        (("one", "--on", "signal BUSI"), 2, "findings.toml:5 (finding[1].rests_on[1]): the table has no subject "
          "'signal BUSI'; near it: 'signal BUSY'"),
-        (("one", "--on", "finding two"), 2, "findings.toml:6 (finding[1].rests_on[1]): there is no finding 'two'; "
+        (("one", "--on", "finding two"), 2, "findings.toml:5 (finding[1].rests_on[1]): there is no finding 'two'; "
          "there is no other"),
         (("One!", "--on", "signal BUSY"), 2, "findings.toml:4 (finding[1].name): a name is up to 60 small letters, "
          "digits and hyphens in quotes, such as 'busy-line', not 'One!'"),
-        (("one", "--on", " "), 2, "findings.toml:6 (finding[1].rests_on[1]): a text in quotes is expected, with at "
+        (("one", "--on", " "), 2, "findings.toml:5 (finding[1].rests_on[1]): a text in quotes is expected, with at "
          "least one letter, not ''"),
         (("one", "--on", "signal BUSY", "--date", "1.1.2026"), 3, "a date is year-month-day, such as 2026-11-26, not "
          "'1.1.2026'"),

@@ -112,7 +112,10 @@ def test_add_finding(client: TestClient, study: Path) -> None:
     assert "The finding" not in answer.text
     assert '<a href="./#on-code-1b-4b">code 1B 4B</a>, which must say “draw”' in answer.text
     assert "place?file=documents%2Fquill-guide.toml" in answer.text
-    assert 'rests_on = ["code 1B 4B"]\nsays = { "code 1B 4B" = "draw" }\n' in (study / "findings.toml").read_text()
+    assert (
+        'rests_on = ["code 1B 4B"]\nsays = { "code 1B 4B" = "draw" }\nsentence = '
+        in (study / "findings.toml").read_text()
+    )
     assert (
         "\tread twice\t" in (study / "history.txt").read_text()
         or "; read twice\t" in (study / "history.txt").read_text()

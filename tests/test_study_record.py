@@ -458,6 +458,38 @@ def test_git_merge(small: Path, cache: Cache) -> None:
     ]
 
 
+@pytest.mark.skipif(shutil.which("git") is None, reason="git is not installed")
+def test_git_merge_of_findings(small: Path, cache: Cache) -> None:
+    """Findings that two branches added, resting on the same and said in the same number of lines, are both kept."""
+
+    def git(*arguments: str) -> None:
+        setting = ("-c", "user.name=A", "-c", "user.email=a@example.org", "-c", "commit.gpgsign=false")
+        subprocess.run(["git", *setting, *arguments], cwd=small, check=True, capture_output=True)
+
+    git("init", "-b", "one")
+    git("add", "-A")
+    git("commit", "-m", "base")
+    git("branch", "two")
+    add_finding(small, ("second", "Two, from here."), ["sequence a"], {}, DAY, cache=cache)
+    add_finding(small, ("fourth", "Four, from here."), ["sequence a"], {}, DAY, cache=cache)
+    git("commit", "-a", "-m", "one")
+    git("checkout", "two")
+    add_finding(small, ("third", "Three, from there."), ["sequence a"], {}, DAY, cache=cache)
+    git("commit", "-a", "-m", "two")
+    git("checkout", "one")
+    git("merge", "two")
+    judged = judge_study(small, cache=cache)[1]
+    assert {(one.name, one.grade.value, one.is_changed) for one in judged} == {
+        (name, "one witness", False) for name in ("first", "second", "third", "fourth")
+    }
+    assert {one.name: one.sentence for one in read_record(small).findings} == {
+        "first": "It begins with 16.",
+        "second": "Two, from here.",
+        "third": "Three, from there.",
+        "fourth": "Four, from here.",
+    }
+
+
 def test_attributes_stay(tmp_path: Path, cache: Cache) -> None:
     """A study that has its own settings for git keeps them."""
     (tmp_path / "a.log").write_text("16 5A 4C\n")

@@ -246,10 +246,12 @@ def check_day(text: str) -> None:
 def _with_finding(
     raw: bytes | None, name: str, sentence: str, rests_on: Sequence[str], says: Mapping[str, str]
 ) -> bytes:
-    lines = ["[[finding]]", f"name = {_quoted(name)}", f"sentence = {_quoted(sentence)}"]
+    # git keeps the blocks of two branches apart by lines that differ: so the first and the last of a block are its own
+    lines = [f"[[finding]]  # {name}", f"name = {_quoted(name)}"]
     lines.append(f"rests_on = [{', '.join(map(_quoted, rests_on))}]")
     if says:
         lines.append(f"says = {{ {', '.join(f'{_quoted(on)} = {_quoted(words)}' for on, words in says.items())} }}")
+    lines.append(f"sentence = {_quoted(sentence)}")
     before = wording.FINDINGS_HEAD.encode() if raw is None else raw
     if before and not before.endswith(b"\n"):
         before += b"\n"
@@ -281,6 +283,6 @@ def _edit(record: Record, words: str, changes: Sequence[Change], files: Mapping[
     made = {**(files or {}), HISTORY: text + history_lines(changes).encode()}
     expected = dict(record.raw)
     if before is None and not (record.folder / ATTRIBUTES).exists():
-        made[ATTRIBUTES] = f"{HISTORY} merge=union\n".encode()
+        made[ATTRIBUTES] = f"{HISTORY} merge=union\n{FINDINGS} merge=union\n".encode()
         expected[ATTRIBUTES] = None
     return Edit(words, made, expected)
