@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from latchlore.dossier._sources import Source
     from latchlore.evidence import Table
 
-CSL_TYPES = {"manual": "book", "letter": "personal_communication", "photograph": "graphic", "photo": "graphic"}
+CSL_TYPES = {"manual": "book", "service manual": "book", "letter": "personal_communication", "photograph": "graphic"}
 """Kind of a document → type of CSL 1.0.2 (appendix III); every other kind is a ``document``."""
 
 
@@ -94,7 +94,7 @@ def csl_items(table: Table, parts: Parts, digest: str) -> list[dict[str, Any]]:
 def _document(device: Device) -> dict[str, Any]:
     item: dict[str, Any] = {
         "id": device.document,
-        "type": CSL_TYPES.get(device.kind.lower(), "document"),
+        "type": CSL_TYPES.get(device.kind, "document"),
         "title": device.title,
     }
     if device.kind:

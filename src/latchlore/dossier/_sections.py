@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from latchlore.base import Origin, Subject, Testimony
     from latchlore.dossier._citation import Reference
     from latchlore.dossier._sources import Source
+    from latchlore.dossier._trees import Grown
     from latchlore.evidence import Row, Table
 
 
@@ -72,6 +73,7 @@ class Material:
     rows: dict[Subject, str]
     places: dict[Origin, str]
     parts: Parts
+    trees: tuple[Grown, ...] = ()
 
     def link_to(self, subject: Subject) -> str:
         """Where a subject's row stands on the page."""
@@ -215,7 +217,7 @@ def _trees(material: Material) -> Section | None:
     def link(row: Row) -> str:
         return material.link_to(row.subject)
 
-    trees = view_trees(material.table, material.parts.program, link, material.link_to_origin)
+    trees = view_trees(material.trees, material.parts.program, link, material.link_to_origin)
     return Section("trees", "trees.html", data=trees) if trees[0] else None
 
 

@@ -11,7 +11,7 @@ from latchlore.evidence import describe_places
 from latchlore.program import Names, RowKind, cycles_words, outline, tidy
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterator, Sequence
 
     from latchlore.base import Origin, Testimony
     from latchlore.evidence import Row, Table
@@ -52,36 +52,42 @@ class TreeView(NamedTuple):
     places: tuple[PlaceLink, ...]
 
 
+class Grown(NamedTuple):
+    """A tree of the table as its rows; working them out takes longest, so it is done once."""
+
+    row: Row
+    said: Testimony
+    rows: tuple[TreeRow, ...]
+
+
+def grow_trees(table: Table, program: AskedProgram | None) -> tuple[Grown, ...]:
+    """The rows of the tree of every sequence that the program can send, in the table's order."""
+    names = Names() if program is None else Names(program.registers, program.roles)
+    return tuple(
+        Grown(row, one, tuple(outline(tidy(one.value), names)))
+        for row in table.rows
+        for one in row.testimonies
+        if isinstance(one.value, ByteTree)
+    )
+
+
 def view_trees(
-    table: Table, program: AskedProgram | None, link_to: Callable[[Row], str], link: LinkToOrigin
+    grown: Sequence[Grown], program: AskedProgram | None, link_to: Callable[[Row], str], link: LinkToOrigin
 ) -> tuple[tuple[TreeView, ...], tuple[str, ...]]:
-    """The tree of every sequence that the program can send, in the table's order, and what all of them rest on."""
-    trees = [_view(k, row, one, program, link_to(row), link) for k, (row, one) in enumerate(_iter_trees(table), 1)]
+    """Every tree, and what all of them rest on."""
+    trees = [_view(k, one, program, link_to(one.row), link) for k, one in enumerate(grown, 1)]
     common = tuple(words for words in trees[0].grounds if all(words in one.grounds for one in trees)) if trees else ()
     own = (one._replace(grounds=tuple(words for words in one.grounds if words not in common)) for one in trees)
     return tuple(own), common
 
 
-def iter_tree_origins(table: Table, program: AskedProgram | None) -> Iterator[Origin]:
+def iter_tree_origins(grown: Sequence[Grown], program: AskedProgram | None) -> Iterator[Origin]:
     """Every place in the program that a row shown leads to."""
-    for _, one in _iter_trees(table):
-        assert isinstance(one.value, ByteTree)
-        for row in _rows(one.value, program)[:SHOWN]:
+    for one in grown:
+        for row in one.rows[:SHOWN]:
             origin = _origin(row, program)
             if origin is not None:
                 yield origin
-
-
-def _iter_trees(table: Table) -> Iterator[tuple[Row, Testimony]]:
-    for row in table.rows:
-        for one in row.testimonies:
-            if isinstance(one.value, ByteTree):
-                yield row, one
-
-
-def _rows(tree: ByteTree, program: AskedProgram | None) -> list[TreeRow]:
-    names = Names() if program is None else Names(program.registers, program.roles)
-    return list(outline(tidy(tree), names))
 
 
 def _origin(row: TreeRow, program: AskedProgram | None) -> Origin | None:
@@ -92,14 +98,12 @@ def _origin(row: TreeRow, program: AskedProgram | None) -> Origin | None:
     return None if holder is None else holder.origin(row.at)
 
 
-def _view(
-    number: int, row: Row, one: Testimony, program: AskedProgram | None, href: str, link: LinkToOrigin
-) -> TreeView:
-    tree = one.value
+def _view(number: int, one: Grown, program: AskedProgram | None, href: str, link: LinkToOrigin) -> TreeView:
+    row, said, rows = one
+    tree = said.value
     assert isinstance(tree, ByteTree)
-    rows = _rows(tree, program)
     left = len(rows) - SHOWN
-    places = zip(describe_places(one.origins), one.origins, strict=True)
+    places = zip(describe_places(said.origins), said.origins, strict=True)
     return TreeView(
         f"tree-{number}",
         str(row.subject),

@@ -18,15 +18,16 @@ from latchlore.dossier._parts import Parts
 from latchlore.dossier._render import look_file, templates
 from latchlore.dossier._sections import Material, byline, make_sections
 from latchlore.dossier._sources import anchors_of, cited_by, read_sources
-from latchlore.dossier._trees import iter_tree_origins
+from latchlore.dossier._trees import grow_trees, iter_tree_origins
 from latchlore.dossier._twin import FORMAT, MARK, dossier_to_plain
 from latchlore.dossier._view import row_anchors, view_table
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
 
     from latchlore.base import Progress
+    from latchlore.dossier._trees import Grown
     from latchlore.evidence import Table
 
 NOTHING = Parts()
@@ -56,9 +57,10 @@ def render_dossier(
     """The files of the dossier: name → bytes."""
     from markupsafe import Markup
 
-    cited = cited_by(table, _iter_besides(table, parts))
+    trees = grow_trees(table, parts.program)
+    cited = cited_by(table, _iter_besides(parts, trees))
     sources = read_sources(folder, cited, parts.loads, progress)
-    material = Material(table, sources, row_anchors(table), anchors_of(cited), parts)
+    material = Material(table, sources, row_anchors(table), anchors_of(cited), parts, trees)
     digest = sum_of(sources)
     page = (
         templates()
@@ -97,7 +99,7 @@ def _json(plain: Any) -> bytes:
     return f"{json.dumps(plain, indent=1, ensure_ascii=False)}\n".encode()
 
 
-def _iter_besides(table: Table, parts: Parts) -> Iterator[Origin]:
+def _iter_besides(parts: Parts, trees: Sequence[Grown]) -> Iterator[Origin]:
     """Every place that a section leads to besides those of the table."""
     for picture in parts.pictures:
         yield from picture.origins
@@ -105,7 +107,7 @@ def _iter_besides(table: Table, parts: Parts) -> Iterator[Origin]:
         yield from iter_board_origins(parts.board)
     yield from iter_device_origins(parts.devices)
     yield from (Origin(device.file) for device in parts.devices)
-    yield from iter_tree_origins(table, parts.program)
+    yield from iter_tree_origins(trees, parts.program)
     if parts.questions is not None:
         yield from iter_question_origins(parts.questions)
     if parts.findings is not None:
