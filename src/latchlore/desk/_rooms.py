@@ -32,6 +32,7 @@ _MADE = (
     ("paper", _room_paper),
     ("devices", _room_devices),
     ("record", _room_record),
+    ("enter", _room_enter),
 )
 
 ROOMS = tuple(Room(path, *wording.ROOMS[path or "table"]) for path, _ in _MADE)

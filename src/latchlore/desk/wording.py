@@ -23,6 +23,7 @@ ROOMS = {
     "wire": ("wire", "What was really sent: runs under their merge, captures at any zoom, times against limits."),
     "devices": ("devices", "Documents side by side, what each says against itself, and which explain what was sent."),
     "record": ("record", "Findings with what they rest on, and the questions that are open with the trial to do next."),
+    "enter": ("enter", "What was taken at the bench or read in a manual, into the study's own files."),
     "paper": ("paper", "What a device would have printed; from each byte to its marks, and back."),
 }
 """Room → its name in the list on top of every page, and what is done there."""

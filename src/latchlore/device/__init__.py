@@ -33,7 +33,7 @@ from latchlore.device._device import (
 )
 from latchlore.device._doubts import Doubt, DoubtEffect, DoubtfulReading, SpanDoubt, read_sequence
 from latchlore.device._explaining import Explanation, RuledOut, explain_stream
-from latchlore.device._facts import TIMES
+from latchlore.device._facts import DOCUMENT_KINDS, EFFECTS, TIMES
 from latchlore.device._families import Family, order_family
 from latchlore.device._feeding import Feed, check_feed
 from latchlore.device._figures import Edit, FittedLine, FittedRow, Inconsistency, check_figures, fit_line
@@ -82,6 +82,8 @@ from latchlore.device.testify import DATA_WIDTH, testify
 __all__ = [
     "C0",
     "DATA_WIDTH",
+    "DOCUMENT_KINDS",
+    "EFFECTS",
     "TIMES",
     "AutoFeed",
     "Box",

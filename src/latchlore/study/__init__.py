@@ -18,6 +18,30 @@ from latchlore.study._captures import (
 from latchlore.study._chipwiring import chip_wiring
 from latchlore.study._codec import register_records
 from latchlore.study._edit import Edit, Overtaken, content_of, digest_of, write_edit
+from latchlore.study._editbench import plan_readings, readings_files
+from latchlore.study._editdocuments import (
+    HEAD_KEYS,
+    PAPER_KEYS,
+    ROW_KEYS,
+    check_document,
+    document_files,
+    plan_document,
+    plan_row,
+    rows_of,
+)
+from latchlore.study._editlogs import log_files, plan_log, plan_runs
+from latchlore.study._editnames import check_path
+from latchlore.study._edittext import (
+    KINDS,
+    Kind,
+    TextFile,
+    open_about,
+    open_text,
+    plan_about,
+    plan_note,
+    plan_text,
+    plan_upload,
+)
 from latchlore.study._load import load_study
 from latchlore.study._matings import load_board, mate_folder, mate_study, study_board
 from latchlore.study._new import new_study
@@ -77,6 +101,10 @@ from latchlore.study._withdrawn import SetAside, Withdrawn, read_withdrawn, set_
 from latchlore.study._write import finish_changes, remove_files, write_files, write_whole
 
 __all__ = [
+    "HEAD_KEYS",
+    "KINDS",
+    "PAPER_KEYS",
+    "ROW_KEYS",
     "SURE_PERCENT",
     "AskedProgram",
     "BitPlace",
@@ -91,6 +119,7 @@ __all__ = [
     "Held",
     "ImageNote",
     "ImagePart",
+    "Kind",
     "LogPart",
     "LookFor",
     "OpenQuestion",
@@ -115,6 +144,7 @@ __all__ = [
     "SweepAnswer",
     "SweepQuestion",
     "SweepRow",
+    "TextFile",
     "Tracing",
     "Withdrawn",
     "accept_changes",
@@ -124,10 +154,13 @@ __all__ = [
     "basis_of",
     "bus_lines_of",
     "cache_folder",
+    "check_document",
+    "check_path",
     "chip_wiring",
     "content_of",
     "describe_sweep",
     "digest_of",
+    "document_files",
     "find_record",
     "finish_changes",
     "framing_of",
@@ -139,18 +172,30 @@ __all__ = [
     "lines_of",
     "load_board",
     "load_study",
+    "log_files",
     "mate_folder",
     "mate_study",
     "new_study",
+    "open_about",
     "open_capture",
     "open_program",
+    "open_text",
     "open_tracing",
     "parse_address",
     "parse_findings",
+    "plan_about",
     "plan_acceptance",
+    "plan_document",
     "plan_finding",
+    "plan_log",
+    "plan_note",
     "plan_outcome",
     "plan_outcome_withdrawal",
+    "plan_readings",
+    "plan_row",
+    "plan_runs",
+    "plan_text",
+    "plan_upload",
     "plan_withdrawal",
     "questions_to_plain",
     "read_one_run",
@@ -160,9 +205,11 @@ __all__ = [
     "read_runs",
     "read_sheet",
     "read_withdrawn",
+    "readings_files",
     "record_outcome",
     "register_records",
     "remove_files",
+    "rows_of",
     "sequence_logs",
     "set_aside",
     "set_kernel_cache",

@@ -64,11 +64,20 @@ def digest_of(content: bytes | None) -> str:
 
 
 def content_of(folder: Path, file: str) -> bytes | None:
-    """What a file of the study holds; None where it is not there."""
+    """What a file of the study holds; None where it is not there.
+
+    Refuses (`BadInput`) what is no plain file, and a name or a link that leads out of the study.
+    """
+    root = folder.resolve()
     try:
-        return (folder / file).read_bytes()
+        path = (root / file).resolve(strict=True)
     except FileNotFoundError:
         return None
+    except (OSError, RuntimeError, ValueError) as error:  # a loop of links, a name that no system holds
+        raise BadInput(Origin(file), words.OUTSIDE.format(file=file)) from error
+    if not path.is_relative_to(root) or not path.is_file():
+        raise BadInput(Origin(file), words.OUTSIDE.format(file=file))
+    return path.read_bytes()
 
 
 def _make_folders(root: Path, file: str) -> None:

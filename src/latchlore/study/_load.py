@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from latchlore.base import AddressSet, BadInput, Clock, InputBit, InputKind, Origin, check_toml, read_toml
 from latchlore.study import _imagewords as imagewords
-from latchlore.study._paths import FINDINGS, HISTORY, QUESTIONS, WITHDRAWN, StudyFolder, read_text
+from latchlore.study._paths import FINDINGS, HISTORY, NOTES, QUESTIONS, WITHDRAWN, StudyFolder, read_text
 from latchlore.study._study import (
     DevicePart,
     EntryPart,
@@ -56,7 +56,8 @@ class _Reader:
         self.folder = folder
         self.mistakes: list[tuple[Origin, str]] = []
         self.withdrawn = self.attempt(lambda: read_withdrawn(folder)) or ()
-        self.used: set[str] = {STUDY_FILE, FINDINGS, HISTORY, QUESTIONS, WITHDRAWN, *FILES}  # our words: no evidence
+        own = {STUDY_FILE, FINDINGS, HISTORY, NOTES, QUESTIONS, WITHDRAWN, *FILES}  # our words: no evidence
+        self.used: set[str] = own
 
     def attempt(self, action: Callable[[], PartT]) -> PartT | None:
         """What the action gives, or None with its mistakes kept."""

@@ -19,6 +19,7 @@ FINDINGS = "findings.toml"
 HISTORY = "history.txt"
 QUESTIONS = "questions.toml"
 WITHDRAWN = "withdrawn.txt"
+NOTES = "notes.txt"
 MAX_FILES = 10_000
 LIMITS = {  # most bytes of a file, by what it is
     "study file": 4 << 20,
