@@ -2,28 +2,17 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import TYPE_CHECKING
 
 from latchlore.board import tracewording
 from latchlore.desk import enterwording as words
 from latchlore.desk._forms import Field, Form, Rows
 from latchlore.desk._record_forms import DAY, today
-from latchlore.device import DOCUMENT_KINDS, EFFECTS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-_SAME = tuple((one, one) for one in EFFECTS)
-
-ROW_FIELDS = (
-    Field("pattern", "pattern"),
-    Field("meaning", "meaning"),
-    Field("does", "on the paper", "choice", choices=(words.EFFECT_UNKNOWN, *_SAME)),
-    Field("page", "page"),
-    Field("row", "row"),
-    Field("doubt", "your doubt"),
-)
-ROWS = Rows("rows", "The table's rows", ROW_FIELDS, words.ROWS_HINT, 4)
 PAPER_FIELDS = (
     Field("paper-head_dots", "dots across the head"),
     Field("paper-dot_x", "from dot to dot across, such as 0.33 mm"),
@@ -32,6 +21,23 @@ PAPER_FIELDS = (
     Field("paper-cell_dots", "dots across a character, the gap counted"),
     Field("paper-line_feed", "dots from line to line"),
 )
+
+
+@cache
+def rows_field() -> Rows:
+    """The rows of a table; the words of the device wing are fetched when they are first needed."""
+    from latchlore.device import EFFECTS
+
+    effects = (words.EFFECT_UNKNOWN, *((one, one) for one in EFFECTS))
+    columns = (
+        Field("pattern", "pattern"),
+        Field("meaning", "meaning"),
+        Field("does", "on the paper", "choice", choices=effects),
+        Field("page", "page"),
+        Field("row", "row"),
+        Field("doubt", "your doubt"),
+    )
+    return Rows("rows", "The table's rows", columns, words.ROWS_HINT, 4)
 
 
 def run_form(logs: Sequence[str]) -> Form:
@@ -55,6 +61,8 @@ def run_form(logs: Sequence[str]) -> Form:
 
 def document_form() -> Form:
     """A new device table."""
+    from latchlore.device import DOCUMENT_KINDS
+
     kinds = tuple((kind, kind) for kind in DOCUMENT_KINDS)
     return Form(
         "enter-document",
@@ -66,7 +74,7 @@ def document_form() -> Form:
             Field("title", "Title, as printed", needed=True),
             Field("device", "The device it speaks of", needed=True),
             Field("kind", "It is a", "choice", choices=kinds),
-            ROWS,
+            rows_field(),
             *PAPER_FIELDS,
         ),
         template="enter_document.html",
@@ -75,7 +83,7 @@ def document_form() -> Form:
 
 def row_form(file: str, number: int | None, values: Mapping[str, str], seen: str) -> Form:
     """A row of a table, new or changed."""
-    pattern, meaning, does, page, row, doubt = ROW_FIELDS
+    pattern, meaning, does, page, row, doubt = rows_field().columns
     return Form(
         "enter-row",
         f"Change row {number} of {file}" if number is not None else f"Add a row to {file}",

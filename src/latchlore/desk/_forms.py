@@ -134,6 +134,8 @@ class FormPages:
 
         held = dict(form.values or {}) if values is None else dict(values)
         mistakes = [(str(place), text) for place, text in mistakes_of(error)] or ([("", str(error))] if error else [])
+        if isinstance(error, Overtaken):
+            held["seen"] = error.seen  # both sides were shown: sent again, ours may take the place of theirs
         both = (error.file, error.theirs, error.ours) if isinstance(error, Overtaken) else None
         status = 200 if error is None else CONFLICT_STATUS if both else outcome_of(error).http_status
         return self._desk.page(

@@ -100,7 +100,7 @@ class _Enter:
         def plan(sent: Sent) -> tuple[Edit, str]:
             head = {key: sent.get(key) for key in HEAD_KEYS}
             paper = {key: sent.get(f"paper-{key}") for key in PAPER_KEYS}
-            return plan_document(self._folder, sent.get("name"), head, sent.rows(forms.ROWS), paper), AFTER
+            return plan_document(self._folder, sent.get("name"), head, sent.rows(forms.rows_field()), paper), AFTER
 
         return await self._form(request, forms.document_form(), plan)
 

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Any
 from starlette.concurrency import run_in_threadpool
 from starlette.routing import Route
 
-from latchlore.base import Place
-from latchlore.desk import wording
+from latchlore.base import Place, StudyError, Witness
+from latchlore.desk import enterwording, wording
 from latchlore.desk._desk import mistakes_of, nothing_there
 from latchlore.desk._places import asked_origin, drawing_address, origin_address
 from latchlore.dossier import cited_by, read_excerpt, row_anchors, view_table
-from latchlore.evidence import Standing
+from latchlore.evidence import Standing, one_line
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from latchlore.desk._watch import State
     from latchlore.evidence import Table
 
+HISTORY = "history.txt"
+"""Only ever added to: it is shown, and not changed as text."""
 AROUND = 8
 """Lines, or rows of bytes, shown before and after a cited place."""
 
@@ -43,7 +45,10 @@ class _Table:
         standings = tuple(one for one in Standing if not wanted or one.value in wanted)
         view = view_table(state.table, origin_address, standings)
         total = len(state.table.rows)
-        return self._desk.page("table_room.html", state, room="table", view=view, wanted=wanted, total=total)
+        missing = [words for key, words in enterwording.MISSING.items() if Witness(key) not in state.table.heard]
+        return self._desk.page(
+            "table_room.html", state, room="table", view=view, wanted=wanted, total=total, missing=missing
+        )
 
     async def place(self, request: Request) -> Response:
         """What stands at a cited place, and which subjects rest on it; also while the study cannot be read."""
@@ -59,7 +64,29 @@ class _Table:
             raise nothing_there(wording.NO_PLACE)
         links = _row_links(state.table, subjects) if state.table is not None else []
         drawing = drawing_address(origin) if origin.place is Place.TIME else ""
-        return desk.page("place.html", state, origin=origin, excerpt=excerpt, links=links, drawing=drawing)
+        findings = await run_in_threadpool(self._findings, subjects)
+        may_change = origin.place is Place.LINE and origin.file != HISTORY
+        return desk.page(
+            "place.html",
+            state,
+            origin=origin,
+            excerpt=excerpt,
+            links=links,
+            drawing=drawing,
+            findings=findings,
+            may_change=may_change,
+        )
+
+    def _findings(self, subjects: tuple[Any, ...]) -> list[str]:
+        """The findings that rest on one of these subjects; none where the record cannot be read (its room says so)."""
+        from latchlore.study import find_record
+
+        names = {one_line(str(subject)) for subject in subjects}
+        try:
+            record = find_record(self._desk.folder) if names else None
+        except (StudyError, OSError):
+            return []
+        return [one.name for one in record.findings if names & set(one.rests_on)] if record else []
 
 
 def _row_links(table: Table, subjects: tuple[Any, ...]) -> list[tuple[str, str]]:

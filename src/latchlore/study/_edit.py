@@ -35,12 +35,14 @@ class Edit:
 class Overtaken(BadInput):
     """A file is no longer what was shown when somebody began to write; both sides are here to be put together.
 
-    `theirs`: what the file holds now, as text (None: it is gone); `ours`: what was to be written.
+    `theirs`: what the file holds now, as text (None: it is gone), and `seen` its digest; `ours`: what was to be
+    written.
     """
 
-    def __init__(self, file: str, theirs: str | None, ours: str) -> None:
+    def __init__(self, file: str, theirs: bytes | None, ours: str) -> None:
         super().__init__(Origin(file), words.OVERTAKEN if theirs is not None else words.GONE)
-        self.file, self.theirs, self.ours = file, theirs, ours
+        self.theirs = None if theirs is None else theirs.decode("utf-8", "replace")
+        self.file, self.seen, self.ours = file, digest_of(theirs), ours
 
 
 def write_edit(folder: Path, edit: Edit) -> None:

@@ -72,7 +72,7 @@ def plan_row(folder: Path, file: str, number: int | None, row: Mapping[str, str]
             raise UnknownName(words.NO_ROW.format(file=file, number=number, count=len(rows)))
         pairs = _pairs(row, ROW_KEYS)
         if seen and seen != digest_of(raw):
-            raise Overtaken(file, raw.decode("utf-8", "replace"), _shown(row))
+            raise Overtaken(file, raw, _shown(row))
         text = set_keys(raw, file, ("command", number - 1), {key: pairs.get(key) for key in ROW_KEYS})
         told = words.CHANGE_ROW.format(number=number, file=file)
     try:

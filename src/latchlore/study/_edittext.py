@@ -69,7 +69,7 @@ def plan_text(folder: Path, file: str, text: str, seen: str) -> Edit:
         place_for(folder, sub, name, "")
     raw = content_of(folder, file)
     if digest_of(raw) != seen:
-        raise Overtaken(file, None if raw is None else raw.decode("utf-8", "replace"), text)
+        raise Overtaken(file, raw, text)
     _check_letters(file, text)
     newline = _plain(raw, file)[1] if raw is not None else "\n"
     content = text.replace("\r\n", "\n").replace("\n", newline).encode()
@@ -100,8 +100,7 @@ def plan_about(folder: Path, title: str, about: str, seen: str) -> Edit:
     """
     raw = content_of(folder, STUDY_FILE)
     if digest_of(raw) != seen:
-        theirs = None if raw is None else raw.decode("utf-8", "replace")
-        raise Overtaken(STUDY_FILE, theirs, f"title: {title}\nabout: {about}")
+        raise Overtaken(STUDY_FILE, raw, f"title: {title}\nabout: {about}")
     title, about = " ".join(title.split()), about.strip()
     if not title:
         raise UnknownName(words.NO_TITLE)
