@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from latchlore.desk import (
     _room_board,
     _room_devices,
+    _room_enter,
     _room_paper,
     _room_program,
     _room_record,
