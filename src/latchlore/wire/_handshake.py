@@ -44,6 +44,10 @@ STROBES_MIN = 8
 """So many strobes must be seen before another line is trusted to count those that were not."""
 MOVES_MIN = 3
 """So many strobes must show data moving at one edge before the other edge is taken for the latching one."""
+FAR = 2**62
+LONG = 4_000_000
+PART = 1 << 20
+"""So many bytes are looked at a time where all of a long capture are."""
 
 
 class Seen(IntEnum):
@@ -108,13 +112,49 @@ class ParallelReading:
 
 
 def read_parallel(capture: Capture, lines: ParallelLines) -> ParallelReading:
-    """The bytes of a parallel handshake.  Refuses lines that the capture does not have."""
-    return _Reader(capture, lines).read()
+    """The bytes of a parallel handshake.  Refuses lines that the capture does not have.
+
+    A capture of more than `LONG` strobe edges is read in stretches where it can be cut, so that memory stays bounded;
+    the columns of the result then lie in files of their own, which vanish with it.
+    """
+    if len(get_line(capture, lines.strobe)[0]) > LONG:
+        from latchlore.wire._longhandshake import read_long
+
+        found = read_long(capture, lines)
+        if found is not None:
+            return found
+    return HandshakeReader(capture, lines).read()
 
 
-class _Reader:
-    def __init__(self, capture: Capture, lines: ParallelLines) -> None:
-        self.capture, self.lines = capture, lines
+@dataclass(slots=True)
+class Tally:
+    """What a reading found on the way that two stretches of one capture must agree on, or that adds up.
+
+    `soonest_new`: the shortest period after which a new byte came, picoseconds; `ringing`: how strobes that look like
+    ringing were explained, empty without any; `cycles`: the line that counts the bytes; `answers`: of it, in
+    picoseconds, the longest time from strobe to answer, from the end of an answer to the next strobe, and the shortest
+    from answer to answer; `shifted`: whether the other edge gives the same bytes one place later.
+    """
+
+    soonest_new: int | None = None
+    ringing: str = ""
+    cycles: str = ""
+    answers: tuple[int, int, int] | None = None
+    shifted: bool = False
+
+
+class HandshakeReader:
+    """One reading of a capture, or of a stretch of one.
+
+    `soonest_new`: the shortest period after which a new byte comes elsewhere, picoseconds.  `may_count`: whether busy
+    or acknowledge may count bytes whose strobe was not seen.
+    """
+
+    def __init__(
+        self, capture: Capture, lines: ParallelLines, soonest_new: int | None = None, may_count: bool = True
+    ) -> None:
+        self.capture, self.lines, self.soonest_new, self.may_count = capture, lines, soonest_new, may_count
+        self.tally = Tally()
         self.step = 0 if capture.step is None else capture.step.picoseconds
         self.end = capture.end.picoseconds
         self.data = [None if name is None else get_line(capture, name) for name in data_names(capture, lines)]
@@ -169,11 +209,9 @@ class _Reader:
         cycles = self._cycles()
         if cycles is not None:
             columns = self._count_missed(columns, cycles)
-        complete, why = self._completeness(cycles)
-        num_doubt = int(np.count_nonzero(columns[1][columns[4] != Seen.RINGING]))
-        if num_doubt:
-            num = int(np.count_nonzero(columns[4] != Seen.RINGING))
-            self.notes.append(words.DOUBTFUL.format(count=num_doubt, num=num))
+        counted = None if cycles is None else (cycles[0], len(cycles[1]))
+        complete, why = judge_completeness(self.step, self.leads, self.trails, counted)
+        self.notes += note_doubts(columns[1], columns[4])
         return ParallelReading(
             self.capture.file,
             *columns,
@@ -210,6 +248,7 @@ class _Reader:
         if moves_at_lead >= MOVES_MIN and not moves_at_trail and self._is_fine():
             return Concluded(1, words.LATCH_MOVES.format(edge="leading", count=moves_at_lead, num=num))
         if num > 1 and not moves_at_lead and not moves_at_trail and np.array_equal(lead[1:], trail[:-1]):
+            self.tally.shifted = True
             self.notes.append(words.SHIFTED)
         return Concluded(None, words.LATCH_OPEN.format(count=differ, num=num))
 
@@ -225,9 +264,11 @@ class _Reader:
         periods = np.diff(self.leads)
         same = (values[1:] == values[:-1]) & (doubt[1:] == 0) & (doubt[:-1] == 0)
         new = periods[~same]
-        if not len(new):
+        self.tally.soonest_new = int(new.min()) if len(new) else None
+        known = [limit for limit in (self.tally.soonest_new, self.soonest_new) if limit is not None]
+        if not known:
             return
-        ringing = same & (periods * RINGING_PART < int(new.min()))
+        ringing = same & (periods * RINGING_PART < min(known))
         if not ringing.any():
             return
         # data that moved in between, even there and back, was set anew: no ringing
@@ -247,6 +288,7 @@ class _Reader:
         else:
             tail = words.RINGING_OPEN
             doubt[1:][ringing] = 0xFF
+        self.tally.ringing = tail
         self.notes.append(words.RINGING.format(count=count) + tail)
 
     def _answers_once(self, first: npt.NDArray[np.intp]) -> tuple[str, bool]:
@@ -269,13 +311,14 @@ class _Reader:
     def _cycles(self) -> tuple[str, Times, Times] | None:
         """A line whose every pulse is sure to be seen and that answers each strobe, with its pulses."""
         for name, on, off in self._pulses():
-            if len(on) < 2:
+            if len(on) < 2 or not self.may_count:
                 continue
             wide = self.step == 0 or (
                 int((off - on).min()) >= 2 * self.step and int((on[1:] - off[:-1]).min()) >= 2 * self.step
             )
             if not wide or not self._answers_each(on, off):
                 continue
+            self.tally.cycles = name
             return name, on, off
         return None
 
@@ -294,11 +337,10 @@ class _Reader:
             return False
         if not self.step:
             return True
-        quarter = int(np.diff(on).min()) // 4
-        answers_soon = int((on[window] - strobes).max()) + self.step < quarter
         inner = window > 0
-        follows_soon = bool(inner.any()) and int((strobes - before)[inner].max()) + self.step < quarter
-        return len(strobes) >= STROBES_MIN and (answers_soon or follows_soon)
+        follows = int((strobes - before)[inner].max()) if inner.any() else FAR
+        self.tally.answers = int((on[window] - strobes).max()), follows, int(np.diff(on).min())
+        return len(strobes) >= STROBES_MIN and keeps_to_one_end(self.tally.answers, self.step)
 
     def _count_missed(
         self, columns: tuple[Bytes, Bytes, Times, Times, Bytes], cycles: tuple[str, Times, Times]
@@ -331,21 +373,47 @@ class _Reader:
             np.concatenate([columns[4], new[4]])[order],
         )
 
-    def _completeness(self, cycles: tuple[str, Times, Times] | None) -> tuple[bool | None, str]:
-        if not self.step:
-            return True, words.EXACT
-        if cycles is not None:
-            return True, words.BY_CYCLES.format(count=len(cycles[1]), line=cycles[0])
-        num = len(self.leads)
-        if not num:
-            return None, words.NO_STROBE
-        widths = (self.trails - self.leads) // self.step
-        pauses = (self.leads[1:] - self.trails[:-1]) // self.step
-        if widths.min() >= 2 and (not len(pauses) or pauses.min() >= 2):
-            return True, words.WIDE_ENOUGH
-        if set(np.unique(widths).tolist()) == {1, 2} and (not len(pauses) or pauses.min() >= 2):
-            return True, words.BETWEEN
-        narrow = int(np.count_nonzero(widths == 1))
-        wanted = Span(max(1, self.step // 4))
-        step = Span(self.step)
-        return False, words.TOO_SLOW.format(count=narrow, num=num, step=step, wanted=f"a period of {wanted}")
+
+def keeps_to_one_end(answers: tuple[int, int, int], step: int) -> bool:
+    """Whether strobes all come soon before their answers, or all soon after those before; see `Tally.answers`."""
+    answer, follow, period = answers
+    return min(answer, follow) + step < period // 4
+
+
+def note_doubts(doubt: Bytes, seen: Bytes) -> list[str]:
+    """A sentence on the bytes that cannot be told, where there are any."""
+    num = num_doubt = 0
+    for begin in range(0, len(seen), PART):
+        real = seen[begin : begin + PART] != Seen.RINGING
+        num += int(np.count_nonzero(real))
+        num_doubt += int(np.count_nonzero(doubt[begin : begin + PART][real]))
+    return [words.DOUBTFUL.format(count=num_doubt, num=num)] if num_doubt else []
+
+
+def judge_completeness(
+    step_ps: int, leads: Times, trails: Times, counted: tuple[str, int] | None
+) -> tuple[bool | None, str]:
+    """Whether no byte can be missing, and why; `counted`: the line that counts them, and how many it counts."""
+    if not step_ps:
+        return True, words.EXACT
+    if counted is not None:
+        return True, words.BY_CYCLES.format(count=counted[1], line=counted[0])
+    num = len(leads)
+    if not num:
+        return None, words.NO_STROBE
+    seen: set[int] = set()
+    narrow, shortest = 0, 2
+    for begin in range(0, num, PART):
+        end = min(num, begin + PART)
+        widths = (trails[begin:end] - leads[begin:end]) // step_ps
+        narrow += int(np.count_nonzero(widths == 1))
+        seen.update(np.unique(np.minimum(widths, 3)).tolist())
+        pauses = (leads[begin + 1 : end + 1] - trails[begin : min(end, num - 1)]) // step_ps
+        shortest = min([shortest, *([int(pauses.min())] if len(pauses) else [])])
+    if min(seen) >= 2 and shortest >= 2:
+        return True, words.WIDE_ENOUGH
+    if seen == {1, 2} and shortest >= 2:
+        return True, words.BETWEEN
+    step = Span(step_ps)
+    wanted = f"a period of {Span(max(1, step_ps // 4))}"
+    return False, words.TOO_SLOW.format(count=narrow, num=num, step=step, wanted=wanted)

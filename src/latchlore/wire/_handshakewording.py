@@ -38,3 +38,4 @@ RINGING = "{count} strobes follow another so soon, with the same data, that they
 RINGING_SURE = "; the {line} line answers once for both"
 RINGING_OPEN = "; without a busy or acknowledge line a true double cannot be ruled out"
 DOUBTFUL = "{count} of {num} bytes have bits that cannot be told: data moves within one sampling period of the edge"
+IN_EACH = "{why} (the first of {count} stretches that the capture was read in; the others alike)"
