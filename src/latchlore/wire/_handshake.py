@@ -192,6 +192,7 @@ class HandshakeReader:
         return at, doubt
 
     def read(self) -> ParallelReading:
+        """The bytes; `tally` is filled on the way."""
         both, doubts = self._bytes_at(np.stack([self.leads, self.trails], 1).ravel())
         lead, lead_doubt, trail, trail_doubt = both[::2], doubts[::2], both[1::2], doubts[1::2]
         latch = self._conclude_latch(lead, lead_doubt, trail, trail_doubt)
