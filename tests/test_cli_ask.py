@@ -199,7 +199,11 @@ def test_ask_sheet_wires(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["ask", str(demo_folder()), "--sheet", "read bit 6 with BUSY high"]) == 0
     shown = _shown(capsys)
     for words in (
+        "The instrument's ground goes to j1.44 and j2.16 first, before any channel.",
         "Channel 1: D6 at j1.27.",
+        "Channels 4 to 10: a3 low at j1.2, a4 high at j1.3, a10 low at j1.4, a11 high at j1.5, a13 high at j1.6, a14 "
+        "low at j1.7, a15 high at j1.8; these levels are A810.",
+        "1,000,000 samples last 80 ms at that rate",
         "rw at j1.11 (high).",
         "phi2 at j1.12 (high).",
         "Hold busy high at j2.10: through 1 kilohm, and only where nothing else drives it.",

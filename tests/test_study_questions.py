@@ -139,7 +139,7 @@ def test_record_outcome_beside_another(tmp_path: Path, monkeypatch: pytest.Monke
         (folder / "questions.toml").write_text(f"{QUESTION}# theirs\n", "utf-8")
         write_files(root, files, before)
 
-    monkeypatch.setattr("latchlore.study._questions.write_files", late)
+    monkeypatch.setattr("latchlore.study._write.write_files", late)
     words = "questions.toml: was changed meanwhile by another process; nothing is written, try again"
     with pytest.raises(BadInput, match=f"^{re.escape(words)}$"):
         record_outcome(folder, "test", "positive", sure=90)

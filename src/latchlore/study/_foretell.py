@@ -25,6 +25,9 @@ Rows = list[tuple[float, ...]]
 Foretold = tuple[tuple[str, ...], Rows, list[str], tuple[str, ...]]
 """Outcomes, a row of chances a rival, in words what each rival makes of it, and what is connected and done."""
 
+SAMPLES = 1_000_000
+"""Of the example that says how long a record is."""
+
 EVEN = 0.5
 
 
@@ -132,22 +135,43 @@ class Boards:
         """Which pins of the connectors a read is watched at, by the board of the first rival."""
         board = self.board(0)
         bit, place = asked.bit.bits[0], asked.bit
+        yield sheetwords.GROUND.format(pins=_pins(board, "gnd"))
         yield sheetwords.DATA.format(bit=bit, pins=_pins(board, f"d{bit}"))
         space = "port" if place.kind is InputKind.PORT else "memory"
         cycle = next((one for one in board.cycles if (one.space, one.direction) == (space, "read")), None)
-        for number, (signal, idle, active) in enumerate(cycle.controls if cycle else (), 2):
+        controls = cycle.controls if cycle else ()
+        for number, (signal, idle, active) in enumerate(controls, 2):
             del idle
             level = sheetwords.LEVELS[active]
             yield sheetwords.CONTROL.format(number=number, signal=signal, pins=_pins(board, signal), level=level)
+        yield from _address_channels(board, place.address, 2 + len(controls))
         if asked.signal is not None and asked.level is not None:
             level = sheetwords.LEVELS[asked.level]
             yield sheetwords.HELD.format(signal=asked.signal, level=level, pins=_pins(board, asked.signal))
         clock = self._study.program.clock if self._study.program else None
         if clock is None:
             yield sheetwords.RATE_UNKNOWN
+            yield sheetwords.LENGTH_UNKNOWN
         else:
             yield sheetwords.RATE.format(rate=f"{float(clock.hertz) / 1e5:g} MHz")
+            yield sheetwords.LENGTH.format(length=f"{float(SAMPLES / 10 / clock.hertz * 1000):g} ms")
         yield sheetwords.LOOK.format(bit=bit, place=f"{place.address:04X}")
+
+
+def _address_channels(board: Board, address: int, first: int) -> Iterator[str]:
+    """The channels that tell one address from the others: the address lines that the board's connectors carry."""
+    names = {pin.signal.lower() for plug in board.connectors for pin in plug.pins}
+    lines = sorted(int(name[1:]) for name in names if name[:1] == "a" and name[1:].isdigit())
+    if not lines:
+        return
+    told = ", ".join(
+        sheetwords.ADDRESS_LINE.format(
+            signal=f"a{line}", level=sheetwords.LEVELS[address >> line & 1], pins=_pins(board, f"a{line}")
+        )
+        for line in lines
+    )
+    last = first + len(lines) - 1
+    yield sheetwords.ADDRESS.format(first=first, last=last, lines=told, place=f"{address:04X}")
 
 
 def _pins(board: Board, signal: str) -> str:
