@@ -7,16 +7,16 @@ from typing import TYPE_CHECKING
 import pytest
 
 from latchlore.board import PinAt, parse_board
-from latchlore.board._readings import parse_readings
+from latchlore.board._readings import MeterReading, parse_readings
 from latchlore.board._sanded import possible_types
 from latchlore.board._trace_guide import Aim, Guide, propose
 from latchlore.board._trace_likelihood import picture_of
-from latchlore.board._trace_nets import conclude
+from latchlore.board._trace_nets import Joint, conclude
+from latchlore.board._trace_unsure import find_unsure
 from tests.traceboards import Bench, Drawn, draw, wrong_joints
 
 if TYPE_CHECKING:
     from latchlore.board import Board
-    from latchlore.board._readings import MeterReading
 
 SMALL = parse_board("part u1 7400\npart u2 7404\nplug p1 4 host\npin p1.1 gnd\npin p1.2 vcc\n", "board/a.nets")
 
@@ -104,15 +104,90 @@ def test_strip() -> None:
     assert state.no[state.ground.index[PinAt("u2", 3)], state.ground.index[PinAt("u1", 3)]] == 1
 
 
+FROM_U1 = "hold u1.3\nsweep u2 1-7 1\n"
+FROM_U2 = "hold u2.1\nsweep u1 1-7 3\n"
+OVER_U1 = "press u1 1-7\nsweep u2 1-7 1\n"
+
+
 @pytest.mark.parametrize(
     ("readings", "hangs"),
-    [("hold u1.3\nsweep u2 1-7 1\n", False), ("hold u2.1\nsweep u1 1-7 3\n", True)],
+    [
+        (FROM_U1, True),
+        (FROM_U1 * 3, True),  # the number of u2.1 typed three times
+        (OVER_U1 + FROM_U1, True),  # ... and with the strip too
+        (OVER_U1 + FROM_U2, True),  # u1.4 would have been heard by the strip too
+        (FROM_U1 + FROM_U2, False),
+    ],
 )
-def test_strip_confirms(readings: str, hangs: bool) -> None:
-    """A strip over u1 confirms that u2.1 was typed right, not which number of u1 was."""
-    text = "press u1 1-7\nsweep u2 1-7 1\n" + readings
-    (joint,) = conclude(SMALL, parse_readings(text, "a.readings", SMALL)).joints
+def test_hangs_on_one_number(readings: str, hangs: bool) -> None:
+    """Only a reading from the other end, or one that needs the joint and not the number, confirms a joint."""
+    (joint,) = conclude(SMALL, parse_readings(readings, "a.readings", SMALL)).joints
     assert (joint.first, joint.second, joint.hangs_on_one) == (PinAt("u1", 3), PinAt("u2", 1), hangs)
+    proposal = propose(SMALL, parse_readings("joined p1.1 u1.7 u2.7\n" + readings, "a.readings", SMALL))
+    assert proposal.aim is not Aim.DONE
+
+
+def test_ring_on_one_number() -> None:
+    """A ring both of whose ways end in a typed u2.5 is no confirmation of u2.5; what goes on from it is confirmed."""
+    text = FROM_U1 + FROM_U2 + "hold u1.3\nsweep u2 1-7 5\nhold u2.1\nsweep u2 1-7 5\n"
+    joints = conclude(SMALL, parse_readings(text, "a.readings", SMALL)).joints
+    u2 = PinAt("u2", 5)
+    assert [(j.first, j.second) for j in joints if j.hangs_on_one] == [
+        (j.first, j.second) for j in joints if u2 in (j.first, j.second)
+    ]
+    assert len(joints) == 3
+
+
+def test_strip_confirms_beyond() -> None:
+    """A strip over u1 heard at p1.3, which u2.1 alone joins to it, confirms the joint of u2.1, not p1.3 itself."""
+    text = FROM_U1 + "hold u2.1\nsweep p1 all 3\npress u1 1-7\nsweep p1 all 3\n"
+    joints = conclude(SMALL, parse_readings(text, "a.readings", SMALL)).joints
+    assert {frozenset((str(j.first), str(j.second))): j.hangs_on_one for j in joints} == {
+        frozenset(("u1.3", "u2.1")): False,
+        frozenset(("u2.1", "p1.3")): True,
+    }
+
+
+def test_one_number_doubt() -> None:
+    """The doubt says which pin to hold, and the guide holds it."""
+    readings = parse_readings(FROM_U1 * 2, "a.readings", SMALL)
+    words = "joint u1.3 to u2.1 hangs on the number of u2.1, typed each time; hold u2.1 and read it from there"
+    told = {(d.place, d.words) for d in conclude(SMALL, readings).board.doubts if "typed" in d.words}
+    assert told == {("u1.3", words), ("u2.1", words)}
+    guide = Guide(SMALL, readings)
+    (unsure,) = find_unsure(guide.state)
+    pins = guide.state.ground.pins
+    assert pins[unsure.pin] == PinAt("u2", 1)
+    index = guide.state.ground.index
+    from_u2 = frozenset(index[PinAt("u1", k)] for k in range(1, 8))
+    assert unsure.settled_by(index[PinAt("u2", 1)], from_u2)
+    assert not unsure.settled_by(index[PinAt("u1", 3)], frozenset({index[PinAt("u2", 1)]}))
+
+
+def test_unlikely_joint() -> None:
+    """A joint that a strip bears out, but that does not fit what its pins are, keeps a doubt until read again."""
+    text = "hold p1.3\nsweep p1 all 4\nhold p1.4\nsweep u2 1-7 1\npress p1 odd\nsweep u2 1-7 1\n"
+    ends = {PinAt("p1", 3), PinAt("p1", 4)}
+
+    def joint_of(text: str) -> Joint:
+        traced = conclude(SMALL, parse_readings(text, "a.readings", SMALL))
+        return next(joint for joint in traced.joints if {joint.first, joint.second} == ends)
+
+    joint = joint_of(text)
+    assert (joint.hangs_on_one, joint.unlikely, joint.believed) == (False, True, True)
+    assert not joint_of(text + "hold p1.4\nsweep p1 all 3\n").is_doubted
+
+
+@pytest.mark.parametrize("answers", [0, 1])
+def test_confirm_ends(answers: int) -> None:
+    """A joint that no other reading confirms is asked for a few times, then doubted: the guide comes to its end."""
+    guide = Guide(SMALL, parse_readings(FROM_U1 * (1 + answers), "a.readings", SMALL))
+    asked = 0
+    while (proposal := guide.propose()).aim is not Aim.DONE and asked < 300:
+        assert proposal.held is not None
+        guide.take(MeterReading(proposal.held, proposal.row, strip=proposal.strip))
+        asked += 1
+    assert asked < 300
 
 
 @pytest.mark.parametrize(("joined", "doubted"), [(1, True), (3, True), (4, False)])

@@ -13,7 +13,8 @@ from latchlore.board import tracefacts as facts
 from latchlore.board import tracewording as wording
 from latchlore.board._trace_likelihood import Picture, picture_of, shown
 from latchlore.board._trace_roles import RAILS
-from latchlore.board._trace_state import State, pair_of
+from latchlore.board._trace_state import State
+from latchlore.board._trace_unsure import find_unlikely, find_unsure
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from latchlore.board._board import Board, PinAt
     from latchlore.board._readings import MeterReading
     from latchlore.board._trace_state import Pair, Quarrel
+    from latchlore.board._trace_unsure import Unsure
 
 
 class Aim(StrEnum):
@@ -98,34 +100,39 @@ class Guide:
         state = self.state
         picture = picture_of(state)
         quarrels = state.quarrels()
+        unsure = find_unsure(state)
         for quarrel in quarrels:
             for pair in quarrel.suspects[:3]:
                 if state.asked(pair) < 4:
-                    return self._again(picture, quarrel, pair)
-        bridges = state.bridges()
-        weak = [pair for pair in bridges if state.odds(pair) < _AT_ONCE]
-        if weak:
-            return self._confirm(picture, min(weak, key=lambda p: (state.odds(p), p)), bridges)
-        found = self._best_sweep(picture, bridges)
+                    return self._again(picture, quarrel, pair, unsure)
+        odds = [max(state.odds(pair) for pair in one.pairs) for one in unsure]
+        if odds and min(odds) < _AT_ONCE:
+            asked = self._confirm(picture, unsure[odds.index(min(odds))], unsure)
+            if asked is not None:
+                return asked
+        found = self._best_sweep(picture, unsure)
         if found is not None:
             return found
-        if bridges:
-            return self._confirm(picture, bridges[0], bridges)
-        return self._shape(picture, Aim.DONE, None, None, wording.DONE, bridges)
+        unlikely = [one for one in find_unlikely(state) if state.asked(one.pairs[0]) < facts.ASK_AT_MOST]
+        for one in (*unsure, *unlikely):
+            asked = self._confirm(picture, one, [*unsure, *unlikely])
+            if asked is not None:
+                return asked
+        return self._shape(picture, Aim.DONE, None, None, wording.DONE, unsure)
 
     # --- actions ---
 
-    def _best_sweep(self, picture: Picture, bridges: list[Pair]) -> Proposal | None:
+    def _best_sweep(self, picture: Picture, unsure: list[Unsure]) -> Proposal | None:
         """The group and the row with the most to find: see `worth`.
 
-        A row that holds a pin of the group itself also closes a ring over its joints, which would cost an action of
-        its own later; that counts the more the less the net is likely to grow.
+        A row that holds a pin of the group itself may also confirm its joints, which would cost an action of its own
+        later; that counts the more the less the net is likely to grow.
         """
         joint = picture.ask
         rows = np.zeros((len(picture.groups), self._in_row.shape[1]), dtype=np.float32)
         np.maximum.at(rows, picture.of_pin, self._in_row)
         gain = worth(joint) @ rows
-        weak = sorted({int(picture.of_pin[one]) for one, _ in bridges})
+        weak = sorted({int(picture.of_pin[one.pin]) for one in unsure})
         calm = np.exp(-joint[weak].sum(axis=1))
         gain[weak] += facts.RING_WORTH * rows[weak] * calm[:, None]
         found = joint @ rows
@@ -140,12 +147,12 @@ class Guide:
         elif self.strips:
             pressed = self._best_strip(picture, rows, float(gain[group, row]))
             if pressed is not None:
-                return self._shape(picture, Aim.FIND, None, pressed[1], wording.STRIP, bridges, strip=pressed[0])
+                return self._shape(picture, Aim.FIND, None, pressed[1], wording.STRIP, unsure, strip=pressed[0])
         if gain[group, row] <= 0:
             return None
-        held = self._holder(picture.groups[group], row, [b for b in bridges if picture.of_pin[b[0]] == group])
+        held = self._holder(picture.groups[group], row, [u for u in unsure if picture.of_pin[u.pin] == group])
         rail = self.state.ground.kinds[held] in RAILS
-        return self._shape(picture, Aim.FIND, held, row, wording.SUPPLY if rail else wording.FIND, ())
+        return self._shape(picture, Aim.FIND, held, row, wording.SUPPLY if rail else wording.FIND, unsure)
 
     def _best_strip(self, picture: Picture, rows: Matrix, least: float) -> tuple[int, int] | None:
         """The side to press a strip on and the row to drag along, where that tells more than `least` bits."""
@@ -165,70 +172,51 @@ class Guide:
         strip, row = divmod(best, gain.shape[1])
         return (strip, row) if gain[strip, row] > max(least, 0) else None
 
-    def _holder(self, group: list[int], row: int, bridges: list[Pair]) -> int:
+    def _holder(self, group: list[int], row: int, unsure: list[Unsure]) -> int:
         """Which pin of a group to hold.
 
-        One from which the row closes a ring over the most joints; else one with few joints, so that the ways form
-        rings, the latest found.
+        One from which the row confirms the most joints; else one with few joints, so that the ways form rings, the
+        latest found.
         """
         links, last = self.state.links, self.state.last
         pins = set(self.state.ground.rows[row][2])
-        closes = dict.fromkeys(group, 0)
-        if bridges:
-            parent = self._parents(group[0])
-            for held in group:
-                closes[held] = len(self._closed(held, row, parent, set(bridges)))
+        settles = {held: sum(one.settled_by(held, pins - {held}) for one in unsure) for held in group}
         return min(
-            group, key=lambda k: (k in pins and len(pins) < 2, -closes[k], len(links[k]), k in pins, -int(last[k]), k)
+            group, key=lambda k: (k in pins and len(pins) < 2, -settles[k], len(links[k]), k in pins, -int(last[k]), k)
         )
 
-    def _closed(self, held: int, row: int, parent: dict[int, int], weak: set[Pair]) -> set[Pair]:
-        """Joints over which a sweep from `held` along `row` closes a ring."""
-        above = _to_root(held, parent)
-        ends = [k for k in self.state.ground.rows[row][2] if k in parent and k != held]
-        return {b for k in ends for b in above ^ _to_root(k, parent)} & weak
+    def _confirm(self, picture: Picture, wanted: Unsure, unsure: list[Unsure]) -> Proposal | None:
+        """Confirm as many joints as one sweep can; of equals, where most may be found beside.
 
-    def _confirm(self, picture: Picture, pair: Pair, bridges: list[Pair]) -> Proposal:
-        """Close a ring over as many joints as one sweep can; of equals, where most may be found beside."""
+        None where all sweeps that could confirm the wanted one were made often enough and found nothing.
+        """
         ground = self.state.ground
-        group = int(picture.of_pin[pair[0]])
-        weak = {b for b in bridges if picture.of_pin[b[0]] == group}
-        own = {p for b in weak for p in b}
-        parent = self._parents(pair[0])
-        best: tuple[int, float, int, int] = (0, 0.0, pair[0], -1)
-        for row, (_, _, pins) in enumerate(ground.rows):
-            if not any(k in parent for k in pins):
-                continue
-            beside = float(picture.ask[group, picture.of_pin[list(pins)]].sum())
-            for held in sorted(own):
-                closed = self._closed(held, row, parent, weak)
-                if pair in closed and (len(closed), beside) > best[:2]:
-                    best = (len(closed), beside, held, row)
+        group = int(picture.of_pin[wanted.pin])
+        beside = [one for one in unsure if picture.of_pin[one.pin] == group]
+        best: tuple[int, float, int, int] = (0, 0.0, -1, -1)
+        for held in picture.groups[group]:
+            silent = set(np.flatnonzero(self.state.no[held] >= facts.ASK_AT_MOST).tolist())
+            for row, (_, _, pins) in enumerate(ground.rows):
+                touched = set(pins) - silent - {held}
+                if wanted.settled_by(held, touched):
+                    count = sum(one.settled_by(held, touched) for one in beside)
+                    more = float(picture.ask[group, picture.of_pin[list(pins)]].sum())
+                    if (count, more) > best[:2]:
+                        best = (count, more, held, row)
         if best[0] == 0:
-            best = (1, 0.0, max(pair), self._row_with(min(pair)))
-        words = wording.CONFIRM.format(first=ground.pins[pair[0]], second=ground.pins[pair[1]])
-        return self._shape(picture, Aim.CONFIRM, best[2], best[3], words, bridges)
+            return None
+        first, second = (ground.pins[k] for k in wanted.pairs[0])
+        words = wording.CONFIRM.format(first=first, second=second, pin=ground.pins[wanted.pin])
+        return self._shape(picture, Aim.CONFIRM, best[2], best[3], words, unsure)
 
-    def _parents(self, root: int) -> dict[int, int]:
-        parent = {root: root}
-        order = [root]
-        for at in order:
-            for to in sorted(self.state.links[at]):
-                if to not in parent:
-                    parent[to] = at
-                    order.append(to)
-        return parent
-
-    def _row_with(self, pin: int) -> int:
-        return next(k for k, (_, _, pins) in enumerate(self.state.ground.rows) if pin in pins)
-
-    def _again(self, picture: Picture, quarrel: Quarrel, pair: Pair) -> Proposal:
+    def _again(self, picture: Picture, quarrel: Quarrel, pair: Pair, unsure: list[Unsure]) -> Proposal:
         pins = self.state.ground.pins
         rule = wording.RULES[quarrel.rule].format(first=pins[quarrel.first], second=pins[quarrel.second])
-        held, touched = max(pair), min(pair)
+        # Held is the end whose number was typed: a slip may repeat itself, but hardly from the other end.
+        touched, held = pair[::-1] if self.state.typed.get(pair) == {pair[0]} else pair
         words = wording.AGAIN.format(rule=rule)
         suspects = tuple((pins[a], pins[b]) for a, b in quarrel.suspects)
-        return self._shape(picture, Aim.AGAIN, held, None, words, (), touched, suspects)
+        return self._shape(picture, Aim.AGAIN, held, None, words, unsure, touched, suspects)
 
     def _shape(
         self,
@@ -237,7 +225,7 @@ class Guide:
         held: int | None,
         row: int | None,
         words: str,
-        bridges: Iterable[Pair],
+        unsure: list[Unsure],
         touched: int | None = None,
         suspects: tuple[tuple[PinAt, PinAt], ...] = (),
         strip: int | None = None,
@@ -263,7 +251,7 @@ class Guide:
             tuple(ground.pins[k] for k in numbers if k != held),
             self._likely(picture, holds, numbers),
             words,
-            self._left(picture, list(bridges) or self.state.bridges()),
+            self._left(picture, unsure),
             picture.missing,
             tuple(sorted(ground.pins[k] for g in open_groups for k in picture.groups[g])),
             suspects,
@@ -282,11 +270,10 @@ class Guide:
                 found.append((self.state.ground.pins[k], SURE if group in beside else shown(1 - none)))
         return tuple(sorted(found, key=lambda pair: (-pair[1], pair[0])))
 
-    def _left(self, picture: Picture, bridges: list[Pair]) -> int:
-        """About how many actions are left: what is unknown by what one tells, last looks, and a ring for every net."""
-        nets = {int(picture.of_pin[one]) for one, _ in bridges}
+    def _left(self, picture: Picture, unsure: list[Unsure]) -> int:
+        """About how many actions are left: what is unknown by what one tells, last looks, and what is to confirm."""
         looks = facts.LAST_LOOKS * self.state.count * (1 - math.exp(-picture.bits / 3))
-        return math.ceil(picture.bits / facts.BITS_OF_AN_ACTION + looks) + len(nets)
+        return math.ceil(picture.bits / facts.BITS_OF_AN_ACTION + looks) + len(unsure)
 
 
 _AT_ONCE = math.log(facts.CONFIRM_AT_ONCE / (1 - facts.CONFIRM_AT_ONCE))
@@ -312,14 +299,6 @@ def worth(joint: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
     A joint that was inferred still has to be seen, so a sure one keeps its worth.
     """
     return np.asarray(entropy(np.minimum(joint, np.float32(0.5))) + joint, dtype=np.float32)
-
-
-def _to_root(pin: int, parent: dict[int, int]) -> set[Pair]:
-    way: set[Pair] = set()
-    while parent[pin] != pin:
-        way.add(pair_of(pin, parent[pin]))
-        pin = parent[pin]
-    return way
 
 
 def propose(board: Board, readings: Iterable[MeterReading] = ()) -> Proposal:

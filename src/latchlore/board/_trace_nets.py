@@ -12,6 +12,7 @@ from latchlore.board._board import Board, Doubt, Net, PinAt
 from latchlore.board._trace_guide import Guide
 from latchlore.board._trace_likelihood import Picture, picture_of, shown
 from latchlore.board._trace_state import STATED
+from latchlore.board._trace_unsure import find_unlikely, find_unsure
 from latchlore.board.tracefacts import Kind
 
 if TYPE_CHECKING:
@@ -23,9 +24,12 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Joint:
-    """Two pins read joined: its likelihood (0 to 1), the readings of just this pair, whether one alone holds it.
+    """Two pins read joined: its likelihood (0 to 1), the readings of just this pair, whether one number holds it.
 
-    `believed`: whether the nets rest on it; where not, the side without a driver counts as not traced.
+    `hangs_on_one`: of all readings that join the two sides, none was taken with the pin held whose number was typed, so
+    one slip, made once or every time, explains them.  `unlikely`: likelihood below `tracefacts.SURE`, or read apart
+    nearly as often, and nothing goes round the joint.  `believed`: whether the nets rest on it; where not, the side
+    without a driver counts as not traced.
     """
 
     first: PinAt
@@ -33,7 +37,13 @@ class Joint:
     likelihood: float
     readings: tuple[MeterReading, ...]
     hangs_on_one: bool
+    unlikely: bool
     believed: bool
+
+    @property
+    def is_doubted(self) -> bool:
+        """Whether a doubt stands beside it."""
+        return self.hangs_on_one or self.unlikely or not self.believed
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,16 +81,24 @@ def conclude(board: Board, readings: Sequence[MeterReading]) -> TracedNets:
     guide = Guide(board, readings)
     state, pins = guide.state, guide.state.ground.pins
     found = state.quarrels()
-    bridges = set(state.bridges())
+    unsure = find_unsure(state)
+    hangs = {pair for one in unsure for pair in one.pairs}
+    unlikely = {pair for one in find_unlikely(state) for pair in one.pairs}
     broken = {q.suspects[0] for q in found if q.rule in _BREAKS and q.suspects}
-    weak = {pair for pair in bridges if _likelihood(state.odds(pair)) < facts.BELIEVED} | broken
+    weak = broken | {
+        pair
+        for one in unsure
+        if max(_likelihood(state.odds(pair)) for pair in one.pairs) < facts.BELIEVED
+        for pair in one.pairs
+    }
     joints = tuple(
         Joint(
             pins[a],
             pins[b],
             _likelihood(state.odds((a, b))),
             tuple(state.readings_of.get((a, b), ())),
-            (a, b) in bridges,
+            (a, b) in hangs,
+            (a, b) in unlikely,
             (a, b) not in weak,
         )
         for a in range(state.count)
@@ -167,9 +185,10 @@ def _doubts(
     origin = guide.state.board.origin
     found: list[Doubt] = []
     for joint in joints:
-        if joint.hangs_on_one or not joint.believed:
-            form = wording.ONE_READING if joint.believed else wording.NOT_SURE
-            words = form.format(first=joint.first, second=joint.second, share=joint.likelihood)
+        if joint.is_doubted:
+            words = _form_of(joint).format(
+                first=joint.first, second=joint.second, share=joint.likelihood, pin=_typed_end(joint)
+            )
             place = joint.readings[0].origin if joint.readings else origin
             found += [Doubt(str(at), words, place) for at in (joint.first, joint.second)]
     for quarrel in quarrels:
@@ -183,6 +202,25 @@ def _doubts(
             words = wording.NOT_BELIEVED.format(first=reading.held, second=at, kind=kind)
             found.append(Doubt(str(at), words, reading.origin))
     return found + _open_doubts(guide, picture, origin)
+
+
+def _form_of(joint: Joint) -> str:
+    if not joint.believed:
+        return wording.NOT_SURE
+    if not joint.hangs_on_one:
+        return wording.UNLIKELY if joint.likelihood < facts.SURE else wording.READ_APART
+    return wording.ONE_READING if len(_beeps(joint)) == 1 else wording.ONE_NUMBER
+
+
+def _beeps(joint: Joint) -> list[MeterReading]:
+    ends = {joint.first, joint.second}
+    return [r for r in joint.readings if r.held in ends and not ends.isdisjoint(r.beeped)]
+
+
+def _typed_end(joint: Joint) -> PinAt:
+    """The end whose number was typed in the first of a joint's readings."""
+    beeps = _beeps(joint)
+    return joint.first if beeps and beeps[0].held == joint.second else joint.second
 
 
 def _open_doubts(guide: Guide, picture: Picture, origin: Origin) -> list[Doubt]:

@@ -31,7 +31,8 @@ class TraceReport:
     """A tracing at one moment.
 
     `taken` readings are there, about `left` are still needed, about `missing` joints are not found yet.  `doubted`
-    joints hang on one reading or are not believed; `sanded` are the types each unknown chip can still be.
+    joints hang on one number, are not likely enough, or are not believed; `sanded` are the types each unknown chip can
+    still be.
     """
 
     board: Board
@@ -55,7 +56,7 @@ def report_on(board: Board, readings: Sequence[MeterReading], proposal: Proposal
         proposal.left,
         traced.missing,
         _sections(board, frozenset(proposal.not_done)),
-        tuple(joint for joint in traced.joints if joint.hangs_on_one or not joint.believed),
+        tuple(joint for joint in traced.joints if joint.is_doubted),
         traced.disagreements,
         traced.set_aside,
         tuple((name, possible_types(traced.board, name)) for name in unknown),

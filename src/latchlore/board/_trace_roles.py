@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -86,7 +87,8 @@ def _kind_of_input(row: PartType, number: int, name: str) -> Kind:
 class Ground:
     """What is known of a board before tracing; arrays by pin index.
 
-    `pins` in order of heads (kinds first); `rows` are the sides to sweep along, as (owner, row word, pin indices).
+    `pins` in order of heads (kinds first); `rows` are the sides to sweep along, as (owner, row word, pin indices),
+    `beside` the pins next to each in its row.
     `port` is a number for pins that form a bus (-1: none) with `place` their index in it; `in_port` the same as 0
     and 1 for every port.  `hard` are outputs that bear no second one, `anchor` the first pin of each rail, `spends`
     outputs that usually drive few pins, `wants` inputs that want a driver, `learns` pins that show what such pins are
@@ -110,6 +112,7 @@ class Ground:
     in_port: Matrix
     same_kind: Matrix
     rows: tuple[tuple[str, str, tuple[int, ...]], ...]
+    beside: tuple[frozenset[int], ...]
     kind_table: Matrix
     table: Matrix
     alone: Matrix
@@ -129,6 +132,7 @@ def survey(board: Board) -> Ground:
     same_kind = np.zeros((len(pins), len(KINDS)), dtype=np.float32)
     same_kind[np.arange(len(pins)), kind_index] = 1
     kind_table, alone = _tables()
+    rows = _rows(board, index)
     anchors = [[k for k, kind in enumerate(kinds) if kind is rail][:1] for rail in RAILS]
     anchor = np.zeros(len(pins), dtype=np.bool_)
     anchor[[k for own in anchors for k in own]] = True
@@ -147,7 +151,8 @@ def survey(board: Board) -> Ground:
         place,
         in_port,
         same_kind,
-        _rows(board, index),
+        rows,
+        _beside(rows, len(pins)),
         kind_table,
         kind_table[kind_index],
         alone[kind_index][:, None],
@@ -334,3 +339,12 @@ def _pull(
     pull = pull * _own_section(board, pins)
     pull = pull * _in_order(pins, kinds, port, place)
     return np.tril(pull, -1).astype(np.float32).reshape(count, count)  # a head stands before the pins it heads
+
+
+def _beside(rows: tuple[tuple[str, str, tuple[int, ...]], ...], count: int) -> tuple[frozenset[int], ...]:
+    found: list[set[int]] = [set() for _ in range(count)]
+    for _, _, pins in rows:
+        for one, other in pairwise(pins):
+            found[one].add(other)
+            found[other].add(one)
+    return tuple(frozenset(own) for own in found)

@@ -51,7 +51,11 @@ def pair_of(first: int, second: int) -> Pair:
 
 
 class State:
-    """All readings of a board, added one by one; groups are kept up to date."""
+    """All readings of a board, added one by one; groups are kept up to date.
+
+    `yes` and `no` count the readings of a pair; `typed` has, of each pair read joined, the ends whose number was typed
+    while the other was held.
+    """
 
     def __init__(self, board: Board) -> None:
         self.board = board
@@ -59,6 +63,7 @@ class State:
         self.count = len(self.ground.pins)
         self.step = np.ones((self.count, self.count), dtype=np.float32)
         self.yes: dict[Pair, int] = {}
+        self.typed: dict[Pair, set[int]] = {}
         self.no = np.zeros((self.count, self.count), dtype=np.float32)
         self.label = np.arange(self.count)
         self.links: list[set[int]] = [set() for _ in range(self.count)]
@@ -100,6 +105,7 @@ class State:
             pair = pair_of(held, k)
             self.readings_of.setdefault(pair, []).append(reading)
             self.yes[pair] = self.yes.get(pair, 0) + 1
+            self.typed.setdefault(pair, set()).add(k)
             if self.odds(pair) > 0 and k not in self.links[held]:
                 self._link(held, k)
         if torn:
@@ -115,6 +121,10 @@ class State:
         self.readings_of.setdefault(pair, []).append(reading)
         return k in self.links[held] and self.odds(pair) <= 0
 
+    def is_stated(self, pair: Pair) -> bool:
+        """Whether the net file states a joint."""
+        return self.yes.get(pair, 0) >= STATED
+
     def odds(self, pair: Pair) -> float:
         """Log odds of the pair being joined, from its own readings and what its pins are."""
         prior = min(self.before[pair] * self.step[pair], 0.98)
@@ -125,25 +135,11 @@ class State:
         """Readings that join one of the pair to several pins of which only the other is known to be the one."""
         if not self.yes.get(pair):
             return 0
-        typed = self._typed(pair)
+        typed = self.typed.get(pair, set())
         return sum(
             not self.links[pin] & several - set(pair) and not typed <= several
             for pin, several in self._clues_of.get(pair, ())
         )
-
-    def _typed(self, pair: Pair) -> set[int]:
-        """The pins of a pair whose number was typed when it was read joined, the other being held.
-
-        A strip over the row that such a pin stands in does not tell it from its neighbour, whose number may have
-        been meant.
-        """
-        pins = self.ground.pins
-        return {
-            end
-            for reading in self.readings_of.get(pair, ())
-            for end, other in (pair, pair[::-1])
-            if pins[other] == reading.held and pins[end] in reading.beeped
-        }
 
     def _link(self, one: int, other: int) -> None:
         self.links[one].add(other)
@@ -217,61 +213,6 @@ class State:
         label = self.label.tolist()
         found = {clue: None for clue in self.clues if label[clue[0]] not in {label[k] for k in clue[1]}}
         return list(found)
-
-    def bridges(self) -> list[Pair]:
-        """Joints that one reading alone holds, in order.
-
-        There is no second reading, no other way round, and no reading of a strip that needs the joint.
-        """
-        label = self.label.tolist()
-        explained: dict[int, list[tuple[int, list[int], frozenset[int]]]] = {}
-        for pin, several in dict.fromkeys(self.clues):
-            ends = [k for k in several if label[k] == label[pin]]
-            if ends:
-                explained.setdefault(label[pin], []).append((pin, ends, several))
-        return [pair for pair in self._single() if not self._needed(pair, explained.get(label[pair[0]], ()))]
-
-    def _needed(self, pair: Pair, clues: Iterable[tuple[int, list[int], frozenset[int]]]) -> bool:
-        """Whether a pin read joined to a strip has no other way to it than this joint.
-
-        `clues` are those of the group: the pin, the strip's pins in the group, and all of the strip's.
-        """
-        beyond, typed = self._beyond(pair), self._typed(pair)
-        return any(
-            not typed <= several and all((k in beyond) is not (pin in beyond) for k in ends)
-            for pin, ends, several in clues
-        )
-
-    def _single(self) -> list[Pair]:
-        found: list[Pair] = []
-        order = [-1] * self.count
-        low = [0] * self.count
-        clock = 0
-        for root in range(self.count):
-            if order[root] >= 0 or not self.links[root]:
-                continue
-            order[root] = low[root] = clock
-            clock += 1
-            stack = [(root, -1, iter(sorted(self.links[root])))]
-            while stack:
-                at, came, rest = stack[-1]
-                for to in rest:
-                    if to == came:
-                        continue
-                    if order[to] >= 0:
-                        low[at] = min(low[at], order[to])
-                    else:
-                        order[to] = low[to] = clock
-                        clock += 1
-                        stack.append((to, at, iter(sorted(self.links[to]))))
-                        break
-                else:
-                    stack.pop()
-                    if came >= 0:
-                        low[came] = min(low[came], low[at])
-                        if low[at] > order[came] and self.yes.get(pair_of(at, came), 0) < 2:
-                            found.append(pair_of(at, came))
-        return sorted(found)
 
     def path(self, one: int, other: int) -> list[Pair]:
         """Joints on the shortest way between two pins of a group; [] where there is none."""

@@ -182,6 +182,9 @@ STOP_BELOW: Final = 0.0005
 BELIEVED: Final = 0.9
 """Nets do not rest on a joint that is less likely than this."""
 
+SURE: Final = 0.99
+"""A joint less likely than this is read once more, and doubted where that did not help."""
+
 STAYS: Final = 1.3
 """How much more a strip is worth where it lies already."""
 

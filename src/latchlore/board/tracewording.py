@@ -20,10 +20,15 @@ SUPPLY = "supply pins first"
 FIND = "likeliest to find joints"
 STRIP = "a strip across one side tells which pins have anything to do with it"
 AGAIN = "read again: {rule}"
-CONFIRM = "the joint {first} to {second} hangs on one reading; this confirms it from the other end"
+CONFIRM = "the joint {first} to {second} hangs on the number of {pin} alone; this confirms it from the other end"
 DONE = "nothing likely is left to be read"
 
 ONE_READING = "joint {first} to {second} hangs on one reading"
+ONE_NUMBER = (
+    "joint {first} to {second} hangs on the number of {pin}, typed each time; hold {pin} and read it from there"
+)
+UNLIKELY = "joint {first} to {second} is likely to {share:.1%} only"
+READ_APART = "joint {first} to {second} was also read apart"
 NOT_SURE = "joint {first} to {second} is likely to {share:.0%} only and was not used; read it again"
 NOT_BELIEVED = "{first} and {second}: {kind} read, kept and not believed as a joint"
 NO_DRIVER = "no pin that could drive the net of input {first} has been found"
