@@ -174,7 +174,7 @@ def test_unlikely_joint() -> None:
         return next(joint for joint in traced.joints if {joint.first, joint.second} == ends)
 
     joint = joint_of(text)
-    assert (joint.hangs_on_one, joint.unlikely, joint.believed) == (False, True, True)
+    assert (joint.hangs_on_one, joint.unlikely, joint.believed) == (False, True, False)
     assert not joint_of(text + "hold p1.4\nsweep p1 all 3\n").is_doubted
 
 

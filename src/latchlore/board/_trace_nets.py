@@ -83,11 +83,12 @@ def conclude(board: Board, readings: Sequence[MeterReading]) -> TracedNets:
     found = state.quarrels()
     unsure = find_unsure(state)
     hangs = {pair for one in unsure for pair in one.pairs}
-    unlikely = {pair for one in find_unlikely(state) for pair in one.pairs}
+    doubtful = find_unlikely(state)
+    unlikely = {pair for one in doubtful for pair in one.pairs}
     broken = {q.suspects[0] for q in found if q.rule in _BREAKS and q.suspects}
     weak = broken | {
         pair
-        for one in unsure
+        for one in (*unsure, *doubtful)
         if max(_likelihood(state.odds(pair)) for pair in one.pairs) < facts.BELIEVED
         for pair in one.pairs
     }
