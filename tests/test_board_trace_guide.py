@@ -148,6 +148,18 @@ def test_strip_confirms_beyond() -> None:
     }
 
 
+@pytest.mark.parametrize("neighbour", [False, True])
+def test_strip_over_a_bus(neighbour: bool) -> None:
+    """A strip over p1 bears out that u2.3 was typed, unless the pin beside it, u2.2, leads to p1 as well."""
+    text = "hold u2.3\nsweep p1 all 3\nhold p1.3\nsweep u2 1-7 3\n"
+    if neighbour:
+        text += "hold u2.2\nsweep p1 all 4\nhold p1.4\nsweep u2 1-7 2\n"
+    text += "press p1 all\nsweep u1 1-7 1\nhold u1.1\nsweep u2 1-7 3\n"
+    joints = conclude(SMALL, parse_readings(text, "a.readings", SMALL)).joints
+    (found,) = (joint for joint in joints if PinAt("u1", 1) in (joint.first, joint.second))
+    assert found.hangs_on_one is neighbour
+
+
 def test_one_number_doubt() -> None:
     """The doubt says which pin to hold, and the guide holds it."""
     readings = parse_readings(FROM_U1 * 2, "a.readings", SMALL)

@@ -1,4 +1,4 @@
-"""The tracing guide on boards of 14 chips, with one action in a hundred wrong."""
+"""The tracing guide on boards of 14 chips, with one action in a hundred wrong, or three."""
 
 from __future__ import annotations
 
@@ -9,14 +9,24 @@ from tests.test_board_trace_guide import labels, trace
 from tests.traceboards import Bench, draw, wrong_joints
 
 
-@pytest.mark.parametrize("seed", [820, 821, 822])
-def test_trace_with_mistakes(seed: int) -> None:
-    """At most one joint stays wrong, and a doubt stands beside whatever is."""
+@pytest.mark.parametrize(
+    ("seed", "wrong"), [(820, 0.01), (821, 0.01), (822, 0.01), (840, 0.01), (733, 0.03), (720, 0.03)]
+)
+def test_trace_with_mistakes(seed: int, wrong: float) -> None:
+    """At most a slipped joint, one too many and one too few, stays wrong, and a doubt stands beside whatever is.
+
+    The last three are boards on which a false joint once stood without a doubt: a number typed wrong twice with a strip
+    that seemed to bear it out (840), a strip over a bus (733), and three wrong readings of one pair in four (720).
+    """
     drawn = draw(seed, 14)
-    traced = conclude(drawn.board, trace(drawn, Bench(drawn, 0.01, seed), strips=True))
+    traced = conclude(drawn.board, trace(drawn, Bench(drawn, wrong, seed + 1000), strips=True))
     found = labels(traced.board)
-    assert sum(wrong_joints(drawn, found)) <= 1
+    assert sum(wrong_joints(drawn, found)) <= 2
     doubted = {doubt.place for doubt in traced.board.doubts}
+    truth = {at: k for k, net in enumerate(drawn.nets) for at in net}
+    for joint in traced.joints:
+        if joint.believed and truth.get(joint.first, joint.first) != truth.get(joint.second, joint.second):
+            assert {str(joint.first), str(joint.second)} & doubted
     for net in drawn.nets:
         pieces = {found[at] for at in net}
         beside = {found[at] for at in found if str(at) in doubted}
