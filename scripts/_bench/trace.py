@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from latchlore.board.tracing import TracedNets
 
 SEEDS = range(800, 816)
-FRESH = range(851, 931)
+FRESH = range(931, 1011)
 FEW = 3
 CHIPS = 14
 BINS = (0.003, 0.01, 0.03, 0.1, 0.3, 0.6, 1.0)

@@ -210,13 +210,17 @@ class Guide:
         return self._shape(picture, Aim.CONFIRM, best[2], best[3], words, unsure)
 
     def _again(self, picture: Picture, quarrel: Quarrel, pair: Pair, unsure: list[Unsure]) -> Proposal:
-        pins = self.state.ground.pins
+        """Read a pair again along a whole row: whoever touches one pin alone hears what is expected of it.
+
+        Held is the end whose number was typed, for a slip may repeat itself, but hardly from the other end.
+        """
+        pins, rows = self.state.ground.pins, self.state.ground.rows
         rule = wording.RULES[quarrel.rule].format(first=pins[quarrel.first], second=pins[quarrel.second])
-        # Held is the end whose number was typed: a slip may repeat itself, but hardly from the other end.
         touched, held = pair[::-1] if self.state.typed.get(pair) == {pair[0]} else pair
         words = wording.AGAIN.format(rule=rule)
         suspects = tuple((pins[a], pins[b]) for a, b in quarrel.suspects)
-        return self._shape(picture, Aim.AGAIN, held, None, words, unsure, touched, suspects)
+        row = next(k for k, (_, _, own) in enumerate(rows) if touched in own)
+        return self._shape(picture, Aim.AGAIN, held, row, words, unsure, suspects)
 
     def _shape(
         self,
@@ -226,7 +230,6 @@ class Guide:
         row: int | None,
         words: str,
         unsure: list[Unsure],
-        touched: int | None = None,
         suspects: tuple[tuple[PinAt, PinAt], ...] = (),
         strip: int | None = None,
     ) -> Proposal:
@@ -235,8 +238,6 @@ class Guide:
         numbers: tuple[int, ...] = ()
         if row is not None:
             owner, word, numbers = ground.rows[row]
-        elif touched is not None:
-            owner, word, numbers = ground.pins[touched].owner, str(ground.pins[touched].pin), (touched,)
         pressed: tuple[int, ...] = () if strip is None else ground.rows[strip][2]
         holds = pressed or (() if held is None else (held,))
         total = picture.joint.sum(axis=1)
