@@ -10,13 +10,14 @@ from tests.traceboards import Bench, draw, wrong_joints
 
 
 @pytest.mark.parametrize(
-    ("seed", "wrong"), [(820, 0.01), (821, 0.01), (822, 0.01), (840, 0.01), (733, 0.03), (720, 0.03)]
+    ("seed", "wrong"), [(820, 0.01), (821, 0.01), (822, 0.01), (840, 0.01), (733, 0.03), (720, 0.03), (872, 0.01)]
 )
 def test_trace_with_mistakes(seed: int, wrong: float) -> None:
     """At most a slipped joint, one too many and one too few, stays wrong, and a doubt stands beside whatever is.
 
-    The last three are boards on which a false joint once stood without a doubt: a number typed wrong twice with a strip
-    that seemed to bear it out (840), a strip over a bus (733), and three wrong readings of one pair in four (720).
+    The last four are boards on which a false joint once stood without a doubt: a number typed wrong twice with a strip
+    that seemed to bear it out (840), a strip over a bus (733), three wrong readings of one pair in four (720), and a
+    pin touched alone that was typed as heard (872).
     """
     drawn = draw(seed, 14)
     traced = conclude(drawn.board, trace(drawn, Bench(drawn, wrong, seed + 1000), strips=True))
