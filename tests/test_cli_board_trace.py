@@ -45,7 +45,7 @@ def _type(monkeypatch: pytest.MonkeyPatch, text: str) -> None:
 
 def test_trace(study: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     """The caution comes first; answers are kept in the order given, an undone one is not; a slip changes nothing."""
-    _type(monkeypatch, "\n\n7\nundo\n1\nfoo\njoined u1.3 u2.2\n?\nlikely\nside solder\ny\nq\n")
+    _type(monkeypatch, "\n\n7\nundo\n1\nfoo\njoined u1.3 u2.2\n?\nlikely\nside solder\n3\nq\n")
     assert run(["board", "trace", str(study)]) == 0
     shown = capsys.readouterr().out
     assert shown.index("the machine is off, unplugged") < shown.index("0 read")
@@ -59,7 +59,8 @@ def test_trace(study: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.Capt
         "sweep u3 1-7 1",
         "joined u1.3 u2.2",
         "side solder",
-        "joined u2.2 u1.3",
+        "hold u2.2",
+        "sweep u1 1-7 3",
     ]
     assert len(parse_readings("\n".join(kept), "a", parse_board(PARTS, "b"))) == 4
 
