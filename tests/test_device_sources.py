@@ -133,7 +133,9 @@ def test_sources_wrong(study: Path) -> None:
     with pytest.raises(BadInput, match=r"^documents/bad\.pdf: the PDF cannot be read: \w.*$"):
         register_sources([make("documents/bad.pdf")], study)
     (study / "documents" / "bad.txt").write_bytes(b"ab\xff")
-    with pytest.raises(BadInput, match=r"^documents/bad\.txt byte 0002h: a scan is a PDF or a text file in UTF-8$"):
+    with pytest.raises(
+        BadInput, match=r"^documents/bad\.txt byte 0002h: a scan is a PDF, a picture, or a text file in UTF-8$"
+    ):
         register_sources([make("documents/bad.txt")], study)
     with pytest.raises(UnknownName, match=r"^there are no words to look for$"):
         find_text([make()], study, "  ")

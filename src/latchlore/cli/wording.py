@@ -183,6 +183,16 @@ def fed_twice(count: int, reasons: Sequence[str]) -> str:
     return f"  fed twice: {count} line feeds follow a carriage return that feeds a line by itself ({who})"
 
 
+def read_off(program: str) -> str:
+    """What text read off a picture is worth."""
+    return f"read off the picture by {program}: check every digit against the picture"
+
+
+def page_picture(width: int, height: int, whence: str) -> str:
+    """A picture of the page that may be written out."""
+    return f"its picture: {width} by {height} pixels, {whence} (--picture FILE writes it)"
+
+
 NO_MARK = "no dot covers this place"
 
 

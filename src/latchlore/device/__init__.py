@@ -46,6 +46,7 @@ from latchlore.device._forms import (
     hits_to_plain,
     losses_to_plain,
     marks_to_plain,
+    page_to_plain,
     ranking_to_plain,
     sources_to_plain,
     stream_to_plain,
@@ -66,12 +67,22 @@ from latchlore.device._layouts import (
 from latchlore.device._losses import Loss, LossReport, OtherReading, find_losses
 from latchlore.device._measures import Length
 from latchlore.device._mechanism import Piece
+from latchlore.device._pages import PagePicture, PageText, read_picture, reader_version
 from latchlore.device._paper import Dot, Paper, open_paper
 from latchlore.device._picture import draw_tile, iter_tiles, png_of, png_pieces, size_px, svg_text, write_png
 from latchlore.device._read import read_device
 from latchlore.device._reading import Reading, SpanState, StreamSpan, choose_switches, read_stream
 from latchlore.device._redundancy import check_document
-from latchlore.device._sources import ScanState, Source, TextHit, cited_page, find_text, register_sources
+from latchlore.device._sources import (
+    ScanState,
+    ShownPage,
+    Source,
+    TextHit,
+    cited_page,
+    find_text,
+    register_sources,
+    show_page,
+)
 from latchlore.device._strip import Box, Mark, Marks, Strip
 from latchlore.device._survey import HiddenLoss, LossSurvey, LossWay, LostAt, Trouble, survey_losses
 from latchlore.device._tableform import device_to_plain
@@ -126,6 +137,8 @@ __all__ = [
     "Marks",
     "Mode",
     "OtherReading",
+    "PagePicture",
+    "PageText",
     "Paper",
     "PaperForm",
     "Parameter",
@@ -137,6 +150,7 @@ __all__ = [
     "ScanState",
     "SentBytes",
     "Setting",
+    "ShownPage",
     "Source",
     "SpanDoubt",
     "SpanState",
@@ -184,15 +198,19 @@ __all__ = [
     "marks_to_plain",
     "open_paper",
     "order_family",
+    "page_to_plain",
     "png_of",
     "png_pieces",
     "rank_layouts",
     "ranking_to_plain",
     "read_device",
+    "read_picture",
     "read_sequence",
     "read_stream",
+    "reader_version",
     "register_sources",
     "set_names",
+    "show_page",
     "size_px",
     "sources_to_plain",
     "stream_to_plain",

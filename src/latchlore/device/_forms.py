@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from latchlore.device._losses import LossReport
     from latchlore.device._paper import Paper
     from latchlore.device._reading import Reading, StreamSpan
-    from latchlore.device._sources import Source, TextHit
+    from latchlore.device._sources import ShownPage, Source, TextHit
     from latchlore.device._survey import LossSurvey
 
 
@@ -289,8 +289,30 @@ def sources_to_plain(sources: Sequence[Source]) -> list[dict[str, Any]]:
 def hits_to_plain(hits: Sequence[TextHit]) -> list[dict[str, Any]]:
     """Words found in scans."""
     return [
-        {"document": hit.device.document, "page": hit.page, "sheet": hit.sheet, "excerpt": hit.excerpt} for hit in hits
+        {
+            "document": hit.device.document,
+            "page": hit.page,
+            "sheet": hit.sheet,
+            "excerpt": hit.excerpt,
+            "read_off_by": hit.read_by or None,
+        }
+        for hit in hits
     ]
+
+
+def page_to_plain(shown: ShownPage) -> dict[str, Any]:
+    """A page beside its row; the picture's bytes are not in it."""
+    picture = shown.picture
+    return {
+        "place": str(shown.citation.origin),
+        "page": shown.page,
+        "sheet": shown.sheet,
+        "page_text": shown.text.text,
+        "read_off_by": shown.text.read_by or None,
+        "picture": None
+        if picture is None
+        else {"kind": picture.kind, "width": picture.width, "height": picture.height, "whence": picture.whence},
+    }
 
 
 def feed_to_plain(feed: Feed) -> dict[str, Any]:

@@ -231,4 +231,5 @@ def describe_source(source: Source) -> str:
 
 def describe_hit(hit: TextHit) -> str:
     """One line on words found."""
-    return f"{hit.device.document}, page {hit.page}: {hit.excerpt}"
+    how = f" (read off the picture by {hit.read_by})" if hit.read_by else ""
+    return f"{hit.device.document}, page {hit.page}{how}: {hit.excerpt}"
