@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+import shutil
 from typing import TYPE_CHECKING
 
 import pytest
@@ -21,7 +22,6 @@ from latchlore.device import (
     register_sources,
     show_page,
 )
-from latchlore.device import _pages as pages_module
 from tests.test_device_sources import PAGES, make, write_pdf
 
 if TYPE_CHECKING:
@@ -127,7 +127,7 @@ def test_pictures_wrong(study: Path) -> None:
 
 def test_without_reader(study: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Where the program is not installed nothing is read off pictures, and asking for it says so."""
-    monkeypatch.setattr(pages_module.shutil, "which", lambda name: None)
+    monkeypatch.setattr(shutil, "which", lambda name: None)
     page = shown(study, "documents/pages", read_pictures=True)
     assert (page.text.text, page.text.read_by) == ("", "")
     assert page.picture is not None
