@@ -220,6 +220,25 @@ def test_import(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert "exists; name another file" in capsys.readouterr().err
 
 
+def test_check(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A slip with the edit that would mend it, and a document that agrees with itself."""
+    head = 'title = "Guide"\ndevice = "Q"\nkind = "manual"\n'
+    row = '[[command]]\npattern = "18 4B n"\nmeaning = "dots"\ndecimal = "27 75"\nkeys = "ESC K"\n'
+    (tmp_path / "a.toml").write_text(head + row)
+    (tmp_path / "b.toml").write_text(head + row.replace("18 4B", "1B 4B"))
+    both = [str(tmp_path / name) for name in ("a.toml", "b.toml")]
+    assert run(["device", "check", *both]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert (
+        "byte 1 of 'dots': pattern 18 = 18, decimal 27 = 1B, keys ESC = 1B; perhaps pattern 1B for 18 at a.toml:4"
+        in out
+    )
+    assert "nothing that is said twice differs" in out
+    told = plain(capsys, "check", *both)["documents"]
+    assert [len(one["slips"]) for one in told] == [1, 0]
+    assert (told[0]["slips"][0]["edits"][0]["new"], told[0]["slips"][0]["edits"][0]["unlike"]) == ("1B", 0)
+
+
 def test_feed(tables: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     """By hand: 149 bytes at 400 to 410 us take 59.6 to 61.09 ms; a line each 60 ms leaves it open."""
     asked = [
@@ -311,9 +330,10 @@ def test_schema_is_documented(
         plain(capsys, "compare", *tables, "--family", "--carried", "7F"),
         plain(capsys, "explain", dots, *tables),
         plain(capsys, "feed", tables[2], "dots", "--byte", "1 us", "--period", "1 ms", "--value", "n=8"),
+        plain(capsys, "check", *tables),
         plain(capsys, "sources", tables[0], "--find", "dots"),
     ]
-    assert len({answer["format"] for answer in told}) == 8
+    assert len({answer["format"] for answer in told}) == 9
     assert sorted({key for answer in told for key in _keys(answer) if f"`{key}`" not in page}) == []
 
 

@@ -70,19 +70,24 @@ BROKEN = [
     (
         "same pattern twice",
         HEAD + '[[command]]\npattern = "0A"\nmeaning = "x"\n[[command]]\npattern = "0A"\nmeaning = "y"\n',
-        r"documents/quill-a\.toml:9 \(command\[2\]\.pattern\): pattern '0A' overlaps '0A' in line 5: both fit 0A",
+        r"documents/quill-a\.toml:9 \(command\[2\]\.pattern\): pattern '0A' overlaps '0A' in line 5: both fit 0A"
+        r"; '04' in line 5 \(4 for A\) or 'CA' in line 5 \(C for 0\) or 'DA' in line 5 \(D for 0\) or 3 more would not",
     ),
     (
         "one pattern begins another",
         HEAD + '[[command]]\npattern = "1B n"\nmeaning = "x"\n[[command]]\npattern = "1B 4B m"\nmeaning = "y"\n',
         r"documents/quill-a\.toml:9 \(command\[2\]\.pattern\): "
-        r"pattern '1B 4B m' overlaps '1B n' in line 5: both fit 1B 4B",
+        r"pattern '1B 4B m' overlaps '1B n' in line 5: both fit 1B 4B"
+        r"; '13 n' in line 5 \(3 for B\) or '18 n' in line 5 \(8 for B\) or "
+        r"'7B n' in line 5 \(7 for 1\) or 3 more would not",
     ),
     (
         "data against bytes",
         HEAD + '[[command]]\npattern = "02 d->03"\nmeaning = "x"\n[[command]]\npattern = "02 07"\nmeaning = "y"\n',
         r"documents/quill-a\.toml:9 \(command\[2\]\.pattern\): "
-        r"pattern '02 07' overlaps '02 d->03' in line 5: both fit 02 data",
+        r"pattern '02 07' overlaps '02 d->03' in line 5: both fit 02 data"
+        r"; 'C2 d->03' in line 5 \(C for 0\) or 'D2 d->03' in line 5 \(D for 0\) or "
+        r"'C2 07' in line 8 \(C for 0\) or 1 more would not",
     ),
     (
         "cell wider than the head",

@@ -127,6 +127,7 @@ DEVICE_COMMANDS: dict[str, tuple[str, str]] = {
     "explain": ("_device_compare", "Say which devices explain a stream, and what rules the others out."),
     "feed": ("_device_compare", "Say whether a host sends fast enough for a mechanism that does not wait."),
     "sources": ("_device_sources", "List the documents, search their scans, print the page beside a row."),
+    "check": ("_device_check", "Find where documents contradict themselves; propose the smallest edits."),
     "import": ("_device_import", "Make a device table of a transcription in CSV."),
 }
 """Command of `latchlore device`, as in `PROGRAM_COMMANDS`."""
@@ -193,6 +194,7 @@ def page_picture(width: int, height: int, whence: str) -> str:
     return f"its picture: {width} by {height} pixels, {whence} (--picture FILE writes it)"
 
 
+NO_SLIPS = "nothing that is said twice differs; what is said once cannot be checked"
 NO_MARK = "no dot covers this place"
 
 

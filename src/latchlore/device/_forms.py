@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from latchlore.device._explaining import Explanation
     from latchlore.device._families import Family
     from latchlore.device._feeding import Feed
+    from latchlore.device._figures import Inconsistency
     from latchlore.device._layouts import Layout, LayoutRanking
     from latchlore.device._losses import LossReport
     from latchlore.device._paper import Paper
@@ -313,6 +314,30 @@ def page_to_plain(shown: ShownPage) -> dict[str, Any]:
         if picture is None
         else {"kind": picture.kind, "width": picture.width, "height": picture.height, "whence": picture.whence},
     }
+
+
+def slips_to_plain(slips: Sequence[Inconsistency]) -> list[dict[str, Any]]:
+    """Places where a document contradicts itself, with the evidence and the smallest edits, best first."""
+    return [
+        {
+            "place": str(one.origin),
+            "words": one.words,
+            "evidence": list(one.evidence),
+            "edits": [
+                {
+                    "place": str(edit.origin),
+                    "key": edit.key,
+                    "old": edit.old,
+                    "new": edit.new,
+                    "digits": edit.digits,
+                    "unlike": edit.unlike,
+                    "reason": edit.reason,
+                }
+                for edit in one.edits
+            ],
+        }
+        for one in slips
+    ]
 
 
 def feed_to_plain(feed: Feed) -> dict[str, Any]:

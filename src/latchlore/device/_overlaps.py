@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, TypeAlias
 
+from latchlore.device._collisions import describe_partings, find_partings
 from latchlore.device._patterns import DIGIT_BYTES, Counted, Digits, OneByte, Part, Pattern, Until
 
 if TYPE_CHECKING:
@@ -30,17 +31,26 @@ def find_overlaps(device: Device) -> list[tuple[KeyPath, str]]:
                 f"pattern {second.pattern.text!r} overlaps {first.pattern.text!r} in line "
                 f"{first.citation.origin.number}: both fit {example}"
             )
-            found.append((("command", second.index, "pattern"), words))
+            partings = find_partings((first, second), device.commands, _collide)
+            found.append((("command", second.index, "pattern"), words + describe_partings(partings)))
     return found
+
+
+def _collide(row: Command, pattern: Pattern, other: Command) -> bool:
+    return _at_once(row, other) and overlap(pattern, other.pattern) is not None
 
 
 def _pairs(commands: tuple[Command, ...]) -> Iterator[tuple[Command, Command]]:
     """Pairs that can be valid at once, of which neither gives way to the other."""
     for j, second in enumerate(commands):
         for first in commands[:j]:
-            together = _together(first.when, second.when) and _together(first.when_switch, second.when_switch)
-            if together and first.otherwise == second.otherwise:
+            if _at_once(first, second):
                 yield first, second
+
+
+def _at_once(first: Command, second: Command) -> bool:
+    together = _together(first.when, second.when) and _together(first.when_switch, second.when_switch)
+    return together and first.otherwise == second.otherwise
 
 
 def _together(first: Mapping[str, str], second: Mapping[str, str]) -> bool:

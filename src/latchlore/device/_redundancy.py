@@ -74,6 +74,15 @@ def _notations(command: Command, commands: Sequence[Command]) -> Iterator[Incons
         yield Inconsistency(origin, words, (), tuple(edits))
 
 
+def code_notations(command: Command) -> tuple[bytes, ...]:
+    """The row's code as its decimal numbers and its key names give it; empty where one is lacking or no code."""
+    found = []
+    for words, read in ((command.decimal.split(), _decimal), (command.keys.split(), _key)):
+        values = [read(word) for word in words]
+        found.append(bytes(value for value in values if value is not None) if None not in values else b"")
+    return tuple(found)
+
+
 def _decimal(word: str) -> int | None:
     return int(word) if word.isdigit() and int(word) < 256 else None
 
@@ -155,7 +164,8 @@ def _pins(pins: Sequence[Pin]) -> Iterator[Inconsistency]:
         if first is pin or first.signal == pin.signal:
             continue
         here = numbers.get(pin.connector, set())
-        missing = sorted(set(range(1, max(here, default=0) + 1)) - here)
+        most = max(here, default=0)
+        missing = sorted(set(range(1, most + 1)) - here) or [most + 1]  # where none is skipped, the next
         edits = [
             _edit(row.citation.origin, "number", row.number, str(free), f"pin {free} stands in no row")
             for row in (first, pin)
