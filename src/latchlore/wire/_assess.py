@@ -104,8 +104,9 @@ def _repeats(search: Search) -> tuple[tuple[Repeat, ...], list[Rival]]:
     for (g, change), edit, gain in zip(index, edits, scores, strict=True):
         start, n = groups[g]
         prior = change * model.log_next(data[start], data[start])
-        odds[g][change] = likely(min(0.0, float(gain) + prior))
-        if abs(change) > 1 and odds[g][change] > LEAST_ODDS:
+        paused = search.counts.get((start, change), -math.inf)
+        odds[g][change] = likely(min(0.0, max(float(gain) + prior, paused)))
+        if (abs(change) > 1 or paused > gain + prior) and odds[g][change] > LEAST_ODDS:
             rivals.append(Rival(edit.at, edit.taken, edit.new, odds[g][change]))
     for (start, n), table in zip(groups, odds, strict=True):
         whole = sum(table.values())

@@ -11,6 +11,7 @@ from latchlore.base import ByteSequence, SequenceByte, Unsupported, no_progress
 from latchlore.wire import _mergewording as words
 from latchlore.wire._assess import Assessment, _groups, assess
 from latchlore.wire._calibration import calibrated
+from latchlore.wire._freemend import free_clock, weigh_counts
 from latchlore.wire._needed import MISS, MOST_RUNS, runs_needed
 from latchlore.wire._rates import EVEN, Model
 from latchlore.wire._results import AlignedRun, Extra, ExtraKind, Flip, Merge, Outlier, Rates
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 
     from latchlore.base import Progress
     from latchlore.wire._bytelog import Run
+    from latchlore.wire._times import Clock
 
     Floats = npt.NDArray[np.float64]
 
@@ -35,6 +37,7 @@ SMALL = 24
 """Runs shorter than this are merged from several orders, since a climb can end beside the top."""
 FLIP_SHOWN = 0.001
 EARLY_CHANCE = 1e-4
+FREE_TURNS = 3
 
 
 def merge(runs: Sequence[Run], progress: Progress = no_progress) -> Merge:
@@ -124,16 +127,32 @@ def _best(runs: Sequence[bytes], times: Sequence[Floats] | None) -> Search:
         return plain
     drop = plain.model.everywhere
     clocks = [placed_clock(runs, times, plain.tables.expect().where, drop), paced_clock(runs, times, drop)]
-    found = [
-        (search_timed(Problem.of(runs, clock.when), clock.values, clock.columns, plain.model.copy()), clock)
-        for clock in clocks
-        if clock is not None
-    ]
+    found = [_timed(runs, clock, plain) for clock in clocks if clock is not None]
+    free = free_clock(runs, times, drop)
+    if free is not None:
+        found.append(_free(runs, times, free, plain))
     if not found:
         return plain
     # times are densities: what a narrower spread explains as well is explained better
     count = sum(len(run) for run in runs)
     return max(found, key=lambda pair: pair[0].total - count * math.log(pair[1].spread_ps))[0]
+
+
+def _timed(runs: Sequence[bytes], clock: Clock, plain: Search) -> tuple[Search, Clock]:
+    return search_timed(Problem.of(runs, clock.when), clock.values, clock.columns, plain.model.copy()), clock
+
+
+def _free(runs: Sequence[bytes], times: Sequence[Floats], clock: Clock, plain: Search) -> tuple[Search, Clock]:
+    """The search on a clock of pauses, with what the pauses say of numbers of equal bytes; again while they object."""
+    for turn in range(FREE_TURNS):
+        best, clock = _timed(runs, clock, plain)
+        columns = best.tables.times * clock.spread_ps
+        counted = weigh_counts(runs, times, best.tables.data, columns, best.model.everywhere)
+        best.counts = counted.gains
+        if counted.again is None or turn == FREE_TURNS - 1:
+            break
+        clock = counted.again
+    return best, clock
 
 
 def _times(runs: Sequence[Run]) -> list[Floats] | None:

@@ -403,6 +403,7 @@ class Search:
         self.margins = [math.inf] * (len(data) + 1)  # best gain known of an edit at each position
         self.gist = model.gist()  # the rates for which the margins hold
         self.tables = Tables(problem, data, model, self.drops, times)
+        self.counts: dict[tuple[int, int], float] = {}  # see `_freemend.Counted.gains`
 
     @property
     def total(self) -> float:

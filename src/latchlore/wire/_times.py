@@ -56,7 +56,7 @@ def placed_clock(runs: Sequence[bytes], times: Sequence[Floats], where: Counts, 
     the loss rate so far.
     """
     aligned = _align(times, where)
-    return None if aligned is None else _cut(runs, *aligned, drop)[0]
+    return None if aligned is None else cut_columns(runs, *aligned, drop)[0]
 
 
 def paced_clock(runs: Sequence[bytes], times: Sequence[Floats], drop: float) -> Clock | None:
@@ -82,7 +82,7 @@ def paced_clock(runs: Sequence[bytes], times: Sequence[Floats], drop: float) -> 
     first = spread
     clock: Clock | None = None
     for _ in range(CUTS):
-        clock, owners = _cut(runs, when, max(spread, 1.0), drop)
+        clock, owners = cut_columns(runs, when, max(spread, 1.0), drop)
         if clock is None:
             return None
         columns = clock.columns * clock.spread_ps
@@ -134,7 +134,7 @@ def _best_shift(
     return middle, inside - middle
 
 
-def _cut(
+def cut_columns(
     runs: Sequence[bytes], when: Sequence[Floats], spread: float, drop: float
 ) -> tuple[Clock | None, list[Counts]]:
     """Cut runs on one clock into columns; None where they lie too close for the spread.  Also each byte's column."""
