@@ -104,6 +104,8 @@ def _repeats(search: Search) -> tuple[tuple[Repeat, ...], list[Rival]]:
     for (g, change), edit, gain in zip(index, edits, scores, strict=True):
         start, n = groups[g]
         prior = change * model.log_next(data[start], data[start])
+        if change > 0:
+            prior += tables.doubles_saved(start)
         paused = search.counts.get((start, change), -math.inf)
         odds[g][change] = likely(min(0.0, max(float(gain) + prior, paused)))
         if (abs(change) > 1 or paused > gain + prior) and odds[g][change] > LEAST_ODDS:

@@ -7,6 +7,7 @@ all runs together say is compared.
 
 from __future__ import annotations
 
+import itertools
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -100,7 +101,7 @@ def _groups(draft: FreeDraft) -> list[tuple[int, int]]:
     """(start, number) of every run of two or more equal columns."""
     edges = np.flatnonzero(np.diff(draft.drafted.astype(np.int16)) != 0) + 1
     starts = [0, *edges.tolist(), len(draft.drafted)]
-    return [(a, b - a) for a, b in zip(starts, starts[1:], strict=False) if b - a > 1]
+    return [(a, b - a) for a, b in itertools.pairwise(starts) if b - a > 1]
 
 
 def _widest(draft: FreeDraft, start: int, num: int) -> int:

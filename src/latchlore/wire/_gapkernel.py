@@ -1,7 +1,7 @@
 """Compiled placing of a run on a draft by its pauses: what counts is how long two bytes lie apart, not when they come.
 
-Arrays: `when` float64 the times of the run's bytes, `values` uint8 the bytes; `columns` float64 the times of the draft's
-columns, `drafted` uint8 their bytes; all times in units of the spread of one pause.
+Arrays: `when` float64 the times of the run's bytes, `values` uint8 the bytes; `columns` float64 the times of the
+draft's columns, `drafted` uint8 their bytes; all times in units of the spread of one pause.
 """
 
 from __future__ import annotations
@@ -28,7 +28,14 @@ ODD_PAUSE = 8.0
 
 @njit(cache=True, nogil=True)
 def place(
-    when: Floats, values: Bytes, columns: Floats, drafted: Bytes, passed: Floats, gain: Floats, new: float, owner: Counts
+    when: Floats,
+    values: Bytes,
+    columns: Floats,
+    drafted: Bytes,
+    passed: Floats,
+    gain: Floats,
+    new: float,
+    owner: Counts,
 ) -> float:
     """The likeliest columns of a run's bytes: `owner[j]`, -1 for a byte that the draft lacks; and how likely, in nats.
 
@@ -51,7 +58,7 @@ def place(
                 score, link = -skipped[i] - new * j, -1
                 other = top[i, j] - skipped[i] - new * (j - 1) - ODD_PAUSE
                 if other > score:
-                    score, link = other, top_at[i, j]
+                    score, link = other, int(top_at[i, j])
                 for di in range(1, min(i, REACH) + 1):
                     apart = columns[i] - columns[i - di]
                     for dj in range(1, min(j, REACH) + 1):
@@ -72,15 +79,15 @@ def place(
                 top[i + 1, j + 1], top_at[i + 1, j + 1] = top[i, j + 1], top_at[i, j + 1]
             if top[i + 1, j] > top[i + 1, j + 1]:
                 top[i + 1, j + 1], top_at[i + 1, j + 1] = top[i + 1, j], top_at[i + 1, j]
-    link = top_at[length, num]
+    link = int(top_at[length, num])
     if link < 0 or top[length, num] - skipped[length] - new * (num - 1) < -skipped[length] - new * num:
-        return -skipped[length] - new * num
-    score = top[length, num] - skipped[length] - new * (num - 1)
+        return -float(skipped[length]) - new * num
+    likely: float = top[length, num] - skipped[length] - new * (num - 1)
     while link >= 0:
         i, j = link // num, link % num
         owner[j] = i
-        link = back[i, j]
-    return score
+        link = int(back[i, j])
+    return likely
 
 
 @njit(cache=True, nogil=True)

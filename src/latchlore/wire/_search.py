@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from latchlore.wire import _kernel
-from latchlore.wire._rates import FOREIGN, Model
+from latchlore.wire._rates import DOUBLE_PRIOR, FOREIGN, Model
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -105,6 +105,7 @@ class Tables:
         self.loglik = float(self.per_run.sum())
         self.expected: Expected | None = None
         self.gap_times: Floats | None = None
+        self.saved: dict[int, float] | None = None
         self.span: Counts | None = None
 
     def _fill(self, width: int, longest: int) -> None:
@@ -149,6 +150,22 @@ class Tables:
                 if room > best:
                     best, place = room, at
         return place
+
+    def doubles_saved(self, i: int) -> float:
+        """Nats by which the doubles seen in the run of equal bytes from column i are charged too little.
+
+        The rate of doubles is learnt from those very doubles, so that each true double would explain itself; a
+        sequence with one byte more, which needs none of them, is compared with what they cost without themselves.
+        """
+        if self.saved is None:
+            every = self.expect().doubles.sum(axis=0)
+            edges = np.flatnonzero(np.diff(self.xs.astype(np.int16)) != 0) + 1
+            starts = np.concatenate([[0], edges]).astype(np.int64)
+            own, whole = np.add.reduceat(every, starts), float(every.sum()) + DOUBLE_PRIOR[0]
+            rest = np.array([math.lgamma(max(whole - one, DOUBLE_PRIOR[0])) for one in own])
+            costs = own * math.log(whole) - math.lgamma(whole) + rest
+            self.saved = dict(zip(starts.tolist(), np.maximum(0.0, costs).tolist(), strict=True))
+        return self.saved.get(i, 0.0)
 
     def _find_gap_times(self) -> Floats:
         where, problem, length = self.expect().where, self.problem, len(self.data)
@@ -367,7 +384,11 @@ def weigh_edits(tables: Tables, positions: Iterable[int]) -> list[Change]:
         changes += [Change(float(g) + _prior_gain(model, data, e), e) for g, e in zip(gains, moves, strict=True)]
     if inserts:
         gains = tables.score_with_unknown_drops(inserts) - tables.loglik
-        changes += [Change(float(g) + _prior_gain(model, data, e), e) for g, e in zip(gains, inserts, strict=True)]
+        again = [tables.doubles_saved(e.at) if data[e.at : e.at + 1] == list(e.new) else 0.0 for e in inserts]
+        changes += [
+            Change(float(g) + more + _prior_gain(model, data, e), e)
+            for g, more, e in zip(gains, again, inserts, strict=True)
+        ]
     if deletes:
         gains = tables.score(deletes) - tables.score_with_unknown_drops(stays)
         changes += [Change(float(g) + _prior_gain(model, data, e), e) for g, e in zip(gains, deletes, strict=True)]
