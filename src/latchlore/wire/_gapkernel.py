@@ -81,7 +81,8 @@ def place(
                 top[i + 1, j + 1], top_at[i + 1, j + 1] = top[i + 1, j], top_at[i + 1, j]
     link = int(top_at[length, num])
     if link < 0 or top[length, num] - skipped[length] - new * (num - 1) < -skipped[length] - new * num:
-        return -float(skipped[length]) - new * num
+        nothing: float = -skipped[length] - new * num
+        return nothing
     likely: float = top[length, num] - skipped[length] - new * (num - 1)
     while link >= 0:
         i, j = link // num, link % num
