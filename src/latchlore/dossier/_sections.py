@@ -13,6 +13,7 @@ from latchlore.dossier._boardview import board_picture, view_matings, way_pictur
 from latchlore.dossier._citation import cite_document, cite_dossier, date_of, sum_of
 from latchlore.dossier._devices import view_devices, view_variants
 from latchlore.dossier._findings import view_errata, view_findings
+from latchlore.dossier._handover import view_handover
 from latchlore.dossier._handshake import draw_handshake, shape_of
 from latchlore.dossier._names import CITATIONS
 from latchlore.dossier._parts import Parts
@@ -34,6 +35,7 @@ if TYPE_CHECKING:
     from latchlore.dossier._sources import Source
     from latchlore.dossier._trees import Grown
     from latchlore.evidence import Row, Table
+    from latchlore.program import Handshake
 
 
 class Figure(NamedTuple):
@@ -74,6 +76,7 @@ class Material:
     places: dict[Origin, str]
     parts: Parts
     trees: tuple[Grown, ...] = ()
+    handshake: Handshake | None = None
 
     def link_to(self, subject: Subject) -> str:
         """Where a subject's row stands on the page."""
@@ -190,7 +193,8 @@ def _handshake(material: Material) -> Section | None:
     figures = [
         Figure(picture, f"From the paths of {', '.join(names)}", links) for picture, names, links in drawn.values()
     ]
-    return Section("handshake", "figures.html", tuple(figures)) if figures else None
+    view = view_handover(material.handshake, material.parts.program, material.link_to_origin)
+    return Section("handshake", "handshake.html", tuple(figures), view) if figures or view else None
 
 
 def _times(material: Material) -> Section | None:

@@ -5,9 +5,10 @@ from __future__ import annotations
 import hashlib
 import os
 from dataclasses import dataclass, replace
+from itertools import takewhile
 from typing import TYPE_CHECKING
 
-from latchlore.dossier._excerpt import Line, find_file, read_excerpt
+from latchlore.dossier._excerpt import Excerpt, Line, find_file, read_excerpt
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
     Cited = dict[Origin, tuple[Subject, ...]]
 
 CHUNK = 1 << 20
+ROW_LINES = 9
+"""Lines of a cited row below its head that are shown, at most."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +62,7 @@ def read_sources(folder: Path, cited: Cited, loads: Mapping[str, int], progress:
         progress(done, len(names), f"checksum of {name}")
         found: list[Stretch] = []
         for origin in sorted(one for one in cited if one.file == name):
-            excerpt = read_excerpt(folder, origin, loads, 0)
+            excerpt = _whole_row(folder, origin, loads)
             one = Stretch((CitedPlace(anchors[origin], origin, cited[origin]),), excerpt.lines, excerpt.why_not)
             joined = _join(found[-1], one) if found else None
             found[-1:] = [*found[-1:], one] if joined is None else [joined]
@@ -67,6 +70,16 @@ def read_sources(folder: Path, cited: Cited, loads: Mapping[str, int], progress:
         size, digest = _digest(path) if path is not None else (None, "")
         sources.append(Source(f"file-{done + 1}", name, size, digest, tuple(found)))
     return tuple(sources)
+
+
+def _whole_row(folder: Path, origin: Origin, loads: Mapping[str, int]) -> Excerpt:
+    """The cited line; of a row that is written line by line (``[[command]]``) all lines up to the next empty one."""
+    excerpt = read_excerpt(folder, origin, loads, 0)
+    if len(excerpt.lines) != 1 or not excerpt.lines[0].text.startswith("[["):
+        return excerpt
+    around = read_excerpt(folder, origin, loads, ROW_LINES).lines
+    below = around[next(k for k, line in enumerate(around) if line.cited) :]
+    return Excerpt(tuple(takewhile(lambda line: line.text.strip() and (line.cited or line.text[0] != "["), below)))
 
 
 def _join(before: Stretch, after: Stretch) -> Stretch | None:

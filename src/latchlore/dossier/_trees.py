@@ -8,7 +8,7 @@ from latchlore.base import ByteTree
 from latchlore.dossier import wording
 from latchlore.dossier._view import PlaceLink
 from latchlore.evidence import describe_places
-from latchlore.program import Names, RowKind, cycles_words, outline, tidy
+from latchlore.program import Names, RowKind, cycles_words, open_ends, outline, tidy
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -85,17 +85,17 @@ def iter_tree_origins(grown: Sequence[Grown], program: AskedProgram | None) -> I
     """Every place in the program that a row shown leads to."""
     for one in grown:
         for row in one.rows[:SHOWN]:
-            origin = _origin(row, program)
+            origin = origin_at(row.at, program)
             if origin is not None:
                 yield origin
 
 
-def _origin(row: TreeRow, program: AskedProgram | None) -> Origin | None:
-    """The place of a row in its image; None where the page does not know the images."""
-    if row.at is None or program is None:
+def origin_at(address: int | None, program: AskedProgram | None) -> Origin | None:
+    """A place of the program in its image; None where the page does not know the images."""
+    if address is None or program is None:
         return None
-    holder = next((image for image in program.images if row.at in image), None)
-    return None if holder is None else holder.origin(row.at)
+    holder = next((image for image in program.images if address in image), None)
+    return None if holder is None else holder.origin(address)
 
 
 def _view(number: int, one: Grown, program: AskedProgram | None, href: str, link: LinkToOrigin) -> TreeView:
@@ -111,14 +111,14 @@ def _view(number: int, one: Grown, program: AskedProgram | None, href: str, link
         str(tree),
         tuple(_step(step, program, link) for step in rows[:SHOWN]),
         wording.more_rows(left) if left > 0 else "",
-        tuple(f"{leaf.address:04X}: {leaf.reason}" for leaf in tree.leaves if not leaf.is_done),
+        tuple(open_ends([tree])),
         (*tree.assumptions, *tree.bounds),
         tuple(PlaceLink(text, link(origin)) for text, origin in places),
     )
 
 
 def _step(row: TreeRow, program: AskedProgram | None, link: LinkToOrigin) -> StepView:
-    origin = _origin(row, program)
+    origin = origin_at(row.at, program)
     words = f"{'else, ' if row.goes_on else ''}if {row.words}" if row.kind is RowKind.ARM else row.words
     kind = row.kind.value if row.is_done else f"{row.kind.value} open"
     if row.kind is RowKind.EVENT and row.words.startswith("wait"):

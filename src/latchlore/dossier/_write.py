@@ -13,6 +13,7 @@ from latchlore.dossier._boardview import iter_board_origins
 from latchlore.dossier._citation import csl_items, sum_of
 from latchlore.dossier._devices import iter_device_origins
 from latchlore.dossier._findings import iter_errata
+from latchlore.dossier._handover import iter_handover_origins, time_handover
 from latchlore.dossier._names import CITATIONS, PAGE, SCHEMA, TWIN
 from latchlore.dossier._parts import Parts
 from latchlore.dossier._render import look_file, templates
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from latchlore.base import Progress
     from latchlore.dossier._trees import Grown
     from latchlore.evidence import Table
+    from latchlore.program import Handshake
 
 NOTHING = Parts()
 
@@ -58,9 +60,10 @@ def render_dossier(
     from markupsafe import Markup
 
     trees = grow_trees(table, parts.program)
-    cited = cited_by(table, _iter_besides(parts, trees))
+    handshake = time_handover(trees, parts.program)
+    cited = cited_by(table, _iter_besides(parts, trees, handshake))
     sources = read_sources(folder, cited, parts.loads, progress)
-    material = Material(table, sources, row_anchors(table), anchors_of(cited), parts, trees)
+    material = Material(table, sources, row_anchors(table), anchors_of(cited), parts, trees, handshake)
     digest = sum_of(sources)
     page = (
         templates()
@@ -99,15 +102,15 @@ def _json(plain: Any) -> bytes:
     return f"{json.dumps(plain, indent=1, ensure_ascii=False)}\n".encode()
 
 
-def _iter_besides(parts: Parts, trees: Sequence[Grown]) -> Iterator[Origin]:
+def _iter_besides(parts: Parts, trees: Sequence[Grown], handshake: Handshake | None) -> Iterator[Origin]:
     """Every place that a section leads to besides those of the table."""
     for picture in parts.pictures:
         yield from picture.origins
     if parts.board is not None:
         yield from iter_board_origins(parts.board)
     yield from iter_device_origins(parts.devices)
-    yield from (Origin(device.file) for device in parts.devices)
     yield from iter_tree_origins(trees, parts.program)
+    yield from iter_handover_origins(handshake, parts.program)
     if parts.questions is not None:
         yield from iter_question_origins(parts.questions)
     if parts.findings is not None:

@@ -127,7 +127,10 @@ def in_common(count: int) -> str:
     return f"{count} {'things are' if count != 1 else 'thing is'} the same in all of them and not listed."
 
 
-# -- trees
+# -- trees and times
+
+CLOCK = "clock {clock}"
+NO_CLOCK = "no clock is stated: cycles only"
 
 
 def more_rows(count: int) -> str:
