@@ -40,3 +40,25 @@ async function look() {
 }
 
 if (known) setInterval(look, EVERY_MS);
+
+// A page with something unfinished asks for itself again, and shows the whole when that is there.
+const unfinished = document.querySelector("[data-unfinished]");
+let isTyped = false;
+
+async function follow() {
+  try {
+    const answer = await fetch(location.href);
+    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    const still = page.querySelector("[data-unfinished]");
+    if (!still && isTyped) unfinished.textContent = "Done: look again when what you type is sent.";
+    else if (!still) location.reload();
+    else if (still.textContent !== unfinished.textContent) unfinished.textContent = still.textContent;
+  } catch {
+    unfinished.textContent = "The desk has been closed.";
+  }
+}
+
+if (unfinished) {
+  document.addEventListener("input", () => { isTyped = true; });
+  setInterval(follow, EVERY_MS / 4);
+}
