@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 import subprocess
 import unicodedata
@@ -9,7 +10,7 @@ import unicodedata
 import pytest
 
 from latchlore.base import UnknownName
-from latchlore.device import C0, CharacterSet, byte_name, column_row, explain_print, get_set, set_names
+from latchlore.device import C0, CharacterSet, byte_name, column_row, explain_print, get_set, read_device, set_names
 from latchlore.device._iso646 import POSITIONS
 
 
@@ -51,6 +52,19 @@ def test_c0_names() -> None:
         assert unicodedata.lookup(acronym) == chr(control.code)
         if control.acronym != "BEL":  # Unicode gives the name BELL to a picture of a bell
             assert unicodedata.lookup(control.name.replace("shift-", "shift ").upper()) == chr(control.code)
+
+
+# ECMA-6, 6th edition (1991), and ECMA-48, 5th edition (1991): acronyms in the order of their codes, and the groups.
+ECMA = (
+    "NUL SOH STX ETX EOT ENQ ACK BEL BS HT LF VT FF CR SO SI DLE DC1 DC2 DC3 DC4 NAK SYN ETB CAN EM SUB ESC FS GS RS US"
+)
+ECMA_NAMES = {0x09: "character tabulation", 0x0B: "line tabulation", 0x19: "end of medium"}  # as ECMA-48 renamed them
+
+
+def test_c0_acronyms_of_the_standard() -> None:
+    """All 32 acronyms as ECMA-48 lists them; the tabulations by the names of its fifth edition."""
+    assert [control.acronym for control in C0] == [*ECMA.split(), "FS", "GS", "RS", "US"]
+    assert {code: C0[code].name for code in ECMA_NAMES} == ECMA_NAMES
 
 
 def test_c0_groups() -> None:
@@ -95,3 +109,30 @@ def test_explain_print_all_versions() -> None:
     sample = explain_print([get_set(name) for name in set_names()], {0x7B: "ä", 0x7D: "å"})
     assert sample.possible == ("ISO646-FI", "ISO646-SE", "ISO646-SE2")
     assert sample.deciders[0].code in POSITIONS
+
+
+# National sets as printed in the manuals of Printek's FormsMaster 8000 and FormsPro 4503se, at the twelve positions.
+PRINTED = {
+    "France": "#$à°ç§^`éùè¨",
+    "Sweden": "#¤ÉÄÖÅÜéäöåü",
+    "Germany": "#$§ÄÖÜ^`äöüß",
+    "Italy": "#$@°\\é^ùàòèì",
+    "Denmark": "#$@ÆØÅ^`æøå~",
+    "England": "£$@[\\]^`{|}~",
+}
+
+
+def test_exam_a_printers_own_sets() -> None:
+    """A printer's national sets are ISO 646's in three of six countries only; each is written down with its page."""
+    same = set()
+    for country, characters in PRINTED.items():
+        rows = zip(POSITIONS, characters, strict=True)
+        own = "".join(f"{code:02X} = {{ is = {json.dumps(char)}, page = 31 }}\n" for code, char in rows)
+        text = f'title = "Guide"\ndevice = "P"\nkind = "manual"\npages = 48\n[characters.own]\n{own}'
+        device = read_device(text.encode(), "documents/p.toml")
+        assert device.characters.text(bytes(POSITIONS)) == characters
+        assert "page 31" in str(device.characters.citations[0x5B].origin)
+        for name in set_names():
+            if get_set(name).text(bytes(POSITIONS)) == characters:
+                same.add((country, name))
+    assert same == {("Germany", "ISO646-DE"), ("Sweden", "ISO646-SE2"), ("Denmark", "ISO646-DK")}

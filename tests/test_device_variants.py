@@ -16,9 +16,11 @@ from latchlore.device import (
     check_carrier,
     check_feed,
     compare_devices,
+    describe_compatibility,
     explain_stream,
     order_family,
     read_device,
+    sum_up_carrier,
     telling_commands,
 )
 
@@ -195,6 +197,49 @@ def test_check_carrier(quills: tuple[Device, Device, Device]) -> None:
         "dot graphics: no: needs bit 7, which is not carried "
         "(n = 80..FF cannot be made; the dots of bit 7 would stay blank)"
     )
+
+
+def test_compatibility_in_one_sentence(quills: tuple[Device, Device, Device]) -> None:
+    """Text yes, dot graphics no, and which bit they need; a row that passes in part is counted."""
+    kinds = sum_up_carrier(check_carrier(quills[2], Carrier(0x7F)))
+    assert [(one.kind, one.usable, one.lacking) for one in kinds] == [
+        ("text", Usable.YES, 0),
+        ("moving", Usable.PARTLY, 0x80),
+        ("dot graphics", Usable.NO, 0x80),
+    ]
+    assert describe_compatibility(kinds) == (
+        "text yes; moving partly (2 of 3 wholly): need bit 7, which this carrier does not carry; "
+        "dot graphics no: need bit 7, which this carrier does not carry"
+    )
+
+
+# Two published printer ports of home computers, pin by pin.  Amstrad CPC: gryzor.info, "Connector: Printer port"
+# (34-way edge numbered as 36 pins: 1 strobe, 2 to 8 D0 to D6, 9, 14, 16, 19 to 26, 28 and 33 ground, 11 busy).  MSX:
+# MSX2 Technical Handbook, chapter 5, section 4, figure 5.20 (1 strobe, 2 to 9 D0 to D7, 11 busy, 14 ground).
+CPC_GROUNDS = (9, 14, 16, *range(19, 27), 28, 33)
+CPC_PINS = {1: "STROBE", **{k + 2: f"D{k}" for k in range(7)}, 11: "BUSY", **dict.fromkeys(CPC_GROUNDS, "GND")}
+MSX_PINS = {1: "STROBE", **{k + 2: f"D{k}" for k in range(8)}, 11: "BUSY", 14: "GND"}
+
+
+def pin_list(pins: dict[int, str]) -> str:
+    """A pin table as in a document."""
+    return "".join(f'[[pin]]\nnumber = "{number}"\nsignal = "{signal}"\n' for number, signal in pins.items())
+
+
+def test_exam_one_cable_for_two_ports() -> None:
+    """The published answer: pins 1 to 8 and 11 agree (14 is ground at both); pin 9 is ground here and D7 there."""
+    comparison = compare_devices([make("CPC", pin_list(CPC_PINS)), make("MSX", pin_list(MSX_PINS))])
+    common = {int(trait.name.split()[1]) for trait in comparison.of_standing(TraitStanding.COMMON)}
+    assert common == {*range(1, 9), 11, 14}
+    (different,) = comparison.of_standing(TraitStanding.DIFFERS)
+    assert (different.name, different.values) == ("connector 9", ("GND", "D7"))
+    assert {trait.values[1] for trait in comparison.of_standing(TraitStanding.ONE)} == {None}
+
+
+def test_exam_seven_bit_port() -> None:
+    """The published answer for a port of seven bits with its eighth pin grounded: the code 8Fh cannot arrive."""
+    carrier = Carrier(0x7F, 0)
+    assert (carrier.carries(0x8F), carrier.carries(0x0F), carrier.lacking(0x8F)) == (False, True, 0x80)
 
 
 def test_check_carrier_seven_dots() -> None:

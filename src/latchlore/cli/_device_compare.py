@@ -57,8 +57,10 @@ def compare_command(
         check_carrier,
         compare_devices,
         comparison_to_plain,
+        describe_compatibility,
         family_to_plain,
         order_family,
+        sum_up_carrier,
         usable_to_plain,
     )
 
@@ -81,7 +83,9 @@ def compare_command(
             page.say(line, indent=2)
     if carrier is not None:
         for device in comparison.devices:
-            page.points(f"Over this carrier, of {device.name}", map(str, check_carrier(device, carrier)))
+            usable = check_carrier(device, carrier)
+            page.points(f"Over this carrier, of {device.name}", map(str, usable))
+            page.say(f"In all: {describe_compatibility(sum_up_carrier(usable))}", indent=2)
     print_page(page)
 
 

@@ -2,7 +2,7 @@
 
 from latchlore.device._alignment import Gap
 from latchlore.device._c0 import C0, Control, byte_name, column_row
-from latchlore.device._carrying import Carrier, Usable, UsableCommand, check_carrier
+from latchlore.device._carrying import Carrier, Usable, UsableCommand, UsableKind, check_carrier, sum_up_carrier
 from latchlore.device._charsets import (
     CharacterSet,
     Decider,
@@ -89,6 +89,7 @@ from latchlore.device._survey import HiddenLoss, LossSurvey, LossWay, LostAt, Tr
 from latchlore.device._tableform import device_to_plain
 from latchlore.device._traces import traceless_bytes
 from latchlore.device._transcripts import import_table
+from latchlore.device._wording import describe_compatibility
 from latchlore.device.testify import DATA_WIDTH, testify
 
 __all__ = [
@@ -166,6 +167,7 @@ __all__ = [
     "Trouble",
     "Usable",
     "UsableCommand",
+    "UsableKind",
     "byte_name",
     "check_carrier",
     "check_document",
@@ -177,6 +179,7 @@ __all__ = [
     "compare_devices",
     "comparison_to_plain",
     "data_blocks",
+    "describe_compatibility",
     "device_to_plain",
     "doubts_to_plain",
     "draw_layout",
@@ -216,6 +219,7 @@ __all__ = [
     "slips_to_plain",
     "sources_to_plain",
     "stream_to_plain",
+    "sum_up_carrier",
     "survey_losses",
     "survey_to_plain",
     "svg_text",

@@ -10,7 +10,7 @@ from latchlore.device._patterns import Counted, Digits, OneByte, Until, set_text
 from latchlore.device._wording import describe_usable
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from latchlore.device._device import Command, Device
 
@@ -57,6 +57,17 @@ class UsableCommand:
 
     def __str__(self) -> str:
         return describe_usable(self)
+
+
+@dataclass(frozen=True, slots=True)
+class UsableKind:
+    """How far the commands of one kind pass a carrier: bits that those lack which do not pass wholly; how many do."""
+
+    kind: str
+    usable: Usable
+    lacking: int
+    num_whole: int
+    num_rows: int
 
 
 def check_carrier(device: Device, carrier: Carrier) -> tuple[UsableCommand, ...]:
@@ -142,3 +153,38 @@ def _bit_names(mask: int) -> str:
 
 def _levels(mask: int, rest: int) -> str:
     return ", ".join(f"bit {bit} = {rest >> bit & 1}" for bit in reversed(range(8)) if mask >> bit & 1)
+
+
+KINDS = {
+    "text": ("print",),
+    "moving": ("carriage return", "line feed", "form feed", "feed", "line step", "form length", "backspace", "tab"),
+    "dot graphics": ("columns", "rows"),
+    "settings": ("reset", "nothing"),
+}
+"""What the rows of a table are for, by their effects on the paper."""
+
+
+def sum_up_carrier(commands: Sequence[UsableCommand]) -> tuple[UsableKind, ...]:
+    """How far each kind of command passes a carrier: wholly where all of its rows do, not at all where none does.
+
+    Rows whose part on the paper is not known count as settings where they set a mode, else as other commands.
+    """
+    found = []
+    for kind in (*KINDS, "other commands"):
+        rows = [one for one in commands if _kind(one.command) == kind]
+        if not rows:
+            continue
+        uses = {one.usable for one in rows}
+        usable = uses.pop() if len(uses) == 1 else Usable.PARTLY
+        lacking = 0
+        for one in rows:
+            lacking |= one.lacking if one.usable is not Usable.YES else 0
+        found.append(UsableKind(kind, usable, lacking, sum(one.usable is Usable.YES for one in rows), len(rows)))
+    return tuple(found)
+
+
+def _kind(command: Command) -> str:
+    known = next((kind for kind, effects in KINDS.items() if command.effect in effects), None)
+    if known is not None:
+        return known
+    return "settings" if command.sets or command.sets_from else "other commands"

@@ -9,7 +9,9 @@ from latchlore.device._c0 import byte_name
 from latchlore.device._patterns import set_text
 
 if TYPE_CHECKING:
-    from latchlore.device._carrying import UsableCommand
+    from collections.abc import Sequence
+
+    from latchlore.device._carrying import UsableCommand, UsableKind
     from latchlore.device._comparing import Trait
     from latchlore.device._doubts import Doubt
     from latchlore.device._explaining import Explanation
@@ -147,10 +149,26 @@ def describe_usable(one: UsableCommand) -> str:
     """One line on a command over a carrier: ``dot columns: no: needs bit 7, which is not carried``."""
     words = f"{one.command.meaning}: {one.usable}"
     if one.lacking:
-        bits = [str(bit) for bit in reversed(range(8)) if one.lacking >> bit & 1]
-        are = "bits" if len(bits) > 1 else "bit"
-        words += f": needs {are} {', '.join(bits)}, which {'are' if len(bits) > 1 else 'is'} not carried"
+        words += f": needs {_bits(one.lacking)}, which {'is' if one.lacking.bit_count() == 1 else 'are'} not carried"
     return words + (f" ({'; '.join(one.reasons)})" if one.reasons else "")
+
+
+def _bits(mask: int) -> str:
+    bits = [str(bit) for bit in reversed(range(8)) if mask >> bit & 1]
+    return f"bit{'s' if len(bits) > 1 else ''} {', '.join(bits)}"
+
+
+def describe_compatibility(kinds: Sequence[UsableKind]) -> str:
+    """One sentence: ``text yes, dot graphics no: needs bit 7, which this carrier does not carry``."""
+    words = []
+    for one in kinds:
+        told = f"{one.kind} {one.usable}"
+        if one.usable == "partly":
+            told += f" ({one.num_whole} of {one.num_rows} wholly)"
+        if one.lacking:
+            told += f": need{'s' if one.kind == 'text' else ''} {_bits(one.lacking)}, which this carrier does not carry"
+        words.append(told)
+    return "; ".join(words)
 
 
 def describe_feed(feed: Feed) -> str:
