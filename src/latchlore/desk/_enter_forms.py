@@ -37,7 +37,7 @@ def rows_field() -> Rows:
         Field("row", "row"),
         Field("doubt", "your doubt"),
     )
-    return Rows("rows", "The table's rows", columns, words.ROWS_HINT, 4)
+    return Rows("rows", "The table's rows", columns, words.ROWS_HINT, 6)
 
 
 def run_form(logs: Sequence[str]) -> Form:
