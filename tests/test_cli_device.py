@@ -220,6 +220,20 @@ def test_import(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert "exists; name another file" in capsys.readouterr().err
 
 
+def test_sets(tables: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    """Bench case: 5B printed as Ä and 5C as Ö; the American set is out, and a byte that decides is named."""
+    assert run(["device", "sets", "--seen", "5B=Ä", "--seen", "5C=Ö"]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "ISO646-US: 5B would print [, not Ä" in out
+    told = plain(capsys, "sets", tables[0], "--seen", "5B=Ä", "--seen", "5C=Ö")
+    assert {"ISO646-DE", "ISO646-SE", "ISO646-SE2"} <= set(told["possible"])
+    assert "ISO646-GB" not in told["possible"]
+    assert "A (a.toml)" in [one["set"] for one in told["excluded"]]
+    assert {0x5D, 0x24, 0x40} <= {one["byte"] for one in told["deciders"]}
+    assert run(["device", "sets", "--seen", "Ä"]) == 2
+    assert "such as 5B=Ä, not 'Ä'" in " ".join(capsys.readouterr().err.split())
+
+
 def test_check(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A slip with the edit that would mend it, and a document that agrees with itself."""
     head = 'title = "Guide"\ndevice = "Q"\nkind = "manual"\n'
@@ -331,9 +345,10 @@ def test_schema_is_documented(
         plain(capsys, "explain", dots, *tables),
         plain(capsys, "feed", tables[2], "dots", "--byte", "1 us", "--period", "1 ms", "--value", "n=8"),
         plain(capsys, "check", *tables),
+        plain(capsys, "sets", "--seen", "5B=Ä"),
         plain(capsys, "sources", tables[0], "--find", "dots"),
     ]
-    assert len({answer["format"] for answer in told}) == 9
+    assert len({answer["format"] for answer in told}) == 10
     assert sorted({key for answer in told for key in _keys(answer) if f"`{key}`" not in page}) == []
 
 

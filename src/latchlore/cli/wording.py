@@ -127,6 +127,7 @@ DEVICE_COMMANDS: dict[str, tuple[str, str]] = {
     "explain": ("_device_compare", "Say which devices explain a stream, and what rules the others out."),
     "feed": ("_device_compare", "Say whether a host sends fast enough for a mechanism that does not wait."),
     "sources": ("_device_sources", "List the documents, search their scans, print the page beside a row."),
+    "sets": ("_device_sets", "Say which character set explains a printed sample, and which byte decides."),
     "check": ("_device_check", "Find where documents contradict themselves; propose the smallest edits."),
     "import": ("_device_import", "Make a device table of a transcription in CSV."),
 }
@@ -192,6 +193,14 @@ def read_off(program: str) -> str:
 def page_picture(width: int, height: int, whence: str) -> str:
     """A picture of the page that may be written out."""
     return f"its picture: {width} by {height} pixels, {whence} (--picture FILE writes it)"
+
+
+NO_SETS = "none of those known"
+
+
+def set_excluded(name: str, code: str, seen: str, printed: str | None) -> str:
+    """Why a set does not explain a print."""
+    return f"{name}: {code} would print {printed or 'nothing'}, not {seen}"
 
 
 NO_SLIPS = "nothing that is said twice differs; what is said once cannot be checked"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from latchlore.base import UnknownName
@@ -23,6 +23,10 @@ class CharacterSet:
     name: str
     characters: Mapping[int, str]
     citations: Mapping[int, Citation] = field(default_factory=dict)
+
+    def called(self, name: str) -> CharacterSet:
+        """The same set by another name."""
+        return replace(self, name=name)
 
     def find(self, byte: int) -> str | None:
         """The character, or None where the byte prints nothing known."""

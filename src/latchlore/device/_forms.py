@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from latchlore.device._carrying import UsableCommand
+    from latchlore.device._charsets import PrintedSample
     from latchlore.device._comparing import DeviceComparison, Trait
     from latchlore.device._doubts import DoubtfulReading
     from latchlore.device._explaining import Explanation
@@ -313,6 +314,23 @@ def page_to_plain(shown: ShownPage) -> dict[str, Any]:
         "picture": None
         if picture is None
         else {"kind": picture.kind, "width": picture.width, "height": picture.height, "whence": picture.whence},
+    }
+
+
+def sample_to_plain(sample: PrintedSample) -> dict[str, Any]:
+    """Sets that explain a print, sets that do not, and the bytes that decide."""
+    return {
+        "possible": list(sample.possible),
+        "excluded": [
+            {"set": one.name, "byte": one.code, "seen": one.seen, "would_print": one.printed} for one in sample.excluded
+        ],
+        "deciders": [
+            {
+                "byte": one.code,
+                "outcomes": [{"character": character, "sets": list(names)} for character, names in one.outcomes],
+            }
+            for one in sample.deciders
+        ],
     }
 
 
