@@ -1,7 +1,9 @@
 """Weights of rivals: worked examples of textbooks, and a library's entropy.
 
-The books' figures are quoted from memory, to the digits given; no copy was at hand.  Each is also what the stated
-numbers give by hand, and the entropies are compared with SciPy's.
+MacKay, *Information Theory, Inference, and Learning Algorithms*, Cambridge University Press 2003; Pearl,
+*Probabilistic Reasoning in Intelligent Systems*, Morgan Kaufmann 1988.  The books' figures are quoted from memory, to
+the digits given; no copy was at hand.  Each is also what the stated numbers give by hand, and the entropies are
+compared with SciPy's.
 """
 
 from __future__ import annotations

@@ -25,6 +25,7 @@ from latchlore.evidence import (
 from latchlore.study import Cache, specify_study
 from tests.standins import CASE_18, write_acknowledged, write_case_18
 
+EXAMS = Path(__file__).parent.parent / "exams"
 DOCS = Path(__file__).parent.parent / "docs" / "stand-in.md"
 
 
@@ -189,6 +190,26 @@ def test_contradiction_falls_through(tmp_path: Path, cache: Cache) -> None:
     latch = stand_in.find_demand("latch")
     assert latch is not None
     assert latch.standing is Standing.AGREED
+
+
+def test_strobe_in_the_data_register(cache: Cache) -> None:
+    """The exam of a 7-bit port whose bit 7 is the strobe, without a clock: T states of the Z80 CPU user manual (Zilog).
+
+    OUT (C),A 12; OR n and AND n 7: the data stand 7 + 12 before the strobe's first edge, which lasts 7 + 12.  Entered
+    anew (LD E,A 4; LD BC,nn 10; IN A,(C) 12) it looks 19 + 26 behind that edge at the soonest, its return not counted.
+    """
+    stand_in = specify_study(EXAMS / "z80-7-bit-port" / "study", cache=cache)
+    strobe, latch, held = (stand_in.find_demand(key) for key in ("strobe", "latch", "hold off by"))
+    assert strobe is not None
+    assert strobe.says == "the host's strobe is a pulse of 19 cycles, low at the pin."
+    assert latch is not None
+    assert "the data stand 19 cycles before it; at its second edge, 38 cycles before." in latch.says
+    assert held is not None
+    assert held.cycles is not None
+    assert held.cycles.least == 45
+    assert "That is the routine entered anew at once" in held.says
+    assert held.limit is None
+    assert "no clock is stated: times are in cycles only" in stand_in.unsaid
 
 
 def test_nothing_heard_wrong(tmp_path: Path, cache: Cache) -> None:

@@ -256,6 +256,21 @@ def test_acknowledged(tmp_path: Path, cache: Cache) -> None:
     assert vector["ends"].startswith("returns")
 
 
+def test_strobe_in_the_data_register(cache: Cache) -> None:
+    """Where bit 7 of the port is the strobe there are seven data lines, and bytes of seven bits; no clock, no VCD."""
+    made = make(Path(__file__).parent.parent / "exams" / "z80-7-bit-port" / "study", cache)
+    assert [(one["name"], one["bytes"]) for one in made.plain["vectors"]] == [
+        ("send 41, free", "41"),
+        ("send 41, held off", "41"),
+        ("send 8F, free", "0F"),
+        ("send 8F, held off", "0F"),
+        ("each data line", "00 01 02 04 08 10 20 40 7F 55 2A"),
+    ]
+    assert [line["data_bit"] for line in made.plain["lines"] if line["data_bit"] is not None] == list(range(7))
+    assert made.plain["left_out"] == ["'set up': no path from there writes the data"]
+    assert sorted(made.files) == ["vectors.csv", "vectors.json"]
+
+
 def test_no_strobe_wrong(tmp_path: Path, cache: Cache) -> None:
     """Where nobody knows the strobe there are no vectors, and the files say why."""
     made = make(write_case_18(tmp_path), cache)

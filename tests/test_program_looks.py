@@ -37,21 +37,24 @@ STROBED = "8D00C8 A900 8D02C8 A901 8D02C8"  # STA C800; LDA #0; STA C802; LDA #1
 
 
 @pytest.mark.parametrize(
-    ("code", "first", "blind", "places"),
+    ("code", "first", "blind", "places", "again"),
     [
         # ... BIT C801 at E00D: from the write of 0 on 2 + 4 to the write of 1, and 4 to the read
-        (f"{STROBED} 2C01C8 30FB 60", CycleRange(10, 10), None, (0xE00D,)),
-        # X: BIT C801; BMI X, then the byte twice, unseen: 2 + 4 to the pulse's end, 4 + 2 + 4 to the next
-        (f"2C01C8 30FB {STROBED} {STROBED} 60", None, CycleRange(16, 16), ()),
+        (f"{STROBED} 2C01C8 30FB 60", CycleRange(10, 10), None, (0xE00D,), None),
+        # X: BIT C801; BMI X, then the byte twice, unseen: 2 + 4 to the pulse's end, 4 + 2 + 4 to the next;
+        # entered anew at once the look comes 2 + 4 and 4 cycles behind the strobe, the return not counted
+        (f"2C01C8 30FB {STROBED} {STROBED} 60", None, CycleRange(16, 16), (), 10),
         # a read of the status whose value nobody looks at is no look: LDA C801; LDA #41; BIT C801
-        (f"{STROBED} AD01C8 A941 2C01C8 30FB 60", CycleRange(16, 16), None, (0xE012,)),
+        (f"{STROBED} AD01C8 A941 2C01C8 30FB 60", CycleRange(16, 16), None, (0xE012,), None),
         # through a subroutine and back to the start: JMP 3, BIT 4 behind 2 + 4
-        (f"2C01C8 30FB {STROBED} 4C00E0", CycleRange(13, 13), None, (0xE000,)),
+        (f"2C01C8 30FB {STROBED} 4C00E0", CycleRange(13, 13), None, (0xE000,), None),
     ],
 )
-def test_looks_after(code: str, first: CycleRange | None, blind: CycleRange | None, places: tuple[int, ...]) -> None:
-    """Cycles to the first look that matters, and to a strobe without one."""
-    assert looked(code, DATA, STROBE, STATUS) == Looks(first, blind, places)
+def test_looks_after(
+    code: str, first: CycleRange | None, blind: CycleRange | None, places: tuple[int, ...], again: int | None
+) -> None:
+    """Cycles to the first look that matters, to a strobe without one, and to that of a routine entered anew."""
+    assert looked(code, DATA, STROBE, STATUS) == Looks(first, blind, places, again)
 
 
 def test_looks_after_data() -> None:

@@ -107,7 +107,8 @@ def _say_status(page: Page, status: StatusByte) -> None:
         told = value_set(set(driver.lets), exhausted=driver.is_exhausted) if driver.lets else "no byte"
         page.row(f"  “{driver.name}”  ", f"takes {told}" + ("; other inputs decide as well" if driver.depends else ""))
     for line in status.bits:
-        pin = "" if line.pin is None else f", {line.signal} {('low', 'high')[line.pin]} at the pin"
+        name = f", {line.signal}" if line.signal else ""
+        pin = name if line.pin is None else f"{name} {('low', 'high')[line.pin]} at the pin"
         asked = words.bit_words(line.level, line.tested_by, probably_undriven=line.probably_undriven)
         page.row(f"  bit {line.bit}  ", f"{words.FEEDS[line.feed.value]}{pin}; {asked}; {line.standing.value}")
 

@@ -104,7 +104,7 @@ def _view_status(status: StatusByte, rows: Mapping[Subject, str]) -> StatusView:
                 line.bit,
                 "either" if line.level is None else str(line.level),
                 wording.STAND_IN_FEEDS[line.feed.value],
-                "" if line.pin is None else f"{line.signal} {LEVELS[line.pin]}",
+                line.signal if line.pin is None else f"{line.signal} {LEVELS[line.pin]}",
                 ", ".join(line.tested_by) + (wording.PROBABLY_UNDRIVEN if line.probably_undriven else "")
                 or "no driver",
                 line.standing.value,

@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 from latchlore.base import SubjectKind, Wait
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from latchlore.base import CycleRange, SignalRole
     from latchlore.evidence._standin import Basis
+    from latchlore.program.testify import Looks, Timing
 
 
 def strap_names(basis: Basis) -> frozenset[str]:
@@ -46,21 +47,58 @@ def go_on_pin(basis: Basis, role: SignalRole) -> int | None:
     return levels.pop() ^ int(role.inverted) if len(levels) == 1 else None
 
 
-def first_look(basis: Basis, role: SignalRole) -> tuple[CycleRange | None, CycleRange | None, tuple[int, ...]]:
-    """Over all entries: cycles from a strobe to the first look at a line, to a strobe without a look; the places."""
-    from latchlore.program.testify import looks_after
+def looks_at(basis: Basis, role: SignalRole) -> Looks:
+    """Over all entries: when a line is looked at behind a strobe (see `program.testify.Looks`)."""
+    from latchlore.program.testify import Looks, looks_after
 
-    first: CycleRange | None = None
-    blind: CycleRange | None = None
-    places: set[int] = set()
-    for tree in basis.trees.values():
-        found = looks_after(tree, basis.roles, role)
-        if found.first is not None:
-            first = found.first if first is None else first.widen(found.first)
-        if found.blind is not None:
-            blind = found.blind if blind is None else blind.widen(found.blind)
-        places |= set(found.places)
-    return first, blind, tuple(sorted(places))
+    found = [looks_after(tree, basis.roles, role) for tree in basis.trees.values()]
+    return Looks(
+        _widest(one.first for one in found),
+        _widest(one.blind for one in found),
+        tuple(sorted({place for one in found for place in one.places})),
+        min((one.again for one in found if one.again is not None), default=None),
+    )
+
+
+def soonest_look(looks: Looks) -> int | None:
+    """The least cycles from a strobe to a look, a routine that is entered anew counted in; None where nobody looks."""
+    first = None if looks.first is None else looks.first.least
+    return min((one for one in (first, looks.again) if one is not None), default=None)
+
+
+def handshake_cycles(basis: Basis) -> Timing:
+    """Over all entries: set-up, width, hold and period in cycles, as `program.testify.Timing`."""
+    from latchlore.program.testify import Timing, handshake_timing
+
+    found = [handshake_timing(tree, basis.roles) for tree in basis.trees.values()]
+    levels = {one.level for one in found} - {None}
+    return Timing(
+        _widest(one.set_up for one in found),
+        _widest(one.width for one in found),
+        _widest(one.hold for one in found),
+        _widest(one.period for one in found),
+        next((one.at for one in found if one.at is not None), None),
+        levels.pop() if len(levels) == 1 else None,
+    )
+
+
+def _widest(ranges: Iterable[CycleRange | None]) -> CycleRange | None:
+    found: CycleRange | None = None
+    for one in ranges:
+        if one is not None:
+            found = one if found is None else found.widen(one)
+    return found
+
+
+def data_bits(basis: Basis) -> tuple[int, ...]:
+    """The bits of the data register that carry data: those that are no line of their own, such as the strobe."""
+    data = [role for role in basis.roles if role.direction == "write" and role.signal == "DATA"]
+    own = {
+        role.bit
+        for role in basis.roles
+        if role.direction == "write" and any(role.kind is one.kind and role.addresses == one.addresses for one in data)
+    }
+    return tuple(bit for bit in range(8) if bit not in own)
 
 
 def poll_period(basis: Basis, role: SignalRole) -> CycleRange | None:
@@ -74,13 +112,10 @@ def poll_period(basis: Basis, role: SignalRole) -> CycleRange | None:
 
 def strobe_level(basis: Basis) -> int | None:
     """The pin's level during the strobe's pulse; None where the strobe is not known."""
-    from latchlore.program.testify import handshake_timing
-
     strobes = [role for role in basis.roles if role.signal == "STROBE" and role.direction == "write"]
     if len(strobes) != 1:
         return None
     if strobes[0].active is not None:
         return strobes[0].active
-    levels = {handshake_timing(tree, basis.roles).level for tree in basis.trees.values()} - {None}
-    level = levels.pop() if len(levels) == 1 else None
+    level = handshake_cycles(basis).level
     return None if level is None else level ^ int(strobes[0].inverted)

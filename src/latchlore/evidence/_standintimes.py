@@ -18,7 +18,16 @@ from latchlore.evidence import standinfacts as facts
 from latchlore.evidence import standinwording as words
 from latchlore.evidence._signals import signal_name
 from latchlore.evidence._standin import Answering, Demand, weakest_standing
-from latchlore.evidence._standinlines import first_look, go_on_pin, iter_waits, poll_period, read_roles, strobe_level
+from latchlore.evidence._standinlines import (
+    go_on_pin,
+    handshake_cycles,
+    iter_waits,
+    looks_at,
+    poll_period,
+    read_roles,
+    soonest_look,
+    strobe_level,
+)
 from latchlore.evidence._table import Standing
 
 if TYPE_CHECKING:
@@ -29,6 +38,8 @@ if TYPE_CHECKING:
     from latchlore.evidence._table import Row
 
 HOLD_OFF = "hold off by"
+SHOWN_REPAIRS = 3
+"""Ways out of a contradiction that a demand names; the table has them all."""
 
 
 def iter_demands(basis: Basis) -> Iterator[Demand]:
@@ -93,7 +104,9 @@ def _found(
     settle = list(words.settle(key, stands))
     for row in there:
         if row.standing is Standing.CONTRADICTED:
-            settle += [words.repair(str(row.subject), one.words) for one in row.repairs]
+            settle += [words.repair(str(row.subject), one.words) for one in row.repairs[:SHOWN_REPAIRS]]
+            if len(row.repairs) > SHOWN_REPAIRS:
+                settle.append(words.more_repairs(str(row.subject), len(row.repairs) - SHOWN_REPAIRS))
     origins = [*basis.origins(places), *(origin for row in there for one in row.testimonies for origin in one.origins)]
     return Demand(
         key,
@@ -119,24 +132,45 @@ def _latch(basis: Basis) -> Iterator[Demand]:
     strobe = _row(basis, SubjectKind.SIGNAL, "STROBE")
     level = strobe_level(basis)
     value = _said_by_program(width)
+    counted = handshake_cycles(basis)
     if isinstance(value, SpanRange | SpanLimit):
-        says = words.take_strobe(level, value)
-        yield _found(basis, "strobe", "strobe", says, [width, strobe], limit=value)
+        says = words.take_strobe(level, str(value))
+        yield _found(basis, "strobe", "strobe", says, [width, strobe], limit=value, cycles=counted.width)
+    elif counted.width is not None:
+        says = words.take_strobe(level, str(counted.width))
+        yield _found(basis, "strobe", "strobe", says, [strobe], standing=Standing.SINGLE, cycles=counted.width)
     else:
         yield _found(basis, "strobe", "strobe", words.NO_STROBE, [width], standing=Standing.SILENT)
     before, after = _said_by_program(set_up), _said_by_program(hold)
     least = [one.least if isinstance(one, SpanRange | SpanLimit) else None for one in (before, value, after)]
-    if least[0] is not None and least[1] is not None and least[2] is not None:
-        says = words.latch(least[0], least[1], least[2])
-        yield _found(basis, "latch", "data at the edge", says, [set_up, width, hold], limit=SpanLimit(least[0]))
-    elif least[0] is not None and least[1] is not None:
-        says = words.latch_open(least[0], least[1])
-        yield _found(basis, "latch", "data at the edge", says, [set_up, width], limit=SpanLimit(least[0]))
+    stands = None if least[0] is not None else Standing.SINGLE
+    rows = [set_up, width, hold]
+    limit = None if least[0] is None else SpanLimit(least[0])
+    if least[0] is not None and least[1] is not None:
+        says = _latch_words(*least)
+    elif counted.set_up is not None and counted.width is not None:
+        says = _latch_words(
+            *(None if one is None else one.least for one in (counted.set_up, counted.width, counted.hold))
+        )
     else:
-        yield _found(basis, "latch", "data at the edge", words.NO_LATCH, [set_up, hold], standing=Standing.SILENT)
+        says, stands, rows = words.NO_LATCH, Standing.SILENT, [set_up, hold]
+    yield _found(basis, "latch", "data at the edge", says, rows, standing=stands, limit=limit, cycles=counted.set_up)
     rate = _said_by_program(period)
     if isinstance(rate, SpanRange | SpanLimit) and rate.least is not None:
         yield _found(basis, "rate", "bytes follow", words.rate(rate.least), [period], limit=SpanLimit(rate.least))
+
+
+def _latch_words(set_up: Span | int | None, width: Span | int | None, hold: Span | int | None) -> str:
+    """How the data stand around both edges, in times or in cycles of the host's clock."""
+
+    def told(*parts: Span | int | None) -> str:
+        if all(isinstance(one, Span) for one in parts):
+            return str(Span(sum(one.picoseconds for one in parts if isinstance(one, Span))))
+        return str(CycleRange.exactly(sum(one for one in parts if isinstance(one, int))))
+
+    if hold is None:
+        return words.latch_open(told(set_up), told(set_up, width))
+    return words.latch(told(set_up), told(width, hold), told(set_up, width), told(hold))
 
 
 # -- holding the host off ---------------------------------------------------------------------------------------------
@@ -158,16 +192,19 @@ def most_time(basis: Basis, cycles: int) -> Span | None:
 
 
 def _hold_off(basis: Basis, role: SignalRole) -> Iterator[Demand]:
-    first, blind, places = first_look(basis, role)
+    looks = looks_at(basis, role)
+    soonest = soonest_look(looks)
     signal = _row(basis, SubjectKind.SIGNAL, role.signal)
     stated = _row(basis, SubjectKind.TIMING, facts.STROBE_TO_BUSY) if signal_name(role.signal) == "BUSY" else None
     pin = go_on_pin(basis, role)
-    if first is None or pin is None:
+    if soonest is None or pin is None:
         says = words.never_looks(role.signal)
         yield _found(basis, "no look", f"{role.signal} after a byte", says, [signal], standing=Standing.SILENT)
         return
-    by = least_time(basis, first.least)
-    says = words.hold_off(role.signal, 1 - pin, first.least, by)
+    by = least_time(basis, soonest)
+    says = words.hold_off(role.signal, 1 - pin, soonest, by)
+    if looks.first is None or soonest < looks.first.least:
+        says += words.ENTERED_ANEW
     limits = [
         one.value.most
         for one in (stated.testimonies if stated is not None else ())
@@ -194,10 +231,11 @@ def _hold_off(basis: Basis, role: SignalRole) -> Iterator[Demand]:
         rows,
         standing=stands,
         limit=limit,
-        cycles=first,
-        places=places,
+        cycles=CycleRange(soonest, None if looks.first is None else looks.first.most),
+        places=looks.places,
     )
-    if blind is not None:
+    if looks.blind is not None:
+        blind = looks.blind
         says = words.blind(role.signal, blind.least, least_time(basis, blind.least))
         yield _found(basis, "blind", "bytes without a look", says, [signal], standing=Standing.SINGLE, cycles=blind)
 
@@ -255,7 +293,8 @@ def _patience(basis: Basis, role: SignalRole) -> Iterator[Demand]:
 def _pulse(basis: Basis, role: SignalRole) -> Iterator[Demand]:
     """A line that comes as a pulse: it must begin when the host looks already, and last from one look to the next."""
     period, pin = poll_period(basis, role), go_on_pin(basis, role)
-    first, _, places = first_look(basis, role)
+    looks = looks_at(basis, role)
+    first, places = looks.first, looks.places
     signal = _row(basis, SubjectKind.SIGNAL, role.signal)
     stated = _row(basis, SubjectKind.TIMING, facts.ACK_WIDTH)
     if period is None or period.most is None or pin is None:

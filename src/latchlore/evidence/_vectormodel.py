@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from latchlore.base import InputKind, SubjectKind
 from latchlore.evidence import vectorwording as words
 from latchlore.evidence._standin import Feed
-from latchlore.evidence._standinlines import strobe_level
+from latchlore.evidence._standinlines import data_bits, strobe_level
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -84,6 +84,7 @@ class Model:
         self.active = strobe_level(basis)
         self.writes = [role for role in basis.roles if role.direction == "write" and role.bit is not None]
         self.data = [role for role in basis.roles if role.direction == "write" and role.signal == "DATA"]
+        self.bits = data_bits(basis)
         self.lines = tuple(self._iter_lines(basis))
         self.levels: dict[str, int] = {line.name: line.idle for line in self.lines if line.idle is not None}
         self.changes: list[Change] = []
@@ -99,7 +100,7 @@ class Model:
         at_rest = None if self.active is None else 1 - self.active
         found = [Line(role.signal, True, at_rest if role.signal == "STROBE" else None) for role in self.writes]
         found.sort(key=lambda line: line.name != "STROBE")
-        found += [Line(names[bit], True, None, bit) for bit in range(DATA_LINES)]
+        found += [Line(names[bit], True, None, bit) for bit in self.bits]
         for status in self.status:
             for line in status.bits:
                 if line.feed is Feed.STAND_IN:
@@ -136,7 +137,7 @@ class Model:
         self._settle(cycle)
         for role in self.data:
             if role.kind is kind and address in role.addresses:
-                self.byte = value
+                self.byte = sum(value & 1 << bit for bit in self.bits)
                 for line in self.lines:
                     if line.data_bit is not None:
                         self._take(cycle, line.name, value >> line.data_bit & 1)

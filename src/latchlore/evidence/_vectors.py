@@ -13,10 +13,20 @@ from typing import TYPE_CHECKING, Protocol
 from latchlore.base import ByteSequence, SubjectKind
 from latchlore.evidence import standinfacts as facts
 from latchlore.evidence import vectorwording as words
+from latchlore.evidence._join import sent_to
 from latchlore.evidence._signals import signal_name
-from latchlore.evidence._standinlines import first_look, go_on_pin, poll_period, read_roles, strobe_level
+from latchlore.evidence._standinlines import (
+    data_bits,
+    go_on_pin,
+    handshake_cycles,
+    looks_at,
+    poll_period,
+    read_roles,
+    soonest_look,
+    strobe_level,
+)
 from latchlore.evidence._vectorinputs import inputs_for
-from latchlore.evidence._vectormodel import Answer, Model, ModelStopped
+from latchlore.evidence._vectormodel import Answer, Model, ModelStopped, made_up_changes
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -83,7 +93,11 @@ def run_vectors(basis: Basis, stand_in: StandIn, play: Play) -> Vectors:
     vectors: list[Vector] = []
     if not any(line.name == "STROBE" for line in lines):
         return Vectors(lines, (), (words.NO_STROBE,))
-    for name in basis.trees:
+    is_data = sent_to(basis.roles)
+    for name, tree in basis.trees.items():
+        if is_data is None or not tree.possible_bytes(is_data):
+            left_out.append(words.no_data(name))
+            continue
         for answers in _manners(basis, stand_in):
             found = _run(basis, stand_in, play, name, answers)
             if isinstance(found, str):
@@ -114,13 +128,14 @@ def _answer(basis: Basis, role: SignalRole) -> Answer | None:
     pin, period = go_on_pin(basis, role), poll_period(basis, role)
     if pin is None or period is None or period.most is None:
         return None
-    first, _, _ = first_look(basis, role)
-    if first is None:
+    looks = looks_at(basis, role)
+    soonest, first = soonest_look(looks), looks.first
+    if soonest is None:
         return None
     if signal_name(role.signal) in facts.PULSE_NAMES:
-        late = 0 if first.most is None else first.most - first.least
-        return Answer(role.signal, pin, first.least, late + period.most, is_pulse=True)
-    return Answer(role.signal, 1 - pin, first.least, LOOKS_BUSY * period.most)
+        late = 0 if first is None or first.most is None else first.most - soonest
+        return Answer(role.signal, pin, soonest, late + period.most, is_pulse=True)
+    return Answer(role.signal, 1 - pin, soonest, LOOKS_BUSY * period.most)
 
 
 def _run(basis: Basis, stand_in: StandIn, play: Play, name: str, answers: tuple[Answer, ...]) -> Vector | str | None:
@@ -139,7 +154,8 @@ def _run(basis: Basis, stand_in: StandIn, play: Play, name: str, answers: tuple[
         return words.overrun(name, model.overrun[0])
     if not model.taken:
         return words.sends_nothing(name, ends)
-    if wanted and bytes(model.taken[: len(wanted)]) != wanted:
+    sent = bytes(sum(byte & 1 << bit for bit in model.bits) for byte in wanted)
+    if wanted and bytes(model.taken[: len(wanted)]) != sent:
         return words.differs(name)
     holding = [one for one in answers if not one.is_pulse]
     told = words.held_off(name) if holding else words.always_ready(name)
@@ -163,17 +179,14 @@ def _logged(basis: Basis, name: str) -> bytes:
 
 def _each_line(basis: Basis, lines: tuple[Line, ...]) -> Vector | None:
     """Each data line by itself, at the least times of the handshake; None where these are not known."""
-    from latchlore.evidence._vectormodel import made_up_changes
-    from latchlore.program.testify import handshake_timing
-
-    timings = [handshake_timing(tree, basis.roles) for tree in basis.trees.values()]
-    level = strobe_level(basis)
+    counted, level = handshake_cycles(basis), strobe_level(basis)
     set_up, width, period = (
-        min((cycles.least for one in timings if (cycles := getattr(one, what)) is not None), default=None)
-        for what in ("set_up", "width", "period")
+        None if one is None else one.least for one in (counted.set_up, counted.width, counted.period)
     )
     if set_up is None or width is None or level is None:
         return None
     every = period if period is not None else 4 * (set_up + width)
-    changes = made_up_changes(lines, EACH_LINE, level, set_up, width, every)
-    return Vector(words.EACH_LINE_NAME, "", words.EACH_LINE, bytes(EACH_LINE), changes)
+    mask = sum(1 << bit for bit in data_bits(basis))
+    data = bytes(dict.fromkeys(byte & mask for byte in EACH_LINE))
+    changes = made_up_changes(lines, data, level, set_up, width, every)
+    return Vector(words.EACH_LINE_NAME, "", words.EACH_LINE, data, changes)

@@ -17,6 +17,9 @@ NO_STATUS = "no status register decides whether a driver sends: as far as was fo
 NO_CLOCK = "no clock is stated: times are in cycles only"
 NO_STROBE = "no program shows how wide the strobe is."
 NO_LATCH = "no program shows how long the data stand around the strobe."
+ENTERED_ANEW = (
+    "  That is the routine entered anew at once: its return, and what its caller does in between, come on top."
+)
 NO_PERIOD = "how often the host looks is not known."
 NO_PULSE_ASKED = "whether the host looks for an acknowledge is not known."
 NO_TIMES = "no time was measured on the wire: all times are the program's own cycles, and the documents' figures"
@@ -85,26 +88,32 @@ def _time(cycles: int, time: Span | None) -> str:
     return count if time is None else f"{time} ({count})"
 
 
-def take_strobe(level: int | None, width: SpanRange | SpanLimit) -> str:
+def more_repairs(subject: str, count: int) -> str:
+    """Ways out that are not named here."""
+    return f"{count} more way{'s' * (count > 1)} out stand in the table at {subject}"
+
+
+def take_strobe(level: int | None, width: str) -> str:
     """How wide a strobe is."""
     at = "its level is not known" if level is None else f"{LEVELS[level]} at the pin"
     return f"the host's strobe is a pulse of {width}, {at}."
 
 
-def latch(set_up: Span, width: Span, hold: Span) -> str:
+def latch(before_first: str, after_first: str, before_second: str, after_second: str) -> str:
     """What a latch finds at either edge."""
     return (
-        f"taken at the strobe's first edge, the data stand {set_up} before it and {width + hold} after it; at its "
-        f"second edge, {set_up + width} before and {hold} after.  These are the least times, as the host writes its "
-        f"registers; delays of its gates are not in them."
+        f"taken at the strobe's first edge, the data stand {before_first} before it and {after_first} after it; at its "
+        f"second edge, {before_second} before and {after_second} after.  These are the least times, as the host writes "
+        f"its registers; delays of its gates are not in them."
     )
 
 
-def latch_open(set_up: Span, width: Span) -> str:
+def latch_open(before_first: str, before_second: str) -> str:
     """What a latch finds where nobody knows when the next byte comes."""
     return (
-        f"taken at the strobe's first edge, the data stand {set_up} before it; at its second edge, {set_up + width} "
-        f"before.  How long they stay is up to whoever sends the next byte: no path followed here writes a second one."
+        f"taken at the strobe's first edge, the data stand {before_first} before it; at its second edge, "
+        f"{before_second} before.  How long they stay is up to whoever sends the next byte: no path followed here "
+        f"writes a second one."
     )
 
 

@@ -27,6 +27,11 @@ def answer(line: str, level: int, after: int, lasts: int) -> str:
     return f"; {line} is {('low', 'high')[level]} from {after} to {after + lasts} cycles after the strobe's first edge"
 
 
+def no_data(entry: str) -> str:
+    """A routine that sends nothing."""
+    return f"{entry!r}: no path from there writes the data"
+
+
 def no_way(entry: str) -> str:
     """No path sends."""
     return f"{entry!r}: no path was found that sends with the idle status byte"

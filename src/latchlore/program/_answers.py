@@ -95,6 +95,18 @@ class _Watch:
                 return levels.pop() if len(levels) == 1 else None
         return None
 
+    def beside_strobe(self, event: Write) -> tuple[tuple[InputBit, ...], tuple[int, ...]] | None:
+        """The bits of a data write that are not the strobe's; None where the strobe stands in another register."""
+        mask = 0
+        for role in self.strobes:
+            if role.kind is event.kind and event.address in role.addresses and role.bit is not None:
+                mask |= 1 << role.bit
+        return (event.value.bits, tuple(value & ~mask for value in event.value.values)) if mask else None
+
+    def rests(self, event: Write, now: int) -> bool:
+        """Whether a data write of a register with a strobe bit leaves that at rest."""
+        return self.beside_strobe(event) is not None and self.stated_level() == 1 - now
+
     def note(self, what: str, level: int | None, cycles: CycleRange | None) -> None:
         """Widen a figure."""
         if cycles is None:
@@ -127,6 +139,7 @@ class _Watch:
 
     def events(self, events: tuple[Event, ...], level: int | None, since: _Since) -> tuple[int | None, _Since]:
         """Go along the events of a node."""
+        sent: object = None  # where a bit of the data port is the strobe: the other bits of the last data write
         for event in events:
             passed = event.cycles
             since = {name: cycles + passed for name, cycles in since.items()}
@@ -138,11 +151,17 @@ class _Watch:
                 since = {name: cycles + wait for name, cycles in since.items()}
             elif isinstance(event, Write):
                 if self.is_data(event.kind, event.address):
-                    self.note("hold", level, since.get("edge"))
-                    since = {**since, "data": CycleRange.exactly(0)}
+                    now_sent = self.beside_strobe(event)
+                    if now_sent is None or now_sent != sent:  # else only the strobe's bit moves
+                        self.note("hold", level, since.get("edge"))
+                        since = {**since, "data": CycleRange.exactly(0)}
+                    sent = now_sent
                 now = self.level(event)
                 if now is not None and now != level:
-                    level, since = self.edge(event, now, since)
+                    if level is None and self.rests(event, now):
+                        level = now  # a first data write that leaves its own strobe bit at rest makes no edge
+                    else:
+                        level, since = self.edge(event, now, since)
         return level, since
 
     def edge(self, event: Write, now: int, since: _Since) -> tuple[int, _Since]:

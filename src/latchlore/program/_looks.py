@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
-from latchlore.base import Choice, CycleRange, Wait, Write
+from latchlore.base import Choice, CycleRange, Leaf, LeafKind, Wait, Write
 from latchlore.program._answers import STROBE, belongs_to, handshake_timing
 
 if TYPE_CHECKING:
@@ -24,12 +24,15 @@ class Looks:
 
     `first`: to the first read whose value of the bit matters, None where no path looks behind a strobe.  `blind`: to
     the next strobe on paths that do not look in between, None where all do.  `places`: program addresses of the first
-    reads, rising.
+    reads, rising.  `again`: the least cycles to the first read where a routine that returned without a look is entered
+    anew at once, its caller's own instructions not counted; None where no path returns so, or none looks before it
+    strobes.
     """
 
     first: CycleRange | None
     blind: CycleRange | None
     places: tuple[int, ...]
+    again: int | None = None
 
 
 class _State(NamedTuple):
@@ -48,7 +51,9 @@ def looks_after(tree: ByteTree, roles: Sequence[SignalRole], watched: SignalRole
     """
     found = _Follower(tree, roles, watched)
     found.follow()
-    return Looks(found.first, found.blind, tuple(sorted(found.places)))
+    head = found.least_before_look()
+    again = None if found.tail is None or head is None else found.tail + head
+    return Looks(found.first, found.blind, tuple(sorted(found.places)), again)
 
 
 class _Follower:
@@ -67,6 +72,7 @@ class _Follower:
         self.first: CycleRange | None = None
         self.blind: CycleRange | None = None
         self.places: set[int] = set()
+        self.tail: int | None = None
 
     def _used_turns(self) -> frozenset[tuple[int, int]]:
         """Address and turn of the reads whose value of the bit decides something."""
@@ -100,6 +106,10 @@ class _Follower:
         while work:
             at = work.pop()
             level, since = self.events(at, start[at] if at.is_waiting else None)
+            after = self.tree.nodes[at.node].after
+            if isinstance(after, Leaf) and after.kind is LeafKind.RETURNED and since is not None:
+                tail = since.least + after.cycles.least
+                self.tail = tail if self.tail is None else min(self.tail, tail)
             passed = since or CycleRange.exactly(0)
             for _, target in self.tree.nodes[at.node].successors:
                 key = _State(target, level, since is not None)
@@ -110,6 +120,30 @@ class _Follower:
                 if start.get(key) != merged:
                     start[key] = merged
                     work.append(key)
+
+    def least_before_look(self) -> int | None:
+        """The least cycles from the entry to a look with no strobe before it; None where no path looks so."""
+        best: dict[int, int] = {0: 0}
+        found: list[int] = []
+        work = [0]
+        while work:
+            node = work.pop(0)
+            passed, is_open = best[node], True
+            for event in self.tree.nodes[node].events:
+                passed += event.cycles.least
+                if self.looks(event):
+                    found.append(passed)
+                is_open = not self.looks(event) and not self._may_strobe(event)
+                if not is_open:
+                    break
+            for _, target in self.tree.nodes[node].successors if is_open else ():
+                if passed < best.get(target, passed + 1):
+                    best[target] = passed
+                    work.append(target)
+        return min(found, default=None)
+
+    def _may_strobe(self, event: Event) -> bool:
+        return isinstance(event, Write) and self.is_strobe(event.kind, event.address) and self._edge(event, None)[1]
 
     def events(self, at: _State, since: CycleRange | None) -> tuple[int | None, CycleRange | None]:
         """Go along the events of a node: the level behind them, and the cycles since a strobe not looked behind."""
