@@ -39,19 +39,26 @@ def _stated_length(headers: Headers) -> int:
     return int(stated) if stated.isascii() and stated.isdigit() and len(stated) < 20 else MAX_BODY + 1
 
 
-def _bounded(receive: Receive) -> Receive:
-    """The same messages, until they have brought `MAX_BODY` bytes."""
-    taken = 0
+class _Body:
+    """What a request brings: the same messages, until they have brought `MAX_BODY` bytes.
 
-    async def receive_bounded() -> Message:
-        nonlocal taken
-        message = await receive()
-        taken += len(message.get("body", b""))
-        if taken > MAX_BODY:
+    `is_whole`: whether all of it has arrived, or there is none.
+    """
+
+    def __init__(self, receive: Receive, *, is_there: bool) -> None:
+        self._receive = receive
+        self._taken = 0
+        self.is_whole = not is_there
+
+    async def receive(self) -> Message:
+        """The next message.  Refuses more than is taken."""
+        message = await self._receive()
+        self._taken += len(message.get("body", b""))
+        if self._taken > MAX_BODY:
             raise HTTPException(413, wording.REFUSED_SIZE, {"connection": "close"})
+        if message["type"] == "http.request" and not message.get("more_body", False):
+            self.is_whole = True
         return message
-
-    return receive_bounded
 
 
 class Guard:
@@ -74,16 +81,20 @@ class Guard:
         if scope["type"] != "http":
             return  # no other protocol is spoken; the server closes the connection
 
+        body = _Body(receive, is_there=scope["method"] not in READING)
+
         async def send_guarded(message: Message) -> None:
             if message["type"] == "http.response.start":
                 MutableHeaders(scope=message).update(HEADERS)
+                if not body.is_whole:  # what is still on its way is not read: it may be without end
+                    MutableHeaders(scope=message)["connection"] = "close"
             await send(message)
 
         refusal = self._refusal(scope)
         if refusal is not None:
             await refusal(scope, receive, send_guarded)
             return
-        await self._app(scope, _bounded(receive), send_guarded)
+        await self._app(scope, body.receive, send_guarded)
 
     def _refusal(self, scope: Scope) -> Response | None:
         headers = Headers(scope=scope)

@@ -30,6 +30,7 @@ def serve(folder: Path, *, port: int, browser: bool, say: Callable[[str], object
     import uvicorn
 
     from latchlore.desk._app import make_app
+    from latchlore.desk._patience import Patient
     from latchlore.dossier import image_loads
     from latchlore.study import set_kernel_cache, weigh_study
 
@@ -42,6 +43,7 @@ def serve(folder: Path, *, port: int, browser: bool, say: Callable[[str], object
         app = make_app(folder, token=token, weigh=weigh_study, loads=image_loads, port=number)
         config = uvicorn.Config(
             app,
+            http=Patient,
             log_level="error" if os.environ.get("LATCHLORE_DEBUG") == "1" else "critical",
             access_log=False,  # it would write the secret down
             lifespan="on",
