@@ -143,6 +143,37 @@ def test_merge(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert [run_["columns"] for run_ in told["aligned"] if run_["run"] == 1] == [[0, None, 1, 2]]
 
 
+def test_merge_known_listener(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Bench case "predictable listener loss": what the listener command printed is used by the merge."""
+    log, told = tmp_path / "runs.log", tmp_path / "listener.json"
+    heard = [0, 1, 2, 4, 5, 6, 7, 9, 10, 11, 13, 14, 15, 16, 18, 19, 20, 22, 23, 24, 26, 27, 28, 29]
+    log.write_text(f"{bytes(heard).hex(' ')}\n" * 3)
+    case = ("--period", "47 us", "--service", "61 us", "--reads", "5 us", "--depth", "1")
+    assert run(["wire", "listener", *case, "--json"]) == 0
+    told.write_text(capsys.readouterr().out)
+    found = plain(capsys, "wire", "merge", log, "--base", "hex", "--listener", told)
+    assert [item["value"] for item in found["bytes"]] == heard
+    assert "no run can be expected to hold 6 of them (counted from 0: 3, 8, 12, 17, 21, 25)" in found["notes"][0]
+    gaps = [item["value"] for item in found["bytes"] if item["missing_before"] > 0.99]
+    assert gaps == [4, 9, 13, 18, 22, 26]
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("{}", "holds no chances of missing bytes; print them with 'latchlore wire listener ... --json'"),
+        ('{"missed": [0.5, 2]}', "the chance of missing byte 1 is a number from 0 to 1, not 2"),
+    ],
+)
+def test_merge_known_listener_wrong(tmp_path: Path, capsys: pytest.CaptureFixture[str], text: str, words: str) -> None:
+    """Anything else than a listener's prediction is refused."""
+    log, told = tmp_path / "runs.log", tmp_path / "listener.json"
+    log.write_text("4A 4B\n4A 4B\n")
+    told.write_text(text)
+    assert run(["wire", "merge", str(log), "--listener", str(told)]) == 2
+    assert f"listener.json: {words}" in capsys.readouterr().err
+
+
 def test_faults(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Bench case "bridged data lines", typed in."""
     sent, log = tmp_path / "sent.log", tmp_path / "got.log"

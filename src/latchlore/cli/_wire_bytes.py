@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -24,11 +25,19 @@ COLUMNS = 24
 
 @click.command("merge", short_help=COMMANDS["merge"][1], epilog=wording.STATUSES)
 @click.argument("logs", nargs=-1, required=True, type=LOG, metavar="LOG...")
+@click.option(
+    "--listener",
+    type=LOG,
+    metavar="FILE",
+    help="What 'wire listener --json' printed of host and listener: its chances of missing each byte are used.",
+)
 @BASE
 @PICTURE
 @JSON
 @WIDTH
-def merge_command(logs: tuple[Path, ...], base: str, picture: Path | None, as_json: bool, width: int | None) -> None:
+def merge_command(
+    logs: tuple[Path, ...], listener: Path | None, base: str, picture: Path | None, as_json: bool, width: int | None
+) -> None:
     """Merge the runs of byte logs of one transmission into what was most probably sent.
 
     Every run is shown under the result: a byte where it has one, - where it lost one, a small letter where it read
@@ -40,8 +49,9 @@ def merge_command(logs: tuple[Path, ...], base: str, picture: Path | None, as_js
 
     set_kernel_cache()
     runs = read_runs(logs, base)
+    missed = () if listener is None else _read_missed(listener)
     with ProgressLine() as progress:
-        merged = merge(runs, progress)
+        merged = merge(runs, progress, missed)
     if picture is not None:
         from latchlore.dossier import draw_runs
 
@@ -57,6 +67,19 @@ def merge_command(logs: tuple[Path, ...], base: str, picture: Path | None, as_js
     likely = [f"{a.probability:.1%}: {a.words}" for a in merged.alternatives[:8]]
     page.points("Other sequences", likely)
     _print(page)
+
+
+def _read_missed(path: Path) -> tuple[float, ...]:
+    """The chances of missing each byte from what `latchlore wire listener --json` has printed."""
+    from latchlore.base import BadInput, Origin
+    from latchlore.wire import prediction_from_plain
+
+    try:
+        return prediction_from_plain(json.loads(path.read_text(encoding="utf-8")))
+    except OSError as error:
+        raise BadInput(Origin(path.name), f"cannot be read: {error.strerror}") from error
+    except ValueError as error:
+        raise BadInput(Origin(path.name), str(error)) from error
 
 
 def _draw(page: Page, merged: Merge, runs: list[Run]) -> None:

@@ -13,3 +13,5 @@ POLLER = (
     "looks every {period}, reads after {reads}, ready after {service}"
 )
 WEIGHING = "weighing listeners"
+NO_PREDICTION = "holds no chances of missing bytes; print them with 'latchlore wire listener ... --json'"
+NO_CHANCE = "the chance of missing byte {index} is a number from 0 to 1, not {value!r}"

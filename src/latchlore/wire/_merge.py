@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,6 +14,7 @@ from latchlore.wire._assess import Assessment, _groups, assess
 from latchlore.wire._calibration import calibrated
 from latchlore.wire._freemend import free_clock, weigh_counts
 from latchlore.wire._needed import MISS, MOST_RUNS, runs_needed
+from latchlore.wire._positions import Placed, place_known
 from latchlore.wire._rates import EVEN, Model
 from latchlore.wire._results import AlignedRun, Extra, ExtraKind, Flip, Merge, Outlier, Rates
 from latchlore.wire._search import Problem, Search, Tables, search, search_timed
@@ -40,8 +42,11 @@ EARLY_CHANCE = 1e-4
 FREE_TURNS = 3
 
 
-def merge(runs: Sequence[Run], progress: Progress = no_progress) -> Merge:
+def merge(runs: Sequence[Run], progress: Progress = no_progress, missed: Sequence[float] = ()) -> Merge:
     """The most probable sequence of all runs together, with the doubts that remain.
+
+    `missed`: where host and listener are known, the chance (0 to 1) that a run misses each byte sent, as
+    `predict_misses` gives it; runs that do not fit it are merged as if it were not known, and that is said.
 
     Each run repeats one transmission.  One run is valid and is returned as it is, with its doubts.  The result does
     not depend on the order of the runs but for their indices.  Refuses an empty list (ValueError) and runs too long
@@ -56,6 +61,9 @@ def merge(runs: Sequence[Run], progress: Progress = no_progress) -> Merge:
         return _single(runs, heard, notes)
     _check_size(runs)
     members, outliers, best = _without_outliers(runs, heard, progress)
+    placed = place_known(best, missed) if missed else None
+    if placed is not None:
+        best = placed.search
     found = assess(best)
     data = best.tables.data
     rates = _rates(best)
@@ -64,17 +72,46 @@ def merge(runs: Sequence[Run], progress: Progress = no_progress) -> Merge:
     needed = runs_needed(len(data), groups, rates.loss)
     if whole >= 1 - MISS:
         needed = min(needed, len(members))  # the formula looks ahead from the rates alone; these runs have settled it
-    sequence = ByteSequence(found.items, whole, len(members), found.missing_after)
+    items, after = found.items, found.missing_after
+    if placed is not None:
+        items, after = _with_missed(items, after, placed, [rate ** len(members) for rate in missed])
+    sequence = ByteSequence(items, whole, len(members), after)
     aligned = tuple(sorted((_aligned(best.tables, k, r) for k, r in enumerate(members)), key=lambda a: a.run))
     truncated = _truncated(runs, members, best)
     notes += _notes(best, members, found, rates, needed)
     if truncated:
         notes.insert(0, truncated)
+    if missed:
+        notes.insert(0, _known_note(placed, missed))
     notes = [outlier.words for outlier in outliers] + notes
     return Merge(
         sequence, rates, aligned, found.repeats, found.alternatives, outliers, truncated,
         max(0, needed - len(members)), tuple(notes),
     )  # fmt: skip
+
+
+def _with_missed(
+    items: tuple[SequenceByte, ...], after: float, placed: Placed, silent: Sequence[float]
+) -> tuple[tuple[SequenceByte, ...], float]:
+    """The result, the chance of a byte missing at each place raised by the bytes sent that hardly any run can hold."""
+    ends = [*placed.places, len(silent)]
+    begins = [-1, *placed.places]
+    unheard = [max(silent[a + 1 : b], default=0.0) for a, b in zip(begins, ends, strict=True)]
+    raised = tuple(
+        replace(item, missing_before=max(item.missing_before, chance))
+        for item, chance in zip(items, unheard, strict=False)
+    )
+    return raised, max(after, unheard[-1])
+
+
+def _known_note(placed: Placed | None, missed: Sequence[float]) -> str:
+    if placed is None:
+        return words.NOT_KNOWN.format(num=len(missed))
+    absent = sorted(set(range(len(missed))) - set(placed.places))
+    if not absent:
+        return words.KNOWN.format(num=len(missed))
+    shown = ", ".join(str(k) for k in absent[:12]) + (" and more" if len(absent) > 12 else "")
+    return words.KNOWN_ABSENT.format(num=len(missed), count=len(absent), shown=shown)
 
 
 def _check_size(runs: Sequence[Run]) -> None:

@@ -25,6 +25,15 @@ STUCK = "line {bit} is read as {read} in {rate:.0%} of the cases when it is {lev
 REPEATS = "numbers of equal bytes can only be counted: {shown}"
 MORE_RUNS = "about {more} more run{s} like these would settle order and counts (99 %)"
 MANY_RUNS = "more runs alone will hardly settle it; log times, or slow the host down"
+KNOWN = "the chance of missing each of the {num} bytes sent was given, and was used"
+KNOWN_ABSENT = (
+    "the chance of missing each of the {num} bytes sent was given, and was used; no run can be expected to hold"
+    " {count} of them (counted from 0: {shown}), so the result lacks them"
+)
+NOT_KNOWN = (
+    "the runs do not fit the given chances of missing each of {num} bytes (another host, another listener, or too few"
+    " bytes); they were merged without them"
+)
 METHOD_SINGLE = "one run, as logged"
 METHOD_MERGE = "the most probable sequence of {num} runs under a model of losses, doubles and line errors"
 LOSSES = "{loss:.1%} of the bytes are lost, {double:.2%} doubled"

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from latchlore.wire._listenerwording import NO_CHANCE, NO_PREDICTION
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
@@ -235,6 +237,17 @@ def prediction_to_plain(prediction: Prediction) -> dict[str, Any]:
         "missed": [round(chance, 6) for chance in prediction.missed],
         "doubled": [round(chance, 6) for chance in prediction.doubled],
     }
+
+
+def prediction_from_plain(plain: object) -> tuple[float, ...]:
+    """The chances of missing each byte from what a listener's prediction was printed as.  Refuses anything else."""
+    missed = plain.get("missed") if isinstance(plain, dict) else None
+    if not isinstance(missed, list) or not missed:
+        raise ValueError(NO_PREDICTION)
+    for k, chance in enumerate(missed):
+        if isinstance(chance, bool) or not isinstance(chance, int | float) or not 0 <= chance <= 1:
+            raise ValueError(NO_CHANCE.format(index=k, value=chance))
+    return tuple(float(chance) for chance in missed)
 
 
 def belief_to_plain(belief: Belief, inside: float) -> dict[str, Any]:
