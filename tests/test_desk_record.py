@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+import time
 from typing import TYPE_CHECKING
 from urllib.parse import urlencode
 
 import pytest
 from starlette.testclient import TestClient
 
+from latchlore.base import BadInput, Origin
 from latchlore.desk import make_app
 from latchlore.evidence.trialwording import CAUTIONS
 from latchlore.study import read_questions, sheet_text
@@ -18,6 +20,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from httpx2 import Response
+
+    from latchlore.evidence import Table
 
 TOKEN = "a-secret-of-the-test"
 PORT = 8113
@@ -127,6 +131,17 @@ def test_add_finding(client: TestClient, study: Path) -> None:
     assert not (study / "history.txt").exists()
 
 
+def test_way_back(client: TestClient) -> None:
+    """From a row of the table, and from a place, one step leads to the findings that rest on it."""
+    _add(client)
+    link = '<a href="record#finding-busy">busy</a>'
+    table = client.get(f"/{TOKEN}/").text
+    row = table[table.index('id="on-code-1b-4b"') :]
+    assert link in row[: row.index("</tbody>")]
+    assert link in client.get(f"/{TOKEN}/place?file=documents/quill-guide.toml&as=line&at=4&detail=page+12,+row+3").text
+    assert link not in client.get(f"/{TOKEN}/place?file=wire/power-on.log&as=line&at=1").text
+
+
 @pytest.mark.parametrize(
     ("sent", "words"),
     [
@@ -144,6 +159,36 @@ def test_add_finding_wrong(sent: dict[str, str], words: str, client: TestClient,
     assert words in answer.text.replace("&#39;", "'").replace("&quot;", '"')
     assert 'value="typed once"' in answer.text
     assert not (study / "findings.toml").exists()
+
+
+def test_add_finding_to_broken_study(study: Path) -> None:
+    """While the study cannot be read, a finding is refused with the reason, and is still in the form."""
+
+    def broken(*_: object) -> Table:
+        raise BadInput(Origin.at_line("wire/power-on.log", 2), "'1Z' is not a byte")
+
+    app = make_app(study, token=TOKEN, weigh=broken, loads=lambda _: {}, port=PORT)
+    client = TestClient(app, base_url=BASE, raise_server_exceptions=False, headers={"origin": BASE})
+    answer = _add(client, because="typed once")
+    assert answer.status_code == 422
+    assert "&#39;1Z&#39; is not a byte" in answer.text
+    assert 'value="typed once"' in answer.text
+    assert not (study / "findings.toml").exists()
+
+
+def test_add_finding_while_weighing(study: Path) -> None:
+    """What is sent while the study is being weighed waits for the table, and is not lost."""
+
+    def slow(*_: object) -> Table:
+        time.sleep(0.5)  # longer than a page waits
+        return marram_table()
+
+    app = make_app(study, token=TOKEN, weigh=slow, loads=lambda _: {}, port=PORT)
+    client = TestClient(app, base_url=BASE, raise_server_exceptions=False, headers={"origin": BASE})
+    assert "is being weighed" in client.get(f"/{TOKEN}/record-add").text
+    (study / "wire/power-on.log").write_text("1B 40\n")  # weighed anew
+    _add(client)
+    assert 'name = "busy"' in (study / "findings.toml").read_text()
 
 
 def test_more_rows(client: TestClient) -> None:

@@ -9,7 +9,13 @@ import pytest
 
 from latchlore.base import BadInput, Contradiction, UnknownName
 from latchlore.demo import demo_folder
-from latchlore.study import read_questions, record_outcome, write_files
+from latchlore.study import (
+    plan_outcome_withdrawal,
+    read_questions,
+    record_outcome,
+    write_edit,
+    write_files,
+)
 from latchlore.study._foretell import changed_text
 
 if TYPE_CHECKING:
@@ -570,3 +576,35 @@ def test_changed_text() -> None:
         [],
     )
     assert changed_text(text, ["net y u5.1 u5.2", "drop net z"]) == (text, ["net y u5.1 u5.2", "drop net z"])
+
+
+def test_plan_outcome_withdrawal(tmp_path: Path) -> None:
+    """An outcome taken back stays in its place with the reason, and the weights are as they were before it."""
+    study = _study(tmp_path / "s", QUESTION)
+    record_outcome(study, "test", "positive", sure=100, on="2026-11-26")
+    text = (study / "questions.toml").read_text("utf-8") + "# kept\n"
+    (study / "questions.toml").write_text(text, "utf-8")
+    edit = plan_outcome_withdrawal(study, 1, "wrong\npatient")
+    assert edit.words == "withdraw an outcome of test"
+    write_edit(study, edit)
+    after = text.replace('on = "2026-11-26"\n', 'on = "2026-11-26"\nwithdrawn = "wrong patient"\n')
+    assert (study / "questions.toml").read_text("utf-8") == after
+    asked = read_questions(study).questions[0]
+    assert asked.now == pytest.approx((0.01, 0.99))
+    assert [one.withdrawn for one in asked.set_aside] == ["wrong patient"]
+
+
+def test_plan_outcome_withdrawal_wrong(tmp_path: Path) -> None:
+    """What is not there, was withdrawn before, or has no reason is refused."""
+    study = _study(tmp_path / "s", QUESTION)
+    with pytest.raises(UnknownName, match=r"^questions\.toml has no outcome number 1; it has 0$"):
+        plan_outcome_withdrawal(study, 1, "why")
+    record_outcome(study, "test", "positive", sure=100)
+    with pytest.raises(UnknownName, match=r"^say why: it is kept beside what is withdrawn$"):
+        plan_outcome_withdrawal(study, 1, " \n")
+    write_edit(study, plan_outcome_withdrawal(study, 1, "why"))
+    with pytest.raises(BadInput, match=r"^questions\.toml:25 \(outcome\[1\]\): this outcome is withdrawn already$"):
+        plan_outcome_withdrawal(study, 1, "again")
+    (study / "questions.toml").unlink()
+    with pytest.raises(BadInput, match=r"^questions\.toml: the study has no questions\.toml; write one"):
+        plan_outcome_withdrawal(study, 1, "why")

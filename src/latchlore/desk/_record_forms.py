@@ -8,12 +8,11 @@ from typing import TYPE_CHECKING
 from latchlore.base import UnknownName
 from latchlore.desk import recordwording as words
 from latchlore.desk._forms import Field, Form, Rows
-from latchlore.evidence import FINDING, one_line, trialwording
+from latchlore.evidence import FINDING, trialwording
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from latchlore.evidence import Table
     from latchlore.study import StatedTrial
 
 SURE_RULE = re.compile(r"\d{1,3}(\.\d+)?")
@@ -39,9 +38,8 @@ GROUNDS = Rows(
 )
 
 
-def finding_form(table: Table, findings: Sequence[str]) -> Form:
+def finding_form(subjects: Sequence[str], findings: Sequence[str]) -> Form:
     """A new finding; subjects and findings are offered while they are typed."""
-    subjects = dict.fromkeys(one_line(str(row.subject)) for row in table.rows)
     on, says = GROUNDS.columns
     known = on._replace(known=(*subjects, *(f"{FINDING}{name}" for name in findings)))
     return Form(

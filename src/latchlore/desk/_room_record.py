@@ -16,14 +16,16 @@ from latchlore.desk._desk import mistakes_of, nothing_there
 from latchlore.desk._forms import FormPages, Sent, read_sent, with_values
 from latchlore.desk._places import origin_address
 from latchlore.desk._record_view import cautions_of, view_findings, view_questions, view_trial
+from latchlore.evidence import one_line
 
 if TYPE_CHECKING:
     from starlette.requests import Request
     from starlette.responses import Response
 
-    from latchlore.desk._desk import Desk
+    from latchlore.desk._desk import Desk, Handler, Show
     from latchlore.desk._record_view import FindingView, QuestionView
     from latchlore.desk._watch import State
+    from latchlore.evidence import Table
     from latchlore.study import Edit, Questions
 
 PATIENCE_SECONDS = 0.5
@@ -35,12 +37,12 @@ def routes(desk: Desk) -> list[Route]:
     room = _Record(desk)
     return [
         Route("/record", desk.shown(room.record)),
-        Route("/record-add", desk.shown(room.add), methods=["GET", "POST"]),
+        Route("/record-add", room.waited(room.add), methods=["GET", "POST"]),
         Route("/record-withdraw", room.withdraw, methods=["POST"]),
-        Route("/record-accept", desk.shown(room.accept), methods=["POST"]),
-        Route("/record-sheet", desk.shown(room.sheet), methods=["GET", "POST"]),
+        Route("/record-accept", room.waited(room.accept), methods=["POST"]),
+        Route("/record-sheet", room.waited(room.sheet), methods=["GET", "POST"]),
         Route("/record-sheet.txt", desk.shown(room.sheet_file)),
-        Route("/record-filled", desk.shown(room.filled), methods=["GET", "POST"]),
+        Route("/record-filled", room.filled, methods=["GET", "POST"]),
         Route("/record-unsay", room.unsay, methods=["POST"]),
     ]
 
@@ -49,6 +51,21 @@ class _Record:
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
         self._pages = FormPages(desk, "record")
+
+    def waited(self, show: Show) -> Handler:
+        """A page with a form: what is sent is not answered by a page that asks for patience, which would lose it."""
+        shown = self._desk.shown(show)
+
+        async def handle(request: Request) -> Response:
+            if request.method != "POST":
+                return await shown(request)
+            state = await run_in_threadpool(self._desk.watched.state)
+            try:
+                return await show(request, state)
+            except (StudyError, OSError) as error:
+                return self._desk.refusal(error, None)
+
+        return handle
 
     async def record(self, _: Request, state: State) -> Response:
         """The whole record; a part that cannot be read says why, and the other is shown."""
@@ -102,10 +119,7 @@ class _Record:
         """The form of a new finding, or the finding that came with it."""
         from latchlore.study import plan_finding, read_record
 
-        table = state.table
-        assert table is not None
-        record = await run_in_threadpool(read_record, self._desk.folder)
-        form = forms.finding_form(table, [one.name for one in record.findings])
+        form = forms.finding_form(*await run_in_threadpool(self._known, state))
         if request.method != "POST":
             on = request.query_params.get("on", "")
             return self._pages.show(with_values(form, {"on-0": on}))
@@ -117,10 +131,21 @@ class _Record:
             finding = (name, sent.get("sentence"))
             grounds = [row["on"] for row in rows]
             because = sent.get("because")
-            _, edit = plan_finding(record, table, finding, grounds, says, sent.get("day"), because)
+            record = read_record(self._desk.folder)
+            _, edit = plan_finding(record, _table(state), finding, grounds, says, sent.get("day"), because)
             return edit, f"record#finding-{name}"
 
         return await self._pages.take(form, await read_sent(request), plan)
+
+    def _known(self, state: State) -> tuple[list[str], list[str]]:
+        """The subjects and findings that one may rest on, as far as they can be told."""
+        from latchlore.study import read_record
+
+        subjects = dict.fromkeys(one_line(str(row.subject)) for row in state.table.rows) if state.table else {}
+        try:
+            return [*subjects], [one.name for one in read_record(self._desk.folder).findings]
+        except (StudyError, OSError):  # sending the form will say so
+            return [*subjects], []
 
     async def withdraw(self, request: Request) -> Response:
         """A finding taken back for good."""
@@ -138,12 +163,9 @@ class _Record:
         """Everything that changed in the findings, written into the history."""
         from latchlore.study import plan_acceptance, read_record
 
-        table = state.table
-        assert table is not None
-
         def plan(sent: Sent) -> tuple[Edit, str]:
             record = read_record(self._desk.folder)
-            _, edit = plan_acceptance(record, table, sent.get("day"), sent.get("because"))
+            _, edit = plan_acceptance(record, _table(state), sent.get("day"), sent.get("because"))
             return edit, "record"
 
         return await self._pages.take(forms.acceptance_form(), await read_sent(request), plan)
@@ -189,14 +211,13 @@ class _Record:
         text = await run_in_threadpool(sheet_text, found.title, question, question.get_trial(name))
         return PlainTextResponse(text, headers={"content-disposition": 'attachment; filename="bench-sheet.txt"'})
 
-    async def filled(self, request: Request, state: State) -> Response:
+    async def filled(self, request: Request) -> Response:
         """A filled-in sheet read back."""
         from latchlore.study import SURE_PERCENT, plan_outcome, read_sheet
 
         form = forms.filled_form()
         if request.method != "POST":
             return self._pages.show(form)
-        await self._questions(state)
 
         def plan(sent: Sent) -> tuple[Edit, str]:
             told = read_sheet(sent.texts.get("sheet", ""), words.PASTED)
@@ -216,6 +237,14 @@ class _Record:
 
         sent = await read_sent(request)
         return await self._pages.take(forms.unsaying_form(sent.get("number")), sent, plan)
+
+
+def _table(state: State) -> Table:
+    """The table, or why there is none."""
+    if state.table is None:
+        assert state.error is not None
+        raise state.error
+    return state.table
 
 
 def _mistakes(error: StudyError | OSError) -> list[tuple[str, str, str]]:

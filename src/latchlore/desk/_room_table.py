@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from latchlore.desk._desk import Desk
     from latchlore.desk._watch import State
-    from latchlore.evidence import Table
+    from latchlore.evidence import Finding, Table
 
 HISTORY = "history.txt"
 """Only ever added to: it is shown, and not changed as text."""
@@ -46,9 +46,28 @@ class _Table:
         view = view_table(state.table, origin_address, standings)
         total = len(state.table.rows)
         missing = [words for key, words in enterwording.MISSING.items() if Witness(key) not in state.table.heard]
+        resting = await self._desk.once(state, "resting", lambda: self._resting(state))
         return self._desk.page(
-            "table_room.html", state, room="table", view=view, wanted=wanted, total=total, missing=missing
+            "table_room.html",
+            state,
+            room="table",
+            view=view,
+            wanted=wanted,
+            total=total,
+            missing=missing,
+            resting=resting,
         )
+
+    def _resting(self, state: State) -> dict[str, list[str]]:
+        """Anchor of a row → the findings that rest on it."""
+        assert state.table is not None
+        anchors = {one_line(str(subject)): anchor for subject, anchor in row_anchors(state.table).items()}
+        found: dict[str, list[str]] = {}
+        for finding in self._record():
+            for on in finding.rests_on:
+                if on in anchors:
+                    found.setdefault(anchors[on], []).append(finding.name)
+        return found
 
     async def place(self, request: Request) -> Response:
         """What stands at a cited place, and which subjects rest on it; also while the study cannot be read."""
@@ -78,15 +97,19 @@ class _Table:
         )
 
     def _findings(self, subjects: tuple[Any, ...]) -> list[str]:
-        """The findings that rest on one of these subjects; none where the record cannot be read (its room says so)."""
+        """The findings that rest on one of these subjects."""
+        names = {one_line(str(subject)) for subject in subjects}
+        return [one.name for one in self._record() if names & set(one.rests_on)] if names else []
+
+    def _record(self) -> tuple[Finding, ...]:
+        """The findings; none where the record cannot be read, which its own room says."""
         from latchlore.study import find_record
 
-        names = {one_line(str(subject)) for subject in subjects}
         try:
-            record = find_record(self._desk.folder) if names else None
+            record = find_record(self._desk.folder)
         except (StudyError, OSError):
-            return []
-        return [one.name for one in record.findings if names & set(one.rests_on)] if record else []
+            return ()
+        return record.findings if record else ()
 
 
 def _row_links(table: Table, subjects: tuple[Any, ...]) -> list[tuple[str, str]]:
