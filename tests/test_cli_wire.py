@@ -198,11 +198,15 @@ def test_compare(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert "They are the same." in capsys.readouterr().out
 
 
-def test_compare_peers(tmp_path: Path, vcd: Path, host: Host, capsys: pytest.CaptureFixture[str]) -> None:
+def test_compare_peers(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A capture beside a log of the same bytes with one lost and one doubled; both captures' times side by side."""
+    long = TEXT * 4
+    host, vcd = Host(junk=False), tmp_path / "tide.vcd"
+    host.send(long, random.Random(1))
+    write_vcd(vcd, host)
     times = [time // NS for time, _ in host.latched]
-    rows = [f"{time} {byte:02X}" for time, byte in zip(times, TEXT, strict=True)]
-    rows[20] = f"{rows[20]}\n{times[20] + 300} {TEXT[20]:02X}"
+    rows = [f"{time} {byte:02X}" for time, byte in zip(times, long, strict=True)]
+    rows[20] = f"{rows[20]}\n{times[20] + 300} {long[20]:02X}"
     del rows[9]
     log = tmp_path / "heard.log"
     log.write_text("numbers: hex\nruns: file\ntimes: ns\n" + "\n".join(rows) + "\n")
@@ -212,10 +216,10 @@ def test_compare_peers(tmp_path: Path, vcd: Path, host: Host, capsys: pytest.Cap
     assert told["handshake"][0]["second"] is None
     assert run(["wire", "compare", "--peers", str(vcd), str(log), "--width", "200"]) == 0
     out = capsys.readouterr().out
-    assert "tide.vcd, the first: 41 bytes; heard.log, the second: 41 bytes" in out
+    assert "tide.vcd, the first: 164 bytes; heard.log, the second: 164 bytes" in out
     assert "By the times the first lost 0 and has 0 in excess, the second lost 1 and has 1 in excess" in out
     slow = Host(junk=False, width=900 * NS)
-    slow.send(TEXT, random.Random(1))
+    slow.send(long, random.Random(1))
     other = tmp_path / "slow.vcd"
     write_vcd(other, slow)
     told = plain(capsys, "wire", "compare", "--peers", vcd, other)
@@ -225,8 +229,8 @@ def test_compare_peers(tmp_path: Path, vcd: Path, host: Host, capsys: pytest.Cap
     assert widths["differs"] is widths["apart"] is True
     assert run(["wire", "compare", "--peers", str(vcd), str(other), "--width", "200"]) == 0
     out = capsys.readouterr().out
-    assert "All 41 bytes are the same." in out
-    assert "strobe width: 500 ns to 500 ns, half up to 500 ns (41) | 900 ns to 900 ns, half up to 900 ns (41)" in out
+    assert "All 164 bytes are the same." in out
+    assert "strobe width: 500 ns to 500 ns, half up to 500 ns (164) | 900 ns to 900 ns, half up to 900 ns (164)" in out
     assert plain(capsys, "wire", "compare", vcd, other)["differences"] == []
 
 

@@ -120,11 +120,11 @@ def test_compare_peers_words() -> None:
     second = heard(sent[:60] + b"~" + sent[61:], late, {20}, set(), Fraction(1), 0)
     report = compare_peers(first, second)
     assert [str(step) for step in report.steps] == [
-        "byte 34 at 20 of the first is not in the second, where it would stand at 20: the second lost it; the pause "
-        "there in the second is 2.0 times the usual one, longer than any other of 100",
+        "byte 34 at 20 of the first is not in the second, where it would stand at 20: the second lost it; pauses of "
+        "100 us before it and 100 us after it are 300,000 times likelier of a byte that was sent",
         "byte 48 at 41 of the first is not in the second, where it would stand at 40 (or any of the equal ones from 40 "
-        "to 41): the first has it in excess; it follows an equal byte after 2 us, sooner than half of any other pause "
-        "of the first",
+        "to 41): the first has it in excess; pauses of 2 us before it and 98 us after it are 37 times likelier of a "
+        "byte that was not sent",
         "byte 5C at 61 of the first is 7E at 59 of the second: one byte was bent on the way to one of them; a third "
         "recording would tell",
     ]

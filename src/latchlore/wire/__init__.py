@@ -51,7 +51,8 @@ if TYPE_CHECKING:
     )
     from latchlore.wire._merge import merge
     from latchlore.wire._peerfigures import FigurePair, compare_figures
-    from latchlore.wire._peers import Pauses, PeerReport, PeerStep, Shift, Verdict, compare_peers
+    from latchlore.wire._peerresults import Pauses, PeerReport, PeerStep, Shift, Verdict
+    from latchlore.wire._peers import compare_peers
     from latchlore.wire._propose import Activity, Proposal, propose_lines
     from latchlore.wire._serial import Framing, Parity, SerialReading, read_serial
     from latchlore.wire._tables import PackedMap, TableMap, Thresholds, read_packed, read_table
@@ -218,7 +219,8 @@ _LAZY = {  # these need numba or numpy, which are slow to load
     **dict.fromkeys(("Activity", "Proposal", "propose_lines"), "_propose"),
     "Parity": "_serial",
     **dict.fromkeys(("FigurePair", "compare_figures"), "_peerfigures"),
-    **dict.fromkeys(("Pauses", "PeerReport", "PeerStep", "Shift", "Verdict", "compare_peers"), "_peers"),
+    **dict.fromkeys(("Pauses", "PeerReport", "PeerStep", "Shift", "Verdict"), "_peerresults"),
+    "compare_peers": "_peers",
     "Seen": "_handshake",
     "SerialReading": "_serial",
     **dict.fromkeys(("Heard", "listen", "open_port"), "_listen"),

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from latchlore.wire._lines import Concluded, ParallelLines
     from latchlore.wire._listener import Belief, Prediction
     from latchlore.wire._peerfigures import FigurePair
-    from latchlore.wire._peers import Pauses, PeerReport
+    from latchlore.wire._peerresults import Pauses, PeerReport
     from latchlore.wire._propose import Proposal
     from latchlore.wire._results import Merge
     from latchlore.wire._serial import SerialReading
