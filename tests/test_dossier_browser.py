@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.browser
 
 DAY = "2026-11-26"
+EXAM = Path(__file__).resolve().parent.parent / "exams" / "pc-parallel-1981" / "study"
 FIGURES = """() => [...document.querySelectorAll('figure')].filter(figure => {
   const links = [...figure.querySelectorAll('figcaption a')].map(a => a.getAttribute('href'));
   return !links.some(link => /^#(place|file)-/.test(link));
@@ -127,6 +128,19 @@ def test_by_keyboard_without_script(written: Path) -> None:
         box = page.locator(f"#{anchor}").bounding_box()
         assert box is not None
         assert -1 < box["y"] < 900  # the browser scrolls by whole pixels
+
+
+def test_board_page(tmp_path: Path) -> None:
+    """The page of a board alone has the same frame: accessible, nothing asked for, no wider than a narrow screen."""
+    assert run(["board", "picture", str(EXAM), "-o", str(tmp_path / "board.html")]) == 0
+    with browsing() as visit:
+        visit.page.set_viewport_size({"width": 320, "height": 640})
+        visit.page.goto((tmp_path / "board.html").as_uri())
+        assert fits(visit.page)
+        assert visit.page.evaluate(TEXT_BEYOND) == []
+        assert violations(visit.page) == []
+        assert visit.asked == [(tmp_path / "board.html").as_uri()]
+        assert visit.errors == []
 
 
 def test_on_paper(visit: Visit) -> None:

@@ -18,6 +18,7 @@ from latchlore.study import add_finding, record_outcome
 
 SCHEMA: dict[str, Any] = json.loads(schema_text())
 DAY = "2026-11-26"
+EXAMS = Path(__file__).resolve().parent.parent / "exams"
 
 
 def demo(folder: Path) -> Path:
@@ -65,6 +66,14 @@ def test_schema_tells_of_everything(written: tuple[Path, Path]) -> None:
     assert {"program", "devices", "variants", "matings", "questions", "record"} <= set(twin)
     closed = _closed(SCHEMA)
     assert [(one.json_path, one.message) for one in jsonschema.Draft202012Validator(closed).iter_errors(twin)] == []
+
+
+@pytest.mark.parametrize("exam", ["pc-parallel-1981", "printer-cable-pin-14", "strobe-width", "part-or-date"])
+def test_schema_tells_of_exams(exam: str, tmp_path: Path) -> None:
+    """Boards, matings and documents of the exams, which were not made for the schema, are described by it as well."""
+    assert run(["dossier", str(EXAMS / exam / "study"), "-o", str(tmp_path / "out")]) == 0
+    validator = jsonschema.Draft202012Validator(_closed(SCHEMA))
+    assert [(one.json_path, one.message) for one in validator.iter_errors(twin_of(tmp_path / "out"))] == []
 
 
 @pytest.mark.parametrize(
