@@ -36,6 +36,7 @@ def test_standin(study: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["standin", str(study)]) == 0
     text = " ".join(capsys.readouterr().out.split())
     assert "Invented for demonstration" in text
+    assert "1100 1xxx, such as CE" in text
     assert "bit 6 the stand-in, BUSY low at the pin; must read 1 (reset, power-on" in text
     assert "BUSY must be high no later than 39.992001 us (50 cycles of the host's clock)" in text
     assert "39 at 1 MHz, 159 at 4 MHz, 639 at 16 MHz" in text

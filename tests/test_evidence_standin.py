@@ -61,6 +61,7 @@ def test_idle_byte(demo: StandIn) -> None:
     assert status.register == "A810"
     assert (status.value or 0) & 0b11111000 == 0b11001000
     assert status.care == 0b11111000
+    assert status.pattern == "1100 1xxx"
     lines = {line.bit: line for line in status.bits}
     assert [lines[bit].feed for bit in range(7, -1, -1)] == [
         *[Feed.STAND_IN] * 3,

@@ -100,7 +100,7 @@ def _say_status(page: Page, status: StatusByte) -> None:
     if status.value is None:
         page.say(words.NO_BYTE, 2)
     else:
-        page.say(f"{status.value:02X}", 2)
+        page.say(f"{status.pattern}, such as {status.value:02X}" if "x" in status.pattern else f"{status.value:02X}", 2)
     for driver in status.drivers:
         from latchlore.program import value_set
 

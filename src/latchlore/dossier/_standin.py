@@ -94,7 +94,11 @@ def _link(subject: Subject | None, rows: Mapping[Subject, str]) -> LinkView | No
 def _view_status(status: StatusByte, rows: Mapping[Subject, str]) -> StatusView:
     return StatusView(
         status.register,
-        wording.NO_IDLE_BYTE if status.value is None else f"{status.value:02X}",
+        wording.NO_IDLE_BYTE
+        if status.value is None
+        else f"{status.pattern}, such as {status.value:02X}"
+        if "x" in status.pattern
+        else f"{status.value:02X}",
         tuple(
             (driver.name, value_set(set(driver.lets), exhausted=driver.is_exhausted) if driver.lets else "no byte")
             for driver in status.drivers

@@ -223,7 +223,7 @@ SECTION_LEADS = {
     "handshake": "One stretch of the code's paths from a wait to the next, on a line of cycles.  "
     "Dashed: as long as the device takes.  Levels below are those of the register bits, not of the connector's pins.",
     "times": "Bars are times found, brackets are limits demanded, on one scale from zero.",
-    "standin": "What a replacement must do, as far as the table above says it; each point stands as what it rests on.  "
+    "standin": "What a replacement must do, as far as the witnesses say it; each point stands as what it rests on.  "
     "`latchlore standin STUDY --vectors DIR` writes test vectors to run against it before the machine is near.",
     "subjects": "Each witness in a column of its own; every value leads to the place that it comes from.",
     "open": "Silence here is not a “no”: nobody has looked, or nobody can tell yet.",

@@ -88,6 +88,14 @@ class StatusByte:
     bits: tuple[StatusLine, ...]
     origins: tuple[Origin, ...] = ()
 
+    @property
+    def pattern(self) -> str:
+        """The idle byte bit by bit, 7 on the left, x where either level will do: ``1100 1xxx``; empty without one."""
+        if self.value is None:
+            return ""
+        bits = "".join(str(self.value >> bit & 1) if self.care >> bit & 1 else "x" for bit in range(7, -1, -1))
+        return f"{bits[:4]} {bits[4:]}"
+
     def lets(self, value: int) -> tuple[str, ...]:
         """The drivers that send where the register always reads `value`."""
         return tuple(driver.name for driver in self.drivers if value in driver.lets)
