@@ -75,7 +75,7 @@ def test_read_vcd(tmp_path: Path, keep: bool) -> None:
         ("#0\nr1 !\n", "t.vcd:11: 'r1' does not suit 'top.STB', which carries one bit"),
         ("#0\nrten #\n", "t.vcd:11: 'ten' is no number"),
         ("#0\nr1_0 #\n", "t.vcd:11: '1_0' is no number"),
-        ("#0\n$dumpports\n", "t.vcd:11: '$dumpports' is no keyword among value changes"),
+        ("#0\n$dumpnothing\n", "t.vcd:11: '$dumpnothing' is no keyword among value changes"),
         ("#1x\n", "t.vcd:10: no value change, time or keyword begins like '#1x'"),
     ],
 )
@@ -129,6 +129,13 @@ def test_parse_head_unsupported(tmp_path: Path) -> None:
     """A kind of variable that the standard does not list is not guessed at."""
     with pytest.raises(Unsupported, match=r"^t\.vcd:1: variables of kind 'string' are not modelled; IEEE 1364 lists"):
         read(tmp_path, "$var string 1 ! a $end $enddefinitions $end")
+    said = "whose driven ports are not modelled; write one with $dumpvars"
+    with pytest.raises(Unsupported) as caught:
+        read(tmp_path, "$var port 1 <0 a $end $enddefinitions $end")
+    assert str(caught.value) == f"t.vcd:1: the file is an extended VCD ('$var port'; clause 18.3), {said}"
+    with pytest.raises(Unsupported) as caught:
+        read(tmp_path, HEAD + "#0\n$dumpports\n")
+    assert str(caught.value) == f"t.vcd:11: the file is an extended VCD ('$dumpports'; clause 18.3), {said}"
 
 
 def test_get_channel_wrong(tmp_path: Path) -> None:

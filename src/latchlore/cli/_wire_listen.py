@@ -41,7 +41,7 @@ def listen_command(
     from latchlore.base import BadInput, Origin
     from latchlore.cli._live_paper import LivePaper
     from latchlore.study import framing_of
-    from latchlore.wire import listen, open_port
+    from latchlore.wire import MAX_LOG_BYTES, listen, open_port
 
     found = framing_of(framing)
     if re.fullmatch(r"[^/\\\0]{1,80}", sequence) is None or sequence.startswith("."):
@@ -61,6 +61,10 @@ def listen_command(
     with LivePaper(device) as shown:
         heard = listen(opened, path, about, shown, lambda: False)
     click.echo(f"\n{heard.count} bytes kept; {heard.ended}.", err=True)
+    if path.stat().st_size > MAX_LOG_BYTES:
+        click.echo(
+            f"The log is longer than the {MAX_LOG_BYTES} bytes that a study reads: cut it where a run ends.", err=True
+        )
     click.echo(f"Weigh them with:  latchlore weigh {as_typed(study)}", err=True)
     return None
 

@@ -28,3 +28,6 @@ ROUNDED = "{count} times were no whole number of picoseconds and were rounded to
 READING = "reading {file}"
 SUMMING = "summing up {file}"
 UTF16 = "the file is UTF-16; store it as UTF-8 text"
+EXTENDED = (
+    "the file is an extended VCD ({what!r}; clause 18.3), whose driven ports are not modelled; write one with $dumpvars"
+)

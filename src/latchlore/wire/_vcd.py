@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 import numpy as np
 
-from latchlore.base import BadInput, Origin, Span, no_progress
+from latchlore.base import BadInput, Origin, Span, Unsupported, no_progress
 from latchlore.wire import _capturewording as words
 from latchlore.wire import _vcdkernel as kernel
 from latchlore.wire._capture import ChannelKind
@@ -189,6 +189,8 @@ class _Reader:
             end = found + 4
         elif keyword not in _PLAIN_KEYWORDS:
             shown = keyword[:40].decode("utf-8", "replace")
+            if keyword.startswith(b"$dumpports"):
+                raise Unsupported(self._place(int(self.state[kernel.POS])), words.EXTENDED.format(what=shown))
             raise BadInput(self._place(int(self.state[kernel.POS])), words.KEYWORD.format(keyword=shown))
         now = self._picoseconds(int(self.state[kernel.TICKS]))
         if keyword == b"$dumpoff":

@@ -117,6 +117,8 @@ def _declare(body: list[str], scopes: list[str], by_code: dict[bytes, Variable],
     if "[" in reference and not bits:  # written without the blank: d[7:0]
         reference, _, rest = reference.partition("[")
         bits = f"[{rest}"
+    if form == "port":
+        raise Unsupported(place, words.EXTENDED.format(what="$var port"))
     if form not in _REALS and form not in _LINES:
         raise Unsupported(place, words.VARIABLE_KIND.format(kind=form))
     if not size.isdecimal() or not 1 <= int(size) <= WIDTH_MOST:
