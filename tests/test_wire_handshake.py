@@ -112,7 +112,7 @@ def test_read_parallel_too_slow() -> None:
     )
 
 
-def ringing(host: Host, at: int) -> None:
+def ring(host: Host, at: int) -> None:
     """Add a second, short strobe just behind a byte's own."""
     wave = host.waves["STROBE"]
     edge = next(time for time, level in wave if level == 1 and time > host.latched[at][0])
@@ -125,7 +125,7 @@ def test_read_parallel_ringing(busy: bool) -> None:
     host = Host(junk=False, hold=2_000 * NS)
     host.send(sent(), random.Random(5))
     for at in (4, 33, 50):
-        ringing(host, at)
+        ring(host, at)
     lines = ParallelLines(NAMES, "STROBE", busy="BUSY" if busy else None, latch=Latch.LEADING)
     reading = read_parallel(host.exact(), lines)
     assert reading.data == bytes(sent())  # the true double at 20, 21 stays
@@ -138,6 +138,21 @@ def test_read_parallel_ringing(busy: bool) -> None:
     assert reading.notes == (
         f"3 strobes follow another so soon, with the same data, that they look like ringing and were left out; {tail}",
     )
+
+
+@pytest.mark.parametrize("hold", [200, 2000])
+@pytest.mark.parametrize("latch", ["leading", "trailing"])
+def test_read_parallel_ringing_undecided(latch: str, hold: int) -> None:
+    """Ringing is no byte of its own either where the latching edge is open, or data moves while the strobe lasts."""
+    host = Host(latch=latch, busy="none", ack=False, hold=hold * NS)
+    host.send(sent(), random.Random(6))
+    quiet = [k for k in (4, 33, 50) if latch == "leading" or hold == 2000]
+    for at in quiet:
+        ring(host, at)
+    for capture in (host.exact(), host.sampled(41_666, 5)):
+        reading = read_parallel(capture, ParallelLines(NAMES, "STROBE"))
+        check_honest(host, reading)
+        assert int((reading.seen == Seen.RINGING).sum()) == len(quiet)
 
 
 def test_read_parallel_bit_7_strobe() -> None:

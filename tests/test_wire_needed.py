@@ -7,7 +7,8 @@ import random
 
 import pytest
 
-from latchlore.wire import runs_for_counts, runs_for_order, runs_needed
+from latchlore.wire import Run, merge, runs_for_counts, runs_for_order, runs_needed
+from latchlore.wire._simulate import heard, transmission
 
 
 def test_runs_for_order() -> None:
@@ -54,3 +55,21 @@ def test_runs_for_order_known() -> None:
     """100 bytes at 20 % loss: ln(0.01 / 99) / ln(0.36) = 9.005, so 10 runs."""
     assert runs_for_order(100, 0.2) == 10
     assert math.log(0.01 / 99) / math.log(0.36) == pytest.approx(9.005, abs=1e-3)
+
+
+def right_after_asking(kind: str, length: int, loss: float, begin_with: int, seed: int) -> bool:
+    """Whether a merge is exactly right once it has been given as many further runs as it asked for."""
+    rng = random.Random(f"needed {kind} {length} {loss} {seed}")
+    sent = transmission(kind, length, rng)
+    runs = [Run.of(heard(sent, rng, loss=loss)) for _ in range(begin_with)]
+    found = merge(runs)
+    more = found.further_runs or 0
+    if more:
+        found = merge([*runs, *(Run.of(heard(sent, rng, loss=loss)) for _ in range(more))])
+    return found.sequence.data == sent
+
+
+def test_further_runs_simulated() -> None:
+    """The number of runs that a merge asks for makes it right (here all of 8; tests/deep has 360)."""
+    for kind, loss, begin_with in (("text", 0.2, 6), ("command", 0.05, 4)):
+        assert all(right_after_asking(kind, 24, loss, begin_with, seed) for seed in range(4))

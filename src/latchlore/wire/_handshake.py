@@ -259,26 +259,25 @@ class HandshakeReader:
         return bool(len(widths)) and self.step * 4 <= int(widths.min())
 
     def _mark_ringing(self, columns: tuple[Bytes, Bytes, Times, Times, Bytes]) -> None:
-        values, doubt, _, _, seen = columns
-        if len(values) < 3:
+        _, doubt, _, _, seen = columns
+        if len(doubt) < 3:
             return
         periods = np.diff(self.leads)
-        same = (values[1:] == values[:-1]) & (doubt[1:] == 0) & (doubt[:-1] == 0)
-        new = periods[~same]
-        self.tally.soonest_new = int(new.min()) if len(new) else None
-        known = [limit for limit in (self.tally.soonest_new, self.soonest_new) if limit is not None]
-        if not known:
+        first = np.flatnonzero(periods * RINGING_PART < int(periods.max()))
+        if not len(first):
             return
-        ringing = same & (periods * RINGING_PART < min(known))
-        if not ringing.any():
-            return
-        # data that moved in between, even there and back, was set anew: no ringing
-        first = np.flatnonzero(ringing)
+        # data that moves after a strobe, even there and back, is set anew for the next: no ringing.  What it does
+        # while the strobe lasts, and so which byte each strobe reads, tells nothing
         soonest = np.full(len(first), np.iinfo(np.int64).max, np.int64)
         for edges in self.data:
             if edges is not None:
-                kernel.first_change(kernel.clean_edges(*edges)[0], self.leads[first], soonest)
+                kernel.first_change(kernel.clean_edges(*edges)[0], self.trails[first], soonest)
+        ringing = np.zeros(len(periods), bool)
         ringing[first] = soonest > self.leads[first + 1]
+        new = periods[~ringing]
+        if not len(new):
+            return
+        ringing &= periods * RINGING_PART < int(new.min())
         count = int(ringing.sum())
         if not count:
             return
