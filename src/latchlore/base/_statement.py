@@ -14,8 +14,9 @@ class StatementKind(StrEnum):
     """What is stated, in the order in which it is suspected first when statements contradict one another.
 
     The order is *common practice* at the bench: joints traced by hand are wrong more often than tables that were
-    printed and proofread, those more often than single bits of a chip that was read by machine; a joint on a bus is
-    checked by everything else on the bus, and what is stated of a whole part or file by everything that rests on it.
+    printed and proofread, those more often than single bits of a chip that was read by machine or than the type of a
+    part; a joint on a bus is checked by everything else on the bus (and no plain gate can stand there unseen), and what
+    is stated of a whole file by everything that rests on it.
     """
 
     JOINT = "joint"  # two pins were found joined
@@ -26,9 +27,9 @@ class StatementKind(StrEnum):
     NAME = "name"  # the signal of a connector pin
     RUN = "run"  # of a log
     INSTRUCTION = "instruction"  # of an image
+    PART = "part"  # the type of a part
     BUS_JOINT = "bus joint"  # a joint on a net that several parts drive in turn
     LINE = "address line"  # an address line reaches the decode
-    PART = "part"  # the type of a part
     FILE = "file"  # a whole image, document or log
 
 

@@ -16,6 +16,9 @@ if TYPE_CHECKING:
     from latchlore.board._board import Board, Connector, ConnectorPin, Net, Strap
     from latchlore.board._registermap import Register, RegisterBit
 
+BYTE = 8
+"""Lines of a data register."""
+
 Alternatives = tuple[tuple[Statement, ...], ...]
 
 
@@ -73,14 +76,14 @@ def strap_statement(strap: Strap) -> Alternatives:
 
 
 def data_statements(board: Board, register: Register, lines: frozenset[int]) -> Alternatives:
-    """The joints of the data lines of a connector; the count falls with any of them."""
-    return tuple(
-        one
-        for bit in register.bits
-        if bit.number in lines
-        for one in bit_statements(board, bit)
-        if one[0].kind is not StatementKind.PART
-    )
+    """What the count of data lines rests on: joints of those that arrive, open pins of those that do not."""
+    found: list[Statement] = []
+    for bit in register.bits:
+        if bit.number in lines:
+            found += [one for (one,) in bit_statements(board, bit) if one.kind is not StatementKind.PART]
+        elif bit.cell is not None and bit.number < BYTE:
+            found.insert(0, _end(board, bit.cell))
+    return tuple((one,) for one in dict.fromkeys(found))
 
 
 def _host_net(board: Board, signal: str) -> Net | None:

@@ -29,6 +29,7 @@ from latchlore.board._oneshots import find_one_shots
 from latchlore.board._parts import Role
 from latchlore.board._registermap import RegisterKind
 from latchlore.board._statements import (
+    BYTE,
     bit_statements,
     data_statements,
     level_statement,
@@ -248,7 +249,7 @@ def _width(found: RegisterMap) -> Iterator[Testimony]:
         yield _say(
             SubjectKind.WIDTH,
             ("data width",),
-            Words(f"{len(bits)} bits"),
+            Words(wording.width_words(len(bits), is_least=_more_may_come(found.board, register, bits))),
             origins or register.origins,
             wording.COUNTED,
             note=f"register {register.key[1]} bits {', '.join(str(k) for k in sorted(bits))}",
@@ -345,6 +346,15 @@ def _markings(board: Board) -> Iterator[Testimony]:
             Strength.COMPUTED if marking.settled is not None else Strength.GUESSED,
             "; ".join(wording.marking_notes(marking)),
         )
+
+
+def _more_may_come(board: Board, register: Register, lines: frozenset[int]) -> bool:
+    """Whether a data line that reaches no connector has not been traced to its end."""
+    short = [bit for bit in register.bits if bit.number < BYTE and bit.number not in lines]
+    cells = [bit.cell for bit in short if bit.cell is not None]
+    nets = {board.net_of(cell) for cell in cells}
+    ends = {*cells, *(at for net in board.nets if net.name in nets for at in net.pins)}
+    return not board.not_traced.isdisjoint(ends)
 
 
 def _straps(board: Board) -> Iterator[Testimony]:

@@ -168,3 +168,8 @@ def address_line(line: int) -> str:
 def pin_and_net(at: object, net: str) -> str:
     """A pin on its net."""
     return f"{pin_text(at)} and the net {net}"
+
+
+def width_words(count: int, *, is_least: bool) -> str:
+    """How many data lines arrive, or how many at least."""
+    return f"{count} bits or more" if is_least else f"{count} bits"

@@ -84,10 +84,19 @@ def choices_of(clash: Clash, said: Sequence[Testimony]) -> list[Choice]:
     """The least sets of statements that end one contradiction."""
     if clash.about is About.ADDRESSES:
         board, other = sorted(clash.members, key=lambda k: said[k].witness is not Witness.BOARD)
-        if said[board].witness is Witness.BOARD:
+        if said[board].witness is Witness.BOARD and _one_width(said[board], said[other]):
             return least([*_reaching(said[board], said[other]), *_not_named(said[board], said[other])])
     return least(
         frozenset(map(str, alternative)) for k in sorted(clash.members) for alternative in statements_of(said[k])
+    )
+
+
+def _one_width(board: Testimony, other: Testimony) -> bool:
+    """Whether both speak of as many address lines."""
+    return (
+        isinstance(board.value, AddressSet)
+        and isinstance(other.value, AddressSet)
+        and board.value.width == other.value.width
     )
 
 

@@ -183,14 +183,19 @@ def _on_signals(said: Sequence[Testimony]) -> tuple[Testimony, ...]:
 
 
 def _outwards(said: Sequence[Testimony], wired: Testimony, end: Subject, sense: BitSense) -> Iterator[Testimony]:
-    """What is said about a bit, as it looks at its far end; a level seen through the bit falls with its wiring too."""
+    """What is said about a bit, as it looks at its far end; a level seen through the bit falls with its wiring too.
+
+    What the bit is wired to, and how it is looked at, bears on a signal only where a program waits for the bit.
+    """
+    on_bit = [one.value for one in said if one.subject == wired.subject]
+    waited_for = any(isinstance(value, BitUse) and value.goes_on_at is not None for value in on_bit)
     for one in said:
         if one.subject != wired.subject:
             continue
         if isinstance(one.value, BitLevel):
             value = replace(one.value, level=one.value.level ^ int(sense.inverted))
             yield replace(one, subject=end, value=value, falls_with=(*one.falls_with, *wired.falls_with))
-        elif isinstance(one.value, BitSense | BitUse):
+        elif isinstance(one.value, BitSense | BitUse) and (waited_for or end.kind is SubjectKind.STRAP):
             yield replace(one, subject=end)
 
 

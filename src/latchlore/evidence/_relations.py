@@ -57,7 +57,8 @@ def _addresses(first: AddressSet, second: AddressSet) -> Relation:
     A board alone knows all mirrors; a program or a document names those that somebody used.
     """
     if first.width != second.width:
-        return Relation(Side.CLASH, wording.widths_differ(first.width, second.width))
+        width = max(first.width, second.width)
+        first, second = (AddressSet.of_cubes(one.cubes, width) for one in (first, second))
     if first == second:
         return Relation(Side.AGREE, wording.SAME_ADDRESSES)
     if first <= second or second <= first:
@@ -73,8 +74,15 @@ def _relate_addresses(first: Testimony, second: Testimony) -> Relation:
         return _relate_values(first.value, second.value)
     board, other = (first, second) if first.witness is Witness.BOARD else (second, first)
     whole, named = board.value, other.value
-    if not isinstance(whole, AddressSet) or not isinstance(named, AddressSet) or whole.width != named.width:
+    if not isinstance(whole, AddressSet) or not isinstance(named, AddressSet):
         return _relate_values(first.value, second.value)
+    if named.width > whole.width:  # a board that looks at fewer lines answers whatever the others are
+        whole = AddressSet.of_cubes(whole.cubes, named.width)
+    elif named.width < whole.width:  # nobody says how the further lines stand
+        wide = AddressSet.of_cubes(named.cubes, whole.width)
+        if not wide.is_disjoint(whole):
+            return Relation(Side.APART, wording.lines_not_told(named.width, whole.width))
+        named = wide
     if whole == named:
         return Relation(Side.AGREE, wording.SAME_ADDRESSES)
     if named <= whole:
@@ -158,6 +166,16 @@ def _emissions(first: Emission, second: Emission) -> Relation:
     return Relation(Side.CLASH, wording.EMISSION_DENIED)
 
 
+def _relate_emissions(first: Testimony, second: Testimony) -> Relation:
+    """A program that may send something does not contradict who says that it never was sent."""
+    for one, other in ((first, second), (second, first)):
+        if not isinstance(one.value, Emission) or not isinstance(other.value, Emission):
+            return APART
+        if one.witness is Witness.PROGRAM and one.value.happens and other.value.happens is False:
+            return Relation(Side.APART, wording.MAY_BE_SENT)
+    return _relate_values(first.value, second.value)
+
+
 def _levels(first: ActiveLevel, second: ActiveLevel) -> Relation:
     if first == second:
         return Relation(Side.AGREE, wording.SAME_LEVEL)
@@ -198,6 +216,8 @@ def relate(first: Testimony, second: Testimony) -> Relation:
         return _relate_addresses(first, second)
     if first.subject.kind is SubjectKind.TIMING and SpanLimit in (type(first.value), type(second.value)):
         return _relate_times(first, second)
+    if first.subject.kind is SubjectKind.EMISSION:
+        return _relate_emissions(first, second)
     if first.subject.kind is SubjectKind.WIDTH:
         return _relate_widths(first, second)
     if first.subject.kind is SubjectKind.PIN:
@@ -248,6 +268,8 @@ def _relate_widths(first: Testimony, second: Testimony) -> Relation:
         return APART
     if needed <= carried:
         return Relation(Side.AGREE, wording.width_enough(carried, needed))
+    if str(other.value).endswith(wording.OR_MORE):
+        return Relation(Side.APART, wording.width_open(carried, needed))
     return Relation(Side.CLASH, wording.width_short(carried, needed))
 
 

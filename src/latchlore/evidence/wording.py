@@ -29,6 +29,7 @@ SAME_LIMIT = "the same limit is stated"
 SAME_WORDS = "the same is stated"
 SAME_EMISSION = "both say the same"
 EMISSION_DENIED = "one says that it is sent, the other that it never is"
+MAY_BE_SENT = "the program may send it; that it ever did is not told by that"
 SAME_LEVEL = "the same level is stated"
 LEVELS_DIFFER = "opposite levels are stated"
 SAME_SEQUENCE = "the sequences are the same"
@@ -36,9 +37,9 @@ SAME_WIDTH = "the same width is stated"
 SAME_PIN = "the same signal is named"
 
 
-def widths_differ(first: int, second: int) -> str:
-    """Two address sets in spaces of different size."""
-    return f"one speaks of {first} address lines, the other of {second}"
+def lines_not_told(named: int, whole: int) -> str:
+    """A list of addresses with fewer lines than the board looks at."""
+    return f"the addresses are named by {named} lines, and the board looks at {whole}: the others may fit"
 
 
 def addresses_shared(shared: AddressSet) -> str:
@@ -103,6 +104,15 @@ def sequences_differ(first: bytes, second: bytes) -> str:
 def width_enough(carried: int, needed: int) -> str:
     """A card that carries enough lines."""
     return f"{carried} data lines carry the {needed} bits that the device looks at"
+
+
+OR_MORE = "or more"
+"""Ends the words of a width that is a least one."""
+
+
+def width_open(carried: int, needed: int) -> str:
+    """A card of which not all data lines have been traced."""
+    return f"the device looks at {needed} bits; {carried} data lines arrive, and more may: not all are traced"
 
 
 def width_short(carried: int, needed: int) -> str:

@@ -73,6 +73,9 @@ def check_registers(cpu: Cpu, values_of: Mapping[str, int]) -> dict[str, int]:
     return dict(values_of)
 
 
+PORTS_OF_BYTE = 0x100
+
+
 def sentences(
     cpu: Cpu,
     images: tuple[Image, ...],
@@ -98,7 +101,13 @@ def sentences(
     if not devices:
         found.append("no address is a device register")
     for mask in sorted(set(held.values())):
-        same = AddressSet.of((address for address, one in held.items() if one == mask), devices.width)
         bits = ", ".join(str(bit) for bit in range(8) if mask >> bit & 1)
-        found.append(f"reads at {same} give the same bit {bits} every time")
+        same = [address for address, one in held.items() if one == mask]
+        memory_set = AddressSet.of((address for address in same if address < SPACE), devices.width)
+        ports = [address - SPACE for address in same if address >= SPACE]
+        port_set = AddressSet.of(ports, 8 if max(ports, default=0) < PORTS_OF_BYTE else 16)
+        if memory_set:
+            found.append(f"reads at {memory_set} give the same bit {bits} every time")
+        if port_set:
+            found.append(f"reads at port {port_set} give the same bit {bits} every time")
     return tuple(found)

@@ -264,7 +264,8 @@ class Explorer(Stepper):
         answer: Value = 0
         read: tuple[int, ...] = ()
         if need.used:
-            mask = self.held.get(need.address, 0)
+            port = SPACE + (place & self.bounds.port_mask)
+            mask = self.held.get(place if kind is InputKind.MEMORY else port, 0)
             answer = values.substitute(self.numbered_byte(kind, place, turn, mask), self.state.forced)
             bits = (InputBit(kind, place, k, HELD if mask >> k & 1 else turn) for k in range(8))
             read = tuple(self.numbers[bit] for bit in bits)
@@ -419,10 +420,11 @@ def explore(
     """Follow every path from an entry to its ends.
 
     `devices`: addresses of device registers; all else outside of the images is RAM of unknown content.  `ports`: the
-    device ports of a processor that has ports, all where None.  `held`: device address → mask of bits that are the
-    same on every read.  `arguments`: registers and flags of known value at the entry; the others are unknown.
-    `memory`: RAM bytes known at the entry.  `interrupts`: entries of routines that may interrupt the program anywhere;
-    cycles leave them out.  `assumptions` are carried along as they are.  Refuses an entry outside of the images.
+    device ports of a processor that has ports, all where None.  `held`: device address (a port: its number plus 10000h)
+    → mask of bits that are the same on every read.  `arguments`: registers and flags of known value at the entry; the
+    others are unknown.  `memory`: RAM bytes known at the entry.  `interrupts`: entries of routines that may interrupt
+    the program anywhere; cycles leave them out.  `assumptions` are carried along as they are.  Refuses an entry outside
+    of the images.
     """
     from latchlore.program._entry import check_entry, entry_state, sentences
     from latchlore.program._interrupts import ENABLES, Followed, Shared, explore_interrupted

@@ -48,3 +48,20 @@ def bus_writes(register: str) -> str:
 def no_data_register(file: str) -> str:
     """A bus log that cannot be read yet."""
     return f"{file}: nobody says which register takes the data, so the log's writes cannot be told apart"
+
+
+ROLE_STATED = "stated in study.toml: where the program sees this signal"
+
+
+def role_of(signal: str) -> str:
+    """A row of study.toml that says where a signal is."""
+    return f"where the program sees {signal}"
+
+
+CLOCK_RATE = "the rate of the clock"
+LOGGED = "looked for in the merged sequence"
+
+
+def logged_at(sequence: str, byte: int) -> str:
+    """Where a code stands in a log."""
+    return f"in {sequence!r}, from byte {byte + 1} on"

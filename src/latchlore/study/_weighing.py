@@ -32,6 +32,8 @@ from latchlore.study import _withdrawnwords as withdrawnwords
 from latchlore.study._banks import images_seen, memory_at
 from latchlore.study._cache import Cache
 from latchlore.study._codec import encode
+from latchlore.study._logged import logged_emissions
+from latchlore.study._rolesaid import clock_name, resting_on_clock, role_testimonies
 from latchlore.study._stamp import folder_stamp
 from latchlore.study._withdrawn import names_of, still_said, without_runs
 
@@ -45,12 +47,13 @@ if TYPE_CHECKING:
     from latchlore.evidence import Table
     from latchlore.program.testify import Entry, Material
     from latchlore.study._hearcaptures import HeardCapture
-    from latchlore.study._study import EntryPart, LogPart, LookFor, ProgramPart, Study
+    from latchlore.study._study import EntryPart, LogPart, LookFor, ProgramPart, RolePart, Study
     from latchlore.wire import Log
 
 ADDRESS_LINES = 16
 PORT_LINES = 8  # of the processors' own port numbers; a board or a study may look at more
 WEIGHING_PACKAGES = tuple(f"latchlore.{name}" for name in ("board", "device", "evidence", "program", "study", "wire"))
+PORTS_AT = 0x10000  # `explore` tells held ports from held addresses by this
 DATA = "DATA"
 PROGRAM = ("latchlore.program",)
 
@@ -113,6 +116,9 @@ def hear(study: Study, progress: Progress = no_progress, cache: Cache | None = N
     _hear_together(study, hearing)
     _hear_program(hearing, kept, progress)
     _hear_wire(hearing, kept, progress)
+    hearing.testimonies += logged_emissions(
+        hearing.testimonies, [(one.name, _pattern(hearing, one), one.origin) for one in study.look_for]
+    )
     hearing.not_done += [
         withdrawnwords.SET_ASIDE.format(day=one.day, name=one.name, why=one.why) for one in study.withdrawn
     ]
@@ -131,6 +137,8 @@ def _hear_together(study: Study, hearing: Hearing) -> None:
             mistakes += error.mistakes
     if mistakes:
         raise BadInput.of_all(dict.fromkeys(mistakes))  # a document that a mating asks for is read twice
+    signals = [_signal_of(role) for role in study.roles]
+    hearing.testimonies += still_said(role_testimonies(study, signals, hearing.roles), names_of(study))
     hearing.roles = (*hearing.roles, *_stated_roles(study, hearing.roles))
 
 
@@ -185,6 +193,10 @@ def _hear_documents(study: Study, hearing: Hearing) -> None:
 _ROLE_SIGNALS = {"data": "DATA", "strobe": "STROBE", "busy": "BUSY", "acknowledge": "ACK", "select": "SELECT"}
 
 
+def _signal_of(role: RolePart) -> str:
+    return _ROLE_SIGNALS.get(role.role, role.signal.upper())
+
+
 def _stated_roles(study: Study, known: Sequence[SignalRole]) -> list[SignalRole]:
     """Roles of study.toml that say where their signal is; what the board already finds is not stated again."""
     found: list[SignalRole] = []
@@ -192,7 +204,7 @@ def _stated_roles(study: Study, known: Sequence[SignalRole]) -> list[SignalRole]
         if role.place is None:
             continue
         place = role.place
-        signal = _ROLE_SIGNALS.get(role.role, role.signal.upper())
+        signal = _signal_of(role)
         width = ADDRESS_LINES
         if place.kind is InputKind.PORT:
             lines = [one.addresses.width for one in known if one.kind is InputKind.PORT]
@@ -234,20 +246,22 @@ def _both(first: AddressSet | None, other: AddressSet) -> AddressSet:
 
 
 def _held_masks(hearing: Hearing, program: ProgramPart, entry: EntryPart) -> dict[int, int]:
-    """Address → mask of the bits that are the same on every read: stated ones, and the board's straps at all mirrors.
+    """Address (of a port: plus 10000h) → mask of the bits that are the same on every read, stated or behind straps.
 
     Mirrors are listed only where the program can name them, so a strap's mask is given for every address of its
     register.
     """
     masks: dict[int, int] = {}
     for one in program.held_at(entry):
-        masks[one.bit.address] = masks.get(one.bit.address, 0) | 1 << one.bit.bit
+        at = one.bit.address + (PORTS_AT if one.bit.kind is InputKind.PORT else 0)
+        masks[at] = masks.get(at, 0) | 1 << one.bit.bit
     if hearing.registers is not None:
         for register in hearing.registers.registers:
             mask = register.held_mask
             if register.direction == "read" and mask:
+                base = PORTS_AT if register.space == "port" else 0
                 for address in register.addresses.iter_addresses():
-                    masks[address] = masks.get(address, 0) | mask
+                    masks[base + address] = masks.get(base + address, 0) | mask
     return masks
 
 
@@ -277,15 +291,17 @@ def _hear_program(hearing: Hearing, cache: Cache, progress: Progress) -> None:
             keys.append(key)
             entries.append(Entry(part.name, tree))
             hearing.not_done += [wording.leaf(part.name, leaf) for leaf in tree.leaves if not leaf.is_done]
-    hearing.program = Material(images, tuple(entries), memory, program.clock)
+    clock = None if clock_name() in names_of(hearing.study) else program.clock
+    hearing.program = Material(images, tuple(entries), memory, clock)
     sequences = {part.name: part.sequence for part in program.entries if part.sequence}
     stated: list[bytes | str] = [f"{image.file} {image.load:X}" for image in images]
     stated += [image.data for image in images]
     stated += [text for entry, key in zip(entries, keys, strict=True) for text in (entry.name, key)]
-    stated += [str(memory), repr(program.clock), repr(hearing.roles)]
+    stated += [str(memory), repr(clock), repr(hearing.roles)]
     say = partial(testify, hearing.program, hearing.roles)
     said = cache.remember("program", stated, say, ("latchlore.program",))
-    hearing.testimonies += still_said((_on_sequence(one, sequences) for one in said), names_of(hearing.study))
+    told = (resting_on_clock(_on_sequence(one, sequences), program.origin) for one in said)
+    hearing.testimonies += still_said(told, names_of(hearing.study))
     hearing.testimonies += _emissions(hearing, hearing.program)
     if hearing.registers is not None and any(register.inside for register in hearing.registers.registers):
         from latchlore.study._inside import explained_words
