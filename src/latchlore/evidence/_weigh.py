@@ -26,7 +26,7 @@ from latchlore.evidence._signals import iter_stories
 from latchlore.evidence._table import Repair, Row, Standing, Table, order_of_testimonies
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Callable, Iterable, Mapping, Sequence
 
     from latchlore.base import InputKind
 
@@ -41,10 +41,12 @@ def weigh(
     asked: Iterable[Subject] = (),
     sent_to: Belongs | None = None,
     not_done: Iterable[str] = (),
+    follows: Mapping[Subject, Sequence[str]] | None = None,
 ) -> Table:
     """Put testimonies side by side.
 
     `asked`: subjects that the researcher asks about; those that nobody speaks about stand in the table as silent.
+    `follows`: sentences that were found to follow from several witnesses, shown with their subject where it is there.
     `sent_to`: tells which writes carry the bytes of a sequence (the data register); None: no sequence is looked up.
     """
     by_subject: dict[Subject, list[Testimony]] = {subject: [] for subject in asked}
@@ -52,7 +54,10 @@ def weigh(
         by_subject.setdefault(one.subject, []).append(one)
     drafts = [_draft(subject, sorted(said, key=order_of_testimonies), sent_to) for subject, said in by_subject.items()]
     mender = Mender([draft.weighed for draft in drafts])
-    rows = [_row(draft, mender.repairs(r)) for r, draft in enumerate(drafts)]
+    more = follows or {}
+    rows = [
+        _row(draft, mender.repairs(r), tuple(more.get(draft.weighed.subject, ()))) for r, draft in enumerate(drafts)
+    ]
     heard = {one.witness for row in rows for one in row.testimonies}
     return Table(
         title,
@@ -84,9 +89,9 @@ class Draft:
     follows: tuple[str, ...]
 
 
-def _row(draft: Draft, repairs: tuple[Repair, ...]) -> Row:
+def _row(draft: Draft, repairs: tuple[Repair, ...], more: tuple[str, ...]) -> Row:
     weighed = draft.weighed
-    return Row(weighed.subject, weighed.said, weighed.standing, draft.reason, repairs, draft.follows)
+    return Row(weighed.subject, weighed.said, weighed.standing, draft.reason, repairs, (*draft.follows, *more))
 
 
 def _draft(subject: Subject, said: list[Testimony], sent_to: Belongs | None) -> Draft:

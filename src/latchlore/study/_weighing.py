@@ -97,6 +97,7 @@ def weigh_study(folder: Path, progress: Progress = no_progress, cache: Cache | N
 def weigh_loaded(hearing: Hearing) -> Table:
     """Weigh what a hearing brought."""
     from latchlore.evidence import join, sent_to, weigh
+    from latchlore.study._across import explain_across
 
     study = hearing.study
     return weigh(
@@ -106,6 +107,7 @@ def weigh_loaded(hearing: Hearing) -> Table:
         asked=_asked(study),
         sent_to=sent_to(hearing.roles),
         not_done=hearing.not_done,
+        follows=explain_across(hearing),
     )
 
 
