@@ -81,6 +81,8 @@ FORMS = {
     "wide",
     "underlined",
     "kind",
+    "strobe",
+    "busy",
     "what",
 }
 """Keys whose text has a fixed form, or is a name that other places refer to."""
