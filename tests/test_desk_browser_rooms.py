@@ -28,6 +28,7 @@ ROOT = Path(__file__).parent.parent
 PAGES = (
     "",
     "board",
+    "wire-listen",
     "board-trace",
     "board-trace?ready=yes",
     "program",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -38,30 +37,23 @@ def listen_command(
 
     Caution: connect a listener with all power off, common ground first; check that the port's levels suit it.
     """
-    from latchlore.base import BadInput, Origin
     from latchlore.cli._live_paper import LivePaper
-    from latchlore.study import framing_of
+    from latchlore.study import framing_of, place_new_run
     from latchlore.wire import MAX_LOG_BYTES, listen, open_port
 
     found = framing_of(framing)
-    if re.fullmatch(r"[^/\\\0]{1,80}", sequence) is None or sequence.startswith("."):
-        raise BadInput(Origin("--sequence"), f"is a name that can be a folder's, not {sequence!r}")
-    if not study.is_dir():
-        raise BadInput(Origin(str(study)), "there is no such folder; latchlore new makes a study")
+    now = datetime.datetime.now().astimezone()
+    new = place_new_run(study, sequence, label, port, baud, framing, now)
     device = None if text else _device(study, table)
     opened = open_port(port, baud, str(found))
-    now = datetime.datetime.now().astimezone()
-    folder = study / "wire" / sequence
-    folder.mkdir(parents=True, exist_ok=True)
-    path = folder / f"{now:%Y-%m-%d-%H%M%S}.log"
-    about = f"{label or sequence}; {port}, {baud} baud {framing.upper()}, from {now:%Y-%m-%d %H:%M:%S}"
-    click.echo(f"Listening; Ctrl-C ends the run.  Keeping it in {path}", err=True)
+    new.make_folder()
+    click.echo(f"Listening; Ctrl-C ends the run.  Keeping it in {new.path}", err=True)
     if device is not None:
         click.echo(f"The paper of {device.name}, as {device.file} has it:", err=True)
     with LivePaper(device) as shown:
-        heard = listen(opened, path, about, shown, lambda: False)
+        heard = listen(opened, new.path, new.about, shown, lambda: False)
     click.echo(f"\n{heard.count} bytes kept; {heard.ended}.", err=True)
-    if path.stat().st_size > MAX_LOG_BYTES:
+    if new.path.stat().st_size > MAX_LOG_BYTES:
         click.echo(
             f"The log is longer than the {MAX_LOG_BYTES} bytes that a study reads: cut it where a run ends.", err=True
         )

@@ -43,6 +43,7 @@ def make_app(folder: Path, *, token: str, weigh: Weigh, loads: Loads, port: int 
     @asynccontextmanager
     async def lifespan(_: Starlette) -> AsyncIterator[None]:
         yield
+        desk.ear.close()
         desk.watched.close()
 
     app = Starlette(

@@ -12,6 +12,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from latchlore.base import BadInput, StudyError, UnknownName, outcome_of
 from latchlore.desk import wording
 from latchlore.desk._changes import Changes
+from latchlore.desk._listening import Ear
 from latchlore.desk._places import origin_address
 from latchlore.desk._watch import State, Watched, Weighing
 from latchlore.dossier import templates
@@ -62,6 +63,7 @@ class Desk:
         self.loads = loads
         self.rooms = rooms
         self.changes = Changes(folder)
+        self.ear = Ear(folder)
         self._title = folder.absolute().name
         self._templates = templates("latchlore.desk")
         self._title = folder.name

@@ -9,8 +9,8 @@ from starlette.responses import JSONResponse
 from starlette.routing import Route
 
 from latchlore.base import UnknownName
+from latchlore.desk import _room_wire_live, wording
 from latchlore.desk import _wire_view as views
-from latchlore.desk import wording
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -27,6 +27,7 @@ def routes(desk: Desk) -> list[Route]:
         Route("/wire", desk.shown(room.wire)),
         Route("/wire-capture", desk.shown(room.capture)),
         Route("/wire-stretch", room.stretch),
+        *_room_wire_live.routes(desk, desk.ear),
     ]
 
 

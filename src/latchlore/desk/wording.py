@@ -73,3 +73,14 @@ NO_MARK = "no mark of the strip lies there"
 
 NOT_DRAWN = "{code} ({meaning}) stands {count} times in the stream; what it does on the paper no row tells"
 FED_TWICE = "{count} line feeds follow a return that had fed already: the host sends what the device adds by itself"
+
+HEARD = "{count} bytes kept; {why}"
+STILL_LISTENING = "is still being listened to; end that run first"
+NOTHING_HEARD = "nothing has been listened to on this desk yet"
+NO_PORT = "is missing: a serial port's device name, or socket://HOST:PORT"
+NO_BAUD = "bits a second are a whole number from 50 to 4,000,000, not {text!r}"
+LISTEN_CAUTION = (
+    "Connect a listener with all power off, common ground first; check that the port's levels suit it: the levels of a "
+    "serial port of those years (up to 25 V) end a listener made for 5 V.  Never plug or unplug it under power.  Mains "
+    "and tube voltages are left to licensed practice and your local codes."
+)

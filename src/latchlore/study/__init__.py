@@ -45,6 +45,7 @@ from latchlore.study._edittext import (
 from latchlore.study._load import load_study
 from latchlore.study._matings import load_board, mate_folder, mate_study, study_board
 from latchlore.study._new import new_study
+from latchlore.study._newrun import NewRun, place_new_run
 from latchlore.study._notation import BitPlace, parse_address
 from latchlore.study._questionplain import questions_to_plain
 from latchlore.study._questions import (
@@ -122,6 +123,7 @@ __all__ = [
     "Kind",
     "LogPart",
     "LookFor",
+    "NewRun",
     "OpenQuestion",
     "Overtaken",
     "ProgramPart",
@@ -183,6 +185,7 @@ __all__ = [
     "open_tracing",
     "parse_address",
     "parse_findings",
+    "place_new_run",
     "plan_about",
     "plan_acceptance",
     "plan_document",

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
         find_text_convention,
     )
     from latchlore.wire._lines import Concluded, Latch, ParallelLines
-    from latchlore.wire._listen import Heard, listen, open_port
+    from latchlore.wire._listen import Heard, Port, listen, open_port
     from latchlore.wire._listener import (
         Belief,
         HostTimes,
@@ -123,6 +123,7 @@ __all__ = [
     "PeerReport",
     "PeerStep",
     "Poller",
+    "Port",
     "Prediction",
     "Proposal",
     "RampReport",
@@ -223,7 +224,7 @@ _LAZY = {  # these need numba or numpy, which are slow to load
     "compare_peers": "_peers",
     "Seen": "_handshake",
     "SerialReading": "_serial",
-    **dict.fromkeys(("Heard", "listen", "open_port"), "_listen"),
+    **dict.fromkeys(("Heard", "Port", "listen", "open_port"), "_listen"),
     **dict.fromkeys(("HeardPiece", "LogFollower", "follow_log"), "_follow"),
     "TableMap": "_tables",
     "Thresholds": "_tables",
