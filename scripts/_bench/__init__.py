@@ -44,13 +44,3 @@ def best_processor_seconds(work: Callable[[], object], repeats: int = 3) -> floa
         work()
         best = min(best, time.process_time() - start)
     return best
-
-
-def best_processor_seconds(work: Callable[[], object], repeats: int = 5) -> float:
-    """The shortest processor time of several runs in seconds, for work that runs in this process alone."""
-    best = float("inf")
-    for _ in range(repeats):
-        start = time.process_time()
-        work()
-        best = min(best, time.process_time() - start)
-    return best
