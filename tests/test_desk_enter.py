@@ -6,6 +6,7 @@ import html
 import os
 import re
 import tomllib
+from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -370,3 +371,48 @@ def test_other_page_wrong(client: TestClient, study: Path) -> None:
         answer = client.post(f"/{TOKEN}/{path}", data={"name": "a"}, headers={"origin": "http://evil.example"})
         assert answer.status_code == 403
     assert _files(study) == before
+
+
+FORM_TYPE = "application/x-www-form-urlencoded"
+ODD = [
+    (FORM_TYPE, b"\xff\xfe=%ff%fe&name=%00&bytes=%80"),
+    (FORM_TYPE, b"&".join(b"name=a" for _ in range(20_000))),
+    (FORM_TYPE, b"bytes=" + b"1B+" * 2_000_000),
+    (FORM_TYPE, b"note=" + b"x" * (2 << 20) + b"&text=" + b"x" * (2 << 20) + b"&file=a.txt&title=" + b"y" * (2 << 20)),
+    (FORM_TYPE, b"text=%ED%A0%80&note=%ED%A0%80&file=a.txt&seen=&day=%ED%A0%80&title=%ED%A0%80"),
+    (FORM_TYPE, b"number=" + b"9" * 5000 + b"&rows-count=" + b"9" * 5000 + b"&sure=" + b"9" * 5000),
+    ("multipart/form-data", b"no boundary"),
+    ("multipart/form-data; boundary=x", b"--x\r\nbroken"),
+    ("multipart/form-data; boundary=x", b'--x\r\nContent-Disposition: form-data; name="a"\r\n\r\n' * 1200 + b"--x--"),
+    ("application/json", b'{"name": "a"}'),
+    ("", b"name=a"),
+]
+
+
+@pytest.mark.parametrize("path", ["enter-run", "enter-document", "enter-note", "enter-about", "enter-file", "edit",
+                                  "enter-row", "enter-readings", "record-add", "record-filled", "record-unsay"])  # fmt: skip
+def test_odd_bodies(path: str, client: TestClient, study: Path) -> None:
+    """Whatever is sent is refused without a fault, changes nothing that was there, and the desk goes on working."""
+    before = _files(study)
+    for kind, body in ODD:
+        answer = client.post(f"/{TOKEN}/{path}", content=body, headers={"content-type": kind})
+        assert answer.status_code < 500, (kind, body[:40])
+        assert "A fault of Latchlore" not in answer.text
+    after = _files(study)
+    assert {file: after[file] for file in before} == before
+    assert all(file in {"a.txt", "notes.txt"} for file in set(after) - set(before))
+    assert client.get(f"/{TOKEN}/enter").status_code == 200
+
+
+def test_many_at_once(client: TestClient, study: Path) -> None:
+    """Sixteen pastes at the same moment: each is kept whole or refused whole, and told which."""
+    _post(client, "enter-run", name="a", bytes="16 5A", runs="line")
+
+    def paste(k: int) -> int:
+        return _post(client, "enter-run", into="wire/a.log", bytes=f"16 {k:02X}").status_code
+
+    with ThreadPoolExecutor(16) as pool:
+        codes = list(pool.map(paste, range(16)))
+    kept = [line for line in (study / "wire/a.log").read_text().splitlines()[2:]]
+    assert set(codes) <= {200, 422}
+    assert sorted(kept) == [f"16 {k:02X}" for k, code in enumerate(codes) if code == 200]

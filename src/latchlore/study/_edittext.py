@@ -70,11 +70,8 @@ def plan_text(folder: Path, file: str, text: str, seen: str) -> Edit:
     raw = content_of(folder, file)
     if digest_of(raw) != seen:
         raise Overtaken(file, raw, text)
-    _check_letters(file, text)
     newline = _plain(raw, file)[1] if raw is not None else "\n"
-    content = text.replace("\r\n", "\n").replace("\n", newline).encode()
-    if len(content) > MAX_TEXT:
-        raise BadInput(Origin(file), words.TOO_LONG.format(size=len(content), most=MAX_TEXT))
+    content = _encoded(file, text.replace("\r\n", "\n").replace("\n", newline))
     if content == raw:
         return Edit(words.CHANGE_TEXT.format(file=file), {}, {})
     told = words.CHANGE_TEXT if raw is not None else words.NEW_TEXT
@@ -86,11 +83,11 @@ def plan_note(folder: Path, text: str, day: str) -> Edit:
     text = text.strip()
     if not text:
         raise UnknownName(words.EMPTY_NOTE)
-    _check_letters(NOTES, text)
+    entry = _encoded(NOTES, f"\n{' '.join(day.split())}\n{text}\n")
     raw = content_of(folder, NOTES)
     before = words.NOTES_HEAD.encode() if raw is None else raw
     gap = b"" if before.endswith(b"\n") else b"\n"
-    return Edit(words.NOTE, {NOTES: before + gap + f"\n{day}\n{text}\n".encode()}, {NOTES: raw})
+    return Edit(words.NOTE, {NOTES: before + gap + entry}, {NOTES: raw})
 
 
 def plan_about(folder: Path, title: str, about: str, seen: str) -> Edit:
@@ -104,6 +101,7 @@ def plan_about(folder: Path, title: str, about: str, seen: str) -> Edit:
     title, about = " ".join(title.split()), about.strip()
     if not title:
         raise UnknownName(words.NO_TITLE)
+    _encoded(STUDY_FILE, title + about)
     content = set_keys(raw or b"", STUDY_FILE, (), {"title": title, "about": about})
     return Edit(words.ABOUT, {} if content == raw else {STUDY_FILE: content}, {STUDY_FILE: raw})
 
@@ -158,6 +156,15 @@ def _plain(raw: bytes, file: str) -> tuple[str, str]:
     text = text.replace("\r\n", "\n")
     _check_letters(file, text)
     return text, "\r\n" if pairs else "\n"
+
+
+def _encoded(file: str, text: str) -> bytes:
+    """The bytes of a text that was typed.  Refuses more than a mebibyte, and signs that no text holds."""
+    content = text.encode("utf-8", "replace")
+    if len(content) > MAX_TEXT:
+        raise BadInput(Origin(file), words.TOO_LONG.format(size=len(content), most=MAX_TEXT))
+    _check_letters(file, text)
+    return content
 
 
 def _check_letters(file: str, text: str) -> None:
