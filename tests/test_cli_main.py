@@ -249,7 +249,7 @@ def test_next_command_can_be_pasted(
     """The command that `new` proposes works in a shell whatever the folder is called."""
     monkeypatch.chdir(tmp_path)
     assert run(["new", "--", folder]) == 0
-    assert capsys.readouterr().out.endswith(f"Weigh it with:  latchlore weigh {typed}\n")
+    assert capsys.readouterr().out.endswith(f"Weigh it with:                    latchlore weigh {typed}\n")
     assert (tmp_path / shlex.split(typed)[0]).is_dir()
 
 

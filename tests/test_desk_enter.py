@@ -389,8 +389,13 @@ ODD = [
 ]
 
 
-@pytest.mark.parametrize("path", ["enter-run", "enter-document", "enter-note", "enter-about", "enter-file", "edit",
-                                  "enter-row", "enter-readings", "record-add", "record-filled", "record-unsay"])  # fmt: skip
+FORMS = (
+    "enter-run enter-document enter-note enter-about enter-file edit enter-row enter-readings record-add record-filled"
+    " record-unsay"
+)
+
+
+@pytest.mark.parametrize("path", FORMS.split())
 def test_odd_bodies(path: str, client: TestClient, study: Path) -> None:
     """Whatever is sent is refused without a fault, changes nothing that was there, and the desk goes on working."""
     before = _files(study)
@@ -413,6 +418,6 @@ def test_many_at_once(client: TestClient, study: Path) -> None:
 
     with ThreadPoolExecutor(16) as pool:
         codes = list(pool.map(paste, range(16)))
-    kept = [line for line in (study / "wire/a.log").read_text().splitlines()[2:]]
+    kept = (study / "wire/a.log").read_text().splitlines()[2:]
     assert set(codes) <= {200, 422}
     assert sorted(kept) == [f"16 {k:02X}" for k, code in enumerate(codes) if code == 200]

@@ -239,7 +239,10 @@ DEMO_COPIED = "The demonstration study is now in {folder} (its people, makers, m
 DEMO_FOUND = "The demonstration study in {folder} is an untouched copy (its people, makers and data are invented)."
 DEMO_NEXT = "Open its desk with:  latchlore desk {typed}"
 
-NEW_MADE = "{folder} is ready; study.toml explains itself.  Weigh it with:  latchlore weigh {typed}"
+NEW_MADE = (
+    "{folder} is ready; study.toml explains itself.\nEnter what you have on its desk:  latchlore desk {typed}\n"
+    "Weigh it with:                    latchlore weigh {typed}"
+)
 BOARD_DRAWN = "Wrote {page}"
 DOSSIER_MADE = "Wrote {files} to {folder}"
 
