@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from PIL import Image
 
 import latchlore
 from latchlore.cli import run
@@ -136,6 +137,22 @@ def test_paper(tmp_path: Path, tables: list[str], capsys: pytest.CaptureFixture[
         assert (tmp_path / name).read_bytes().startswith(begins)
     told = plain(capsys, "paper", str(stream), tables[2], "-o", str(tmp_path / "strip.png"))
     assert told["not_drawn"] == []
+
+
+def test_paper_of_a_stretch(tmp_path: Path, tables: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    """A stretch of a long strip is drawn alone; one that is not there is refused and nothing written."""
+    stream, picture = tmp_path / "stream.bin", tmp_path / "part.png"
+    stream.write_bytes(b"TIDE\r\n" * 90)
+    asked = ["device", "paper", str(stream), tables[2], "-o", str(picture), "--from"]
+    assert run([*asked, "100mm", "--to", "4.5in"]) == 0
+    with Image.open(picture) as image:
+        assert image.size == (429, 115)  # 14.3 mm of 53.52 mm, 8 pixels a millimetre
+    picture.unlink()
+    assert run([*asked, "1000mm"]) == 3
+    assert "none begins at 1000 mm" in capsys.readouterr().err
+    assert not picture.exists()
+    assert run([*asked, "half"]) == 2
+    assert "'half': a length is a number or a fraction and mm or in" in " ".join(capsys.readouterr().err.split())
 
 
 def test_paper_by_the_cable(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import xml.etree.ElementTree as ET
 from fractions import Fraction
 
 import numpy as np
@@ -12,7 +13,19 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from latchlore.base import UnknownName
-from latchlore.device import Box, Device, Paper, Strip, draw_tile, open_paper, read_device, size_px
+from latchlore.device import (
+    Box,
+    Device,
+    Paper,
+    Stretch,
+    Strip,
+    draw_tile,
+    open_paper,
+    png_pieces,
+    read_device,
+    size_px,
+    svg_text,
+)
 
 HEAD = 'title = "Guide"\ndevice = "Quill"\nkind = "manual"\n'
 
@@ -282,3 +295,35 @@ def test_every_inked_pixel_has_its_byte(device: Device) -> None:
         assert byte is not None
         found.add(byte)
     assert found == {byte for byte in range(len(data)) if strip.marks_of(byte).dots}
+
+
+# -- a stretch
+
+
+def test_stretch_of_the_picture(device: Device) -> None:
+    """A stretch as PNG is those rows of the whole; only the stream in front of its end is worked out."""
+    data = b"LEVEL 3.41\r\n" * 2000
+    fresh, whole = open_paper(device, data), open_paper(device, data)
+    stretch = Stretch(Fraction(50), Fraction(165, 2))
+    image = Image.open(io.BytesIO(b"".join(png_pieces(fresh, 10, stretch=stretch))))
+    assert np.array_equal(np.array(image), draw_tile(whole, 500, 325, 10))
+    assert fresh._walked.span < 2000
+
+
+def test_stretch_as_vectors(device: Device) -> None:
+    """A stretch as SVG has the dots that lie on it, each at its place on the strip."""
+    paper = open_paper(device, b"_\r\n" * 100)
+    root = ET.fromstring(svg_text(paper, Stretch(Fraction(30), Fraction(60))))
+    assert root.attrib["viewBox"] == "0 30 215.9 30"
+    shown = {int(path.attrib["data-byte"]) for path in root.findall(".//{http://www.w3.org/2000/svg}path")}
+    on_it = {dot.byte for dot in paper.iter_dots() if 30 <= paper.position_mm(dot)[1] < 60}
+    assert on_it
+    assert on_it <= shown <= {byte + near for byte in on_it for near in (-9, -6, -3, 0, 3, 6, 9)}
+
+
+def test_stretch_wrong(device: Device) -> None:
+    """A stretch behind the strip's end is refused."""
+    paper = open_paper(device, b"A")
+    words = rf"^the strip ends at {float(paper.size_mm[1]):.4f} mm, or the stretch does; none begins at 50 mm$"
+    with pytest.raises(UnknownName, match=words):
+        svg_text(paper, Stretch(Fraction(50)))

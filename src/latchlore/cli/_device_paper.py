@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -38,6 +39,8 @@ PIN = click.option("--pin", multiple=True, metavar="NUMBER=LEVEL", help="A pin t
 @PIN
 @BASE
 @click.option("--scale", type=click.IntRange(1, 64), default=8, help="Pixels in a millimetre of a .png; default 8.")
+@click.option("--from", "first", metavar="LENGTH", help="Draw from here on, such as 120mm from the upper edge.")
+@click.option("--to", "last", metavar="LENGTH", help="Draw up to here.")
 @JSON
 def paper_command(
     stream: Path,
@@ -47,21 +50,25 @@ def paper_command(
     pin: tuple[str, ...],
     base: str,
     scale: int,
+    first: str | None,
+    last: str | None,
     as_json: bool,
 ) -> None:
     """Draw the paper that STREAM leaves in the device of TABLE, at true proportions."""
     from latchlore.cli._progress import ProgressLine
-    from latchlore.device import svg_text, write_png
+    from latchlore.device import Stretch, svg_text, write_png
 
     kind = output.suffix.lower()
     if kind not in PICTURES:
         raise click.BadParameter(f"a picture's name ends in .png or .svg, not {output.name!r}", param_hint="--output")
     paper = _open(stream, table, switch, pin, base)
+    top, bottom = _length(first, "--from"), _length(last, "--to")
+    stretch = Stretch(top or Fraction(0), bottom)
     with ProgressLine() as progress:
         if kind == ".png":
-            write_png(paper, output, scale, progress)
+            write_png(paper, output, scale, progress, stretch)
         else:
-            _write_whole(output, svg_text(paper))
+            _write_whole(output, svg_text(paper, stretch))
     across, along = paper.size_mm
     left_out = [(command.meaning if command else "not explained", count) for command, count in paper.not_drawn]
     if as_json:
@@ -133,7 +140,7 @@ def marks_command(
         found = [_offset(offset, len(paper.reading.data))]
     else:
         assert at is not None
-        x, y = (_mm(text) for text in at)
+        x, y = (float(_length(text, "--at") or 0) for text in at)
         found = [mark.byte for mark in Strip(paper, 1).marks_at(x, y)]
     if as_json:
         print_plain_device("marks", {"stream": stream.name, "bytes": [marks_to_plain(paper, byte) for byte in found]})
@@ -153,13 +160,14 @@ def _offset(text: str, size: int) -> int:
     return offset
 
 
-def _mm(text: str) -> float:
+def _length(text: str | None, option: str) -> Fraction | None:
+    """A length in millimetres; None where none is given."""
     from latchlore.device import Length
 
     try:
-        return float(Length.parse(text).mm)
+        return None if text is None else Length.parse(text).mm
     except ValueError as error:
-        raise click.BadParameter(f"{text!r}: {error}", param_hint="--at") from error
+        raise click.BadParameter(f"{text!r}: {error}", param_hint=option) from error
 
 
 def _mark_line(paper: Paper, byte: int) -> str:

@@ -71,7 +71,7 @@ from latchlore.device._measures import Length
 from latchlore.device._mechanism import Piece
 from latchlore.device._pages import PagePicture, PageText, read_picture, reader_version
 from latchlore.device._paper import Dot, Paper, open_paper
-from latchlore.device._picture import draw_tile, iter_tiles, png_of, png_pieces, size_px, svg_text, write_png
+from latchlore.device._picture import Stretch, draw_tile, iter_tiles, png_of, png_pieces, size_px, svg_text, write_png
 from latchlore.device._read import read_device
 from latchlore.device._reading import Reading, SpanState, StreamSpan, choose_switches, read_stream
 from latchlore.device._redundancy import check_document
@@ -158,6 +158,7 @@ __all__ = [
     "SpanDoubt",
     "SpanState",
     "StreamSpan",
+    "Stretch",
     "Strip",
     "Switch",
     "TextHit",

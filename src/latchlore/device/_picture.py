@@ -7,10 +7,10 @@ import struct
 import zlib
 from fractions import Fraction
 from itertools import islice
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 from xml.sax.saxutils import escape
 
-from latchlore.base import Origin, Progress, Unsupported, no_progress
+from latchlore.base import Origin, Progress, UnknownName, Unsupported, no_progress
 from latchlore.device._looks import LOOKS
 from latchlore.device._wording import describe_span
 
@@ -99,23 +99,55 @@ def _stamps(diameter: Fraction, look: str) -> Any:
     return np.rint(np.clip(edge, 0, 1) * 255).astype(np.uint8)
 
 
-def iter_tiles(paper: Paper, px_per_mm: int = 8, rows: int = TILE_ROWS) -> Iterator[Any]:
-    """The whole strip from the top in tiles of `rows` pixel rows (the last may be shorter)."""
-    _, height = size_px(paper, px_per_mm)
-    for top in range(0, height, rows):
-        yield draw_tile(paper, top, min(rows, height - top), px_per_mm)
+class Stretch(NamedTuple):
+    """A part of the strip: from `top` to `bottom`, in millimetres from its upper edge (None: to its end)."""
+
+    top: Fraction = Fraction(0)
+    bottom: Fraction | None = None
+
+    def cut(self, paper: Paper) -> tuple[Fraction, Fraction]:
+        """Both ends on the strip.  Refuses a stretch that begins behind its own end or the strip's."""
+        if self.bottom is not None and paper.reaches(int(self.bottom / paper.grid_y) + 1):
+            end = self.bottom  # the rest of the stream need not be worked out
+        else:
+            length = paper.size_mm[1]
+            end = length if self.bottom is None else min(self.bottom, length)
+        if self.top >= end:
+            raise UnknownName(
+                f"the strip ends at {_mm(end)} mm, or the stretch does; none begins at {_mm(self.top)} mm"
+            )
+        return self.top, end
 
 
-def png_pieces(paper: Paper, px_per_mm: int = 8, progress: Progress = no_progress) -> Iterator[bytes]:
+WHOLE = Stretch()
+
+
+def iter_tiles(paper: Paper, px_per_mm: int = 8, rows: int = TILE_ROWS, stretch: Stretch = WHOLE) -> Iterator[Any]:
+    """The strip, or a stretch of it, from the top in tiles of `rows` pixel rows (the last may be shorter)."""
+    first, end = _rows_of(paper, px_per_mm, stretch)
+    for top in range(first, end, rows):
+        yield draw_tile(paper, top, min(rows, end - top), px_per_mm)
+
+
+def _rows_of(paper: Paper, px_per_mm: int, stretch: Stretch) -> tuple[int, int]:
+    """First pixel row of a stretch and the one behind its last."""
+    top, bottom = stretch.cut(paper)
+    return int(top * px_per_mm // 1), int(-(-bottom * px_per_mm // 1))
+
+
+def png_pieces(
+    paper: Paper, px_per_mm: int = 8, progress: Progress = no_progress, stretch: Stretch = WHOLE
+) -> Iterator[bytes]:
     """A PNG file in pieces, tile by tile, so that a strip of any length is never held as a whole.
 
     The file states its resolution, so that a print comes out at the paper's own size.
     """
-    width, height = size_px(paper, px_per_mm)
+    first, end = _rows_of(paper, px_per_mm, stretch)
+    width, height = int(-(-paper.form.width * px_per_mm // 1)), end - first
     yield _png_head(width, height, paper.form.look, px_per_mm)
     packer = zlib.compressobj(6)
     done = 0
-    for tile in iter_tiles(paper, px_per_mm):
+    for tile in iter_tiles(paper, px_per_mm, stretch=stretch):
         packed = packer.compress(_png_rows(tile))
         if packed:
             yield _chunk(b"IDAT", packed)
@@ -152,32 +184,38 @@ def _palette(look: str) -> bytes:
     return bytes((a * (255 - k) + b * k + 127) // 255 for k in range(256) for a, b in zip(paper, ink, strict=True))
 
 
-def write_png(paper: Paper, path: Path, px_per_mm: int = 8, progress: Progress = no_progress) -> None:
-    """Write the strip as a PNG file, whole or not at all."""
+def write_png(
+    paper: Paper, path: Path, px_per_mm: int = 8, progress: Progress = no_progress, stretch: Stretch = WHOLE
+) -> None:
+    """Write the strip, or a stretch of it, as a PNG file, whole or not at all."""
     part = path.with_name(path.name + ".part")
     try:
         with part.open("wb") as file:
-            for piece in png_pieces(paper, px_per_mm, progress):
+            for piece in png_pieces(paper, px_per_mm, progress, stretch):
                 file.write(piece)
         os.replace(part, path)
     finally:
         part.unlink(missing_ok=True)
 
 
-def svg_text(paper: Paper) -> str:
-    """The strip as SVG in millimetres; each byte's dots are one path that carries the byte's offset and meaning.
+def svg_text(paper: Paper, stretch: Stretch = WHOLE) -> str:
+    """The strip, or a stretch of it, as SVG in millimetres; lengths along are those from the strip's upper edge.
 
-    Refuses a strip of more than 200,000 dots: draw it as PNG.
+    Each byte's dots are one path that carries the byte's offset and meaning.  Refuses more than 200,000 dots: draw them
+    as PNG, or a shorter stretch.
     """
-    width, height = paper.size_mm
+    width, (top, bottom) = paper.form.width, stretch.cut(paper)
+    height = bottom - top
     look = LOOKS[paper.form.look]
     lines = [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{_mm(width)}mm" height="{_mm(height)}mm" '
-        f'viewBox="0 0 {_mm(width)} {_mm(height)}">',
-        f'<rect width="100%" height="100%" fill="{_colour(look.paper)}"/>',
+        f'viewBox="0 {_mm(top)} {_mm(width)} {_mm(height)}">',
+        f'<rect y="{_mm(top)}" width="100%" height="100%" fill="{_colour(look.paper)}"/>',
         f'<g fill="none" stroke="{_colour(look.ink)}" stroke-width="{_mm(paper.form.dot)}" stroke-linecap="round">',
     ]
-    dots = list(islice(paper.iter_dots(), MAX_SVG_DOTS + 1))
+    reach = paper.form.margin + paper.form.dot
+    rows = (max(0, int((edge - reach) / paper.grid_y)) for edge in (top, bottom + 2 * reach))
+    dots = list(islice(paper.iter_dots(*rows), MAX_SVG_DOTS + 1))
     if len(dots) > MAX_SVG_DOTS:
         words = f"the strip has more than {MAX_SVG_DOTS} dots; draw it as PNG"
         raise Unsupported(Origin.at_line(paper.reading.device.file, 1), words)
