@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import random
 import re
 import shutil
 from bisect import bisect_right
@@ -187,6 +188,53 @@ def _overruns(demo: Made, after: int) -> list[int]:
 def test_the_last_moment(demo: Made, after: int, is_late: bool) -> None:
     """50 cycles is the last moment: one later, and the host sends the line feed into a busy printer."""
     assert bool(_overruns(demo, after)) == is_late
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_within_the_limits(demo: Made, seed: int) -> None:
+    """A stand-in that keeps the specification loses nothing: BUSY by the 50th cycle, ready again for 17 or more."""
+    dice = random.Random(seed)
+    answer = Answer("BUSY", 1, dice.randrange(51), dice.randrange(1, 600))
+    model = Model(demo.basis, demo.stand_in, (answer,), {})
+    program = demo.hearing.program
+    assert program is not None
+    run(
+        program.images,
+        0xF820,
+        program.devices,
+        read=lambda at, cycle: model.read(InputKind.MEMORY, at, cycle),
+        write=lambda at, value, cycle: model.write(InputKind.MEMORY, at, value, cycle),
+        exact=True,
+    )
+    assert model.overrun == []
+    assert bytes(model.taken).hex(" ").upper() == POWER_ON
+
+
+@pytest.mark.parametrize(("lasts", "printed"), [(159_731, b"\r\n"), (209_100, b"\r")])
+def test_patience(demo: Made, lasts: int, printed: bytes) -> None:
+    """Busy for as long as the host waits at least, nothing is lost; for longer than it waits at most, the line is.
+
+    The line routine looks 12,288 times, every 13 or 17 cycles: for 159,731 to 208,879 cycles behind its first look.
+    """
+    taken: list[int] = []
+    byte, control, edge = [0], [2], [-1 << 30]
+
+    def write(at: int, value: int, cycle: int) -> None:
+        if at & 0x0008:
+            byte[0] = value
+            return
+        if value & 1 and not control[0] & 1:
+            taken.append(byte[0])
+            edge[0] = cycle
+        control[0] = value
+
+    def read(_: int, cycle: int) -> int:
+        return 0b10001110 if cycle < edge[0] + lasts else 0b11001110
+
+    program = demo.hearing.program
+    assert program is not None
+    run(program.images, 0xF8BF, program.devices, memory={0x200: 0x0D}, read=read, write=write)
+    assert bytes(taken) == printed
 
 
 def test_vcd_elsewhere(demo: Made) -> None:
