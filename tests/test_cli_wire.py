@@ -246,6 +246,9 @@ def test_listener(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     low, high = back["intervals_ps"]["service"]
     assert low <= 61_000_000 <= high
     assert high - low < 20_000_000
+    assert back["next"][0]["words"] == "a strobe every 23.5 us"
+    assert run([*case, "--heard", str(log), "--base", "hex"]) == 0
+    assert "To try next, by what the most telling byte of one run tells of the listener" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(

@@ -9,14 +9,17 @@ import pytest
 
 from latchlore.base import Span, SpanRange
 from latchlore.wire import (
+    Belief,
     HostTimes,
     Listener,
     Poller,
     Search,
     least_delay,
+    least_depth,
     most_service,
     next_setting,
     predict_misses,
+    propose_settings,
     simulate_listener,
     weigh_listeners,
 )
@@ -67,6 +70,49 @@ def test_least_delay() -> None:
     assert predict_misses(host, replace(CASE, service=service + Span(1))).loss > 0
     slow = Listener(us(50), us(5), reads=us(5))  # reacts too late, whatever its service
     assert most_service(host, slow) is None
+
+
+def test_least_depth() -> None:
+    """A burst of 4 bytes, faster than they are served, needs 3 remembered, as long as each stands until it is read;
+    where the port has moved on before it is read no memory helps.
+    """
+    strobes = (0, 10_000_000, 20_000_000, 30_000_000)
+    held = HostTimes((-1_000_000, 60_000_000, 120_000_000, 180_000_000), strobes, (10**6,) * 4)
+    quick = Listener(us(0), us(61), reads=us(5))
+    assert least_depth(held, quick) == 3
+    assert predict_misses(held, replace(quick, depth=3)).loss == 0
+    assert predict_misses(held, replace(quick, depth=2)).loss > 0
+    assert least_depth(HostTimes.regular(30, us(47)), CASE) is None
+
+
+def test_propose_settings() -> None:
+    """Other paces and uneven pauses, as many bytes each; the most telling one narrows the belief in simulation."""
+    host = HostTimes.regular(12, us(60), setup=us(2), width=us(1))
+    settings = propose_settings(host)
+    assert [words for words, _ in settings] == [
+        "a strobe every 30 us",
+        "a strobe every 45 us",
+        "a strobe every 75 us",
+        "a strobe every 90 us",
+        "a strobe every 120 us",
+        "pauses of 30 us, 45 us, 60 us, 75 us, 90 us, 120 us by turns",
+    ]
+    assert {len(setting.strobes) for _, setting in settings} == {12}
+    assert all(t - p == 2 * 10**6 for _, one in settings for t, p in zip(one.strobes, one.puts, strict=True))
+    truth = Listener(us(9), us(48), jitter=us(4), reads=us(2))
+    search = Search(truth, SpanRange(us(2), us(30)), SpanRange(us(20), us(90)))
+    runs = [simulate_listener(host, truth, seed) for seed in range(8)]
+    alone = weigh_listeners([(host, runs)], search)
+    best, gains = next_setting(alone, [setting for _, setting in settings])
+    assert gains[best] > 0.1
+    more = [simulate_listener(settings[best][1], truth, 50 + seed) for seed in range(8)]
+    both = weigh_listeners([(host, runs), (settings[best][1], more)], search)
+
+    def width(belief: Belief) -> int:
+        turn = belief.interval("turn")
+        return (turn.most - turn.least).picoseconds
+
+    assert width(both) < width(alone)
 
 
 @pytest.mark.parametrize("depth", [0, 1, 3])

@@ -86,10 +86,10 @@ def _time(option: str, text: str) -> Span:
 
 
 def _predict(host: HostTimes, listener: Listener, as_json: bool, width: int | None) -> None:
-    from latchlore.wire import least_delay, most_service, predict_misses, prediction_to_plain
+    from latchlore.wire import least_delay, least_depth, most_service, predict_misses, prediction_to_plain
 
     told = predict_misses(host, listener)
-    delay, service = least_delay(host, listener), most_service(host, listener)
+    delay, service, depth = least_delay(host, listener), most_service(host, listener), least_depth(host, listener)
     if as_json:
         from latchlore.cli._program_asking import print_plain
 
@@ -97,6 +97,7 @@ def _predict(host: HostTimes, listener: Listener, as_json: bool, width: int | No
             "format": "latchlore-wire-listener", "version": 1, **prediction_to_plain(told),
             "least_delay_ps": None if delay is None else delay.picoseconds,
             "most_service_ps": None if service is None else service.picoseconds,
+            "least_depth": depth,
         })  # fmt: skip
         return
     from latchlore.cli._program_page import BOLD, Page
@@ -118,6 +119,8 @@ def _predict(host: HostTimes, listener: Listener, as_json: bool, width: int | No
             cures.append(f"a pause between bytes that is longer by {delay} or more")
         if service is not None:
             cures.append(f"a service of {service} or less")
+        if depth is not None:
+            cures.append(f"{depth} strobes remembered while busy, for {len(told.missed)} bytes in a row")
     page.points("What would end the loss", cures)
     click.echo(page.text(), nl=False, color=page.terminal.tinted)
 
@@ -125,7 +128,7 @@ def _predict(host: HostTimes, listener: Listener, as_json: bool, width: int | No
 def _weigh(host: HostTimes, listener: Listener, logged: list[Run], as_json: bool, width: int | None) -> None:
     from latchlore.base import BadInput, Origin, Span, SpanRange
     from latchlore.cli._progress import ProgressLine
-    from latchlore.wire import Search, belief_to_plain, weigh_listeners
+    from latchlore.wire import Search, belief_to_plain, next_setting, propose_settings, weigh_listeners
 
     runs = [tuple(run.data) for run in logged]
     turn = host.strobes[1] - host.strobes[0] if len(host.strobes) > 1 else 10**9
@@ -137,12 +140,17 @@ def _weigh(host: HostTimes, listener: Listener, logged: list[Run], as_json: bool
     try:
         with ProgressLine() as progress:
             belief = weigh_listeners([(host, runs)], search, progress)
+            settings = propose_settings(host)
+            best, gains = next_setting(belief, [setting for _, setting in settings])
     except ValueError as error:
         raise BadInput(Origin(logged[0].file), str(error)) from error
     if as_json:
         from latchlore.cli._program_asking import print_plain
 
-        print_plain({"format": "latchlore-wire-listener", "version": 1, **belief_to_plain(belief, INSIDE)})
+        print_plain({
+            "format": "latchlore-wire-listener", "version": 1, **belief_to_plain(belief, INSIDE),
+            "next": [{"words": one[0], "bits": round(bits, 6)} for one, bits in zip(settings, gains, strict=True)],
+        })  # fmt: skip
         return
     from latchlore.cli._program_page import BOLD, Page
 
@@ -153,5 +161,10 @@ def _weigh(host: HostTimes, listener: Listener, logged: list[Run], as_json: bool
     page.say(
         "Looked for up to twice the period (latency) and four times (service), every pair as likely before.  Equal "
         "pauses tell latency and service together at best; a second log at another pace tells them apart.",
+    )
+    order = sorted(range(len(settings)), key=lambda k: (k != best, -gains[k], k))
+    page.points(
+        "To try next, by what the most telling byte of one run tells of the listener",
+        [f"{settings[k][0]}: {gains[k]:.2f} bits" for k in order],
     )
     click.echo(page.text(), nl=False, color=page.terminal.tinted)

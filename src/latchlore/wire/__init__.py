@@ -43,9 +43,11 @@ if TYPE_CHECKING:
         Prediction,
         Search,
         least_delay,
+        least_depth,
         most_service,
         next_setting,
         predict_misses,
+        propose_settings,
         simulate_listener,
         weigh_listeners,
     )
@@ -156,6 +158,7 @@ __all__ = [
     "find_text_convention",
     "follow_log",
     "least_delay",
+    "least_depth",
     "lines_to_plain",
     "listen",
     "measure_handshake",
@@ -172,6 +175,7 @@ __all__ = [
     "prediction_to_plain",
     "proposal_to_plain",
     "propose_lines",
+    "propose_settings",
     "read_bus",
     "read_log",
     "read_packed",
@@ -212,7 +216,14 @@ _LAZY = {  # these need numba or numpy, which are slow to load
     **dict.fromkeys(
         (
             *("Belief", "HostTimes", "Listener", "Poller", "Prediction", "Search", "least_delay", "most_service"),
-            *("next_setting", "predict_misses", "simulate_listener", "weigh_listeners"),
+            *(
+                "least_depth",
+                "next_setting",
+                "predict_misses",
+                "propose_settings",
+                "simulate_listener",
+                "weigh_listeners",
+            ),
         ),
         "_listener",
     ),

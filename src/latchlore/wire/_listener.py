@@ -44,6 +44,12 @@ NARROW_ENOUGH = 0.5
 """Narrowing goes on while it leaves less than this part of the ranges."""
 NEGLIGIBLE = 1e-5
 """A cell with so small a part of the best one's weight is left out when ranges are narrowed."""
+DEEPER = 16
+"""So much more memory is tried."""
+PACES = ((1, 2), (3, 4), (5, 4), (3, 2), (2, 1))
+"""Paces to try next, as parts of the one that was tried."""
+SWEEP = (2, 3, 4, 5, 6, 8)
+"""Uneven pauses to try next, in quarters of the pace that was tried."""
 _MANY = 10**15
 
 
@@ -231,6 +237,39 @@ def most_service(host: HostTimes, listener: Listener, most_loss: float = 0.0) ->
 
     found = _bisect(too_long)
     return None if found is None else listener.reads + found - Span(1)
+
+
+def least_depth(host: HostTimes, listener: Listener, most_loss: float = 0.0) -> int | None:
+    """How many strobes it must remember to bring the loss down to `most_loss`; None where no memory does.
+
+    Where it reads late, a remembered strobe finds the next byte on the port, so that memory does not always help.
+    """
+    for depth in range(listener.depth + 1, listener.depth + 1 + DEEPER):
+        if predict_misses(host, replace(listener, depth=depth)).loss <= most_loss + 1e-12:
+            return depth
+    return None
+
+
+def propose_settings(host: HostTimes) -> tuple[tuple[str, HostTimes], ...]:
+    """Transmissions that could be sent next to learn more of a listener, each in words: other paces, uneven pauses.
+
+    `host`: one that keeps one pace; the others send as many bytes, with its set-up and strobe width.
+    """
+    count = len(host.strobes)
+    period = host.strobes[1] - host.strobes[0] if count > 1 else 10**9
+    setup, width = host.strobes[0] - host.puts[0], host.widths[0]
+    found: list[tuple[str, HostTimes]] = []
+    for part, whole in PACES:
+        pace = Span(period * part // whole)
+        if width < pace.picoseconds and setup < pace.picoseconds:
+            even = HostTimes.regular(count, pace, Span(setup), Span(width))
+            found.append((words.EVEN_PACE.format(pace=pace), even))
+    pauses = [period * SWEEP[k % len(SWEEP)] // 4 for k in range(count)]
+    pauses = [max(pause, width + setup + 1) for pause in pauses]
+    strobes = tuple(int(t) for t in np.cumsum([0, *pauses[:-1]]))
+    swept = HostTimes(tuple(t - setup for t in strobes), strobes, (width,) * count)
+    shown = ", ".join(str(Span(max(period * part // 4, width + setup + 1))) for part in SWEEP)
+    return (*found, (words.SWEPT_PACE.format(pauses=shown), swept))
 
 
 def _bisect(test: Callable[[Span], bool]) -> Span | None:

@@ -15,3 +15,5 @@ POLLER = (
 WEIGHING = "weighing listeners"
 NO_PREDICTION = "holds no chances of missing bytes; print them with 'latchlore wire listener ... --json'"
 NO_CHANCE = "the chance of missing byte {index} is a number from 0 to 1, not {value!r}"
+EVEN_PACE = "a strobe every {pace}"
+SWEPT_PACE = "pauses of {pauses} by turns"
