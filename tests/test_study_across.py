@@ -106,3 +106,27 @@ def test_looks_wrong(tmp_path: Path, cache: Cache) -> None:
     assert follows(folder, "acknowledge width", cache) == (
         "no status bit carries the acknowledge line: the host cannot see it at all",
     )
+
+
+@pytest.mark.parametrize(
+    ("service", "says"),
+    [
+        ("33 us", "and just the bytes that it lost: likelier than an even rate by a factor of "),
+        ("20 us", "and other bytes than it lost: an even rate is likelier by a factor of 10^"),
+        ("60 us", "and other bytes than it lost: an even rate is likelier by a factor of 10^"),
+    ],
+)
+def test_losses(demo: Path, cache: Cache, service: str, says: str) -> None:
+    """The listener of the demonstration (demo-source/listener.py: 8 us, 14 us more on average, 33 us) explains its own
+    misses from the program's cycles; a faster and a slower one do not.
+    """
+    times = f'listener_times = {{ latency = "8 us", jitter = "14 us", service = "{service}" }}'
+    edit(demo, "study.toml", ('runs = "line"\n', f'runs = "line"\n{times}\n'))
+    [told] = follows(demo, "power-on: what the listener lost", cache)
+    assert told.startswith("from the program's cycles the stated listener must lose ")
+    assert says in told
+
+
+def test_losses_wrong(demo: Path, cache: Cache) -> None:
+    """Without figures nothing is foretold."""
+    assert follows(demo, "power-on: what the listener lost", cache) == ()

@@ -22,6 +22,7 @@ from latchlore.base import (
     Witness,
 )
 from latchlore.study import _acrosswords as words
+from latchlore.study._losses import explain_losses
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -43,7 +44,7 @@ MAX_NODES = 2000
 def explain_across(hearing: Hearing) -> dict[Subject, tuple[str, ...]]:
     """Subject → sentences, for the table; nothing where fewer than two kinds of witness are there to meet."""
     found: dict[Subject, list[str]] = {}
-    for subject, sentence in (*_commands(hearing), *_looks(hearing), *_status(hearing)):
+    for subject, sentence in (*_commands(hearing), *_looks(hearing), *_status(hearing), *explain_losses(hearing)):
         found.setdefault(subject, []).append(sentence)
     return {subject: tuple(dict.fromkeys(sentences)) for subject, sentences in found.items()}
 

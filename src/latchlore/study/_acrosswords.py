@@ -63,3 +63,33 @@ def undriven(tested: Mapping[int, Sequence[str]]) -> str:
         for bit, names in tested.items()
     ]
     return "; ".join(parts)
+
+
+def losses_foretold(foreseen: float, share: float, nats: float) -> str:
+    """The listener model explains the misses."""
+    likelier = f"likelier than an even rate by a factor of {_factor(nats)}"
+    return (
+        f"{_must_lose(foreseen, share)}, and just the bytes that it lost: {likelier}; the program is taken not to wait"
+    )
+
+
+def losses_not_foretold(foreseen: float, share: float, nats: float) -> str:
+    """The listener model does not explain the misses."""
+    likelier = f"an even rate is likelier by a factor of {_factor(nats)}"
+    cause = "the clock, the listener's figures or another wait of the program does not fit"
+    return f"{_must_lose(foreseen, share)}, and other bytes than it lost: {likelier}; {cause}"
+
+
+def losses_open(foreseen: float, share: float) -> str:
+    """The misses do not tell."""
+    return f"{_must_lose(foreseen, share)}; the runs do not tell whether it lost just the bytes that it must"
+
+
+def _must_lose(foreseen: float, share: float) -> str:
+    return f"from the program's cycles the stated listener must lose {foreseen:.1%} (it lost {share:.1%})"
+
+
+def _factor(nats: float) -> str:
+    """A likelihood ratio as a power of ten where it is large."""
+    power = nats / 2.302585092994046
+    return f"{10**power:.0f}" if power < 6 else f"10^{power:.0f}"

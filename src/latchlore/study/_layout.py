@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, field_validator, model_validator
 
-from latchlore.base import AddressSet, InputKind
+from latchlore.base import AddressSet, InputKind, Span
 from latchlore.study import _notation
 from latchlore.study._notation import BitPlace
 
@@ -60,6 +60,7 @@ LoadAddress = Annotated[
 ]
 Code = Annotated[Any, _text(_notation.parse_code, "a code is text in quotes, such as '1B 4B'")]
 PlaceText = Annotated[str, _text(lambda text: str(_notation.parse_place(text, "read")) and text, _ADDRESS_RULE)]
+Time = Annotated[Any, _text(Span.parse, "a time is text in quotes, such as '47 us'")]
 Role = Literal["data", "strobe", "busy", "acknowledge", "select", "paper-out", "fault", "initialise", "other"]
 WRITTEN_ROLES = frozenset({"data", "strobe", "initialise"})  # seen by the program as writes, unless `at` says otherwise
 
@@ -188,6 +189,17 @@ class RoleTable(_Table):
         return self
 
 
+class ListenerTable(_Table):
+    """``listener`` of a rival: the figures of docs/listener.md."""
+
+    latency: Time = Span(0)
+    service: Time
+    jitter: Time = Span(0)
+    reads: Time = Span(0)
+    depth: Annotated[int, Field(ge=0, le=4096)] = 0
+    shortest: Time = Span(0)
+
+
 class LogTable(_Table):
     """``[[log]]``."""
 
@@ -196,6 +208,7 @@ class LogTable(_Table):
     base: Literal["hex", "decimal"] | None = None
     runs: Literal["line", "block", "file", "bus"] | None = None
     listener: Name | None = None
+    listener_times: ListenerTable | None = None
 
 
 LineNames = Annotated[list[str], BeforeValidator(lambda value: [value] if isinstance(value, str) else value)]

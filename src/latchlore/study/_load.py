@@ -12,6 +12,7 @@ from latchlore.study._study import (
     EntryPart,
     Given,
     Held,
+    ListenerTimes,
     LogPart,
     LookFor,
     ProgramPart,
@@ -34,6 +35,8 @@ if TYPE_CHECKING:
     PartT = TypeVar("PartT")
 
 STUDY_FILE = "study.toml"
+FIGURES = ("latency", "service", "jitter", "reads", "depth", "shortest")
+"""Of a listener, in study.toml and in `ListenerTimes`."""
 
 
 def load_study(folder: Path) -> Study:
@@ -155,7 +158,9 @@ class _Reader:
             if file is not None:
                 sequence = row.sequence or _sequence_by_place(row.file)
                 parts = (row.base or "", row.runs or "", row.listener or "")
-                found.append(LogPart(file, sequence, *parts, origin))
+                stated = row.listener_times
+                times = None if stated is None else ListenerTimes(**{name: getattr(stated, name) for name in FIGURES})
+                found.append(LogPart(file, sequence, *parts, origin, times))
         for name in self.find_logs():
             if name not in places:
                 file = self.attempt(lambda name=name: self.read_log(name, None))  # type: ignore[misc]

@@ -10,7 +10,7 @@ from pydantic import Field, model_validator
 from latchlore.base import InputKind, Span
 from latchlore.study import _notation
 from latchlore.study import _questionwords as words
-from latchlore.study._layout import Name, _Table, _text
+from latchlore.study._layout import ListenerTable, Name, Time, _Table, _text
 
 
 def _date(text: str) -> str:
@@ -34,24 +34,12 @@ def _bytes(text: str) -> bytes:
     return bytes(value for values in code for value in values)
 
 
-Time = Annotated[Any, _text(Span.parse, "a time is text in quotes, such as '47 us'")]
 Day = Annotated[str, _text(_date, "a date is text in quotes, such as '2026-11-26'")]
 Hazard = Annotated[str, _text(words.check_hazard, words.HAZARD_RULE)]
 Percent = Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)]
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 Bytes = Annotated[bytes, _text(_bytes, "what is sent is text in quotes, such as '1B 4B 41'")]
 ReadBit = Annotated[Any, _text(_read_bit, "a bit is text in quotes, such as 'C801 bit 7'")]
-
-
-class ListenerTable(_Table):
-    """``listener`` of a rival: the figures of docs/listener.md."""
-
-    latency: Time = Span(0)
-    service: Time
-    jitter: Time = Span(0)
-    reads: Time = Span(0)
-    depth: Annotated[int, Field(ge=0, le=4096)] = 0
-    shortest: Time = Span(0)
 
 
 class RivalTable(_Table):

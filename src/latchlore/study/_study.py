@@ -10,7 +10,7 @@ from latchlore.base import Origin
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from latchlore.base import AddressSet, Clock, InputBit
+    from latchlore.base import AddressSet, Clock, InputBit, Span
     from latchlore.study._captures import StatedCapture, StatedLines
     from latchlore.study._notation import BitPlace
     from latchlore.study._withdrawn import Withdrawn
@@ -171,6 +171,18 @@ class RolePart:
 
 
 @dataclass(frozen=True, slots=True)
+class ListenerTimes:
+    """The figures of a listener (docs/listener.md), as stated with its log."""
+
+    latency: Span
+    service: Span
+    jitter: Span
+    reads: Span
+    depth: int
+    shortest: Span
+
+
+@dataclass(frozen=True, slots=True)
 class LogPart:
     """A byte log; `base` is ``hex`` or ``decimal``, `runs` ``line``, ``block``, ``file`` or ``bus``.
 
@@ -183,6 +195,7 @@ class LogPart:
     runs: str
     listener: str
     origin: Origin
+    listener_times: ListenerTimes | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -70,6 +70,7 @@ class Hearing:
     registers: RegisterMap | None = None
     program: Material | None = None
     devices: tuple[Device, ...] = ()
+    logs: dict[str, tuple[tuple[bytes, ...], ...]] = field(default_factory=dict)
 
 
 def weigh_study(folder: Path, progress: Progress = no_progress, cache: Cache | None = None) -> Table:
@@ -452,6 +453,7 @@ def _hear_wire(hearing: Hearing, cache: Cache, progress: Progress) -> None:
         stated += [encode(capture.log) for capture in captures.get(name, ())]
         stated += [one.name for one in hearing.study.withdrawn]
         material = Material(name, tuple(found))
+        hearing.logs[name] = tuple(tuple(run.data for run in log.runs) for log in found)
         said = cache.remember("wire", [name, *stated, *raw], partial(testify, material, progress), ("latchlore.wire",))
         hearing.testimonies += still_said(said, names_of(hearing.study))
 
