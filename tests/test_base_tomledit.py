@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -10,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from latchlore.base import BadInput, append_table, set_keys
+from latchlore.demo import demo_folder
 
 FILE = "documents/quill.toml"
 TEXT = b"""\
@@ -110,3 +113,29 @@ def test_set_keys_any_text(text: str, key: str, row: int) -> None:
         for line in changed.splitlines()
         if b"# kept" in line and b'"' not in line[line.index(b"# kept") :]
     ][: len(kept)] == kept
+
+
+def _tables(data: Any, path: tuple[str | int, ...] = ()) -> Iterator[tuple[str | int, ...]]:
+    """The path of every table of a file, however it is written."""
+    if isinstance(data, dict):
+        yield path
+        for key, value in data.items():
+            yield from _tables(value, (*path, key))
+    elif isinstance(data, list):
+        for k, value in enumerate(data):
+            yield from _tables(value, (*path, k))
+
+
+DEMO = sorted(demo_folder().rglob("*.toml"))
+
+
+@pytest.mark.parametrize("file", DEMO, ids=lambda file: file.name)
+def test_set_keys_there_and_back(file: Path) -> None:
+    """In every table of the demonstration: a key added and taken out again leaves the bytes as they were."""
+    raw = file.read_bytes()
+    paths = list(_tables(tomllib.loads(raw.decode())))
+    assert paths
+    for path in paths:
+        added = set_keys(raw, file.name, path, {"another": 'a "quoted" word'})
+        assert added != raw
+        assert set_keys(added, file.name, path, {"another": None}) == raw

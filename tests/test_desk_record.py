@@ -316,6 +316,29 @@ def test_filled_sheet(client: TestClient, study: Path) -> None:
     )
 
 
+def test_filled_sheet_as_file(client: TestClient, study: Path) -> None:
+    """A sheet may come back as a file; where it is refused, its text is in the form."""
+    sheet = client.get(f"/{TOKEN}/record-sheet.txt?{urlencode({'trial': 'meter on W2'})}").text
+    empty = client.post(
+        f"/{TOKEN}/record-filled", data={"day": "2026-11-25"}, files={"file": ("s.txt", sheet.encode())}
+    )
+    assert empty.status_code == 422
+    assert "BENCH SHEET" in empty.text
+    filled = sheet.replace("[ ] beep", "[x] beep").encode()
+    client.post(f"/{TOKEN}/record-filled", data=day, files={"file": ("s.txt", filled)})
+    assert 'saw = "beep"' in (study / "questions.toml").read_text()
+    raw = client.post(f"/{TOKEN}/record-filled", data={"day": "x"}, files={"file": ("s.txt", b"\xff\x00")})
+    assert raw.status_code == 422
+
+
+def test_history(client: TestClient) -> None:
+    """Every line of the history is there, each a step from its place."""
+    _add(client)
+    text = client.get(f"/{TOKEN}/record").text
+    assert "The whole history, 4 lines" in text
+    assert text.count("place?file=history.txt&amp;as=line") == 4
+
+
 def test_filled_sheet_wrong(client: TestClient, study: Path) -> None:
     """A sheet without a mark is refused with its text still in the form."""
     sheet = client.get(f"/{TOKEN}/record-sheet.txt?{urlencode({'trial': 'meter on W2'})}").text

@@ -111,7 +111,8 @@ def filled_form() -> Form:
         words.FILLED_LEAD,
         "Read the sheet",
         (
-            Field("sheet", "The sheet, as it was filled in", "hex", needed=True, size=18),
+            Field("sheet", "The sheet, as it was filled in", "hex", size=18),
+            Field("file", "Or the file that holds it", "file"),
             DAY._replace(label="Day, where the sheet names none: year, month and day"),
         ),
         values={"day": today()},

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from latchlore.desk._desk import Desk, Handler, Show
     from latchlore.desk._record_view import FindingView, QuestionView
     from latchlore.desk._watch import State
-    from latchlore.evidence import Table
+    from latchlore.evidence import Past, Table
     from latchlore.study import Edit, Questions
 
 PATIENCE_SECONDS = 0.5
@@ -70,11 +70,12 @@ class _Record:
     async def record(self, _: Request, state: State) -> Response:
         """The whole record; a part that cannot be read says why, and the other is shown."""
         findings: tuple[FindingView, ...] = ()
+        history: tuple[Past, ...] = ()
         questions: tuple[QuestionView, ...] = ()
         no_findings: list[tuple[str, str, str]] = []
         no_questions: list[tuple[str, str, str]] = []
         try:
-            findings = await self._desk.once(state, "record-findings", lambda: self._findings(state))
+            findings, history = await self._desk.once(state, "record-findings", lambda: self._findings(state))
         except (StudyError, OSError) as error:
             no_findings = _mistakes(error)
         weighing = asyncio.ensure_future(self._view(state))
@@ -90,6 +91,7 @@ class _Record:
             state,
             room="record",
             findings=findings,
+            history=history,
             no_findings=no_findings,
             changed=[one for one in findings if one.changes and not one.is_new],
             num_open=sum(bool(one.changes) for one in findings),
@@ -99,12 +101,12 @@ class _Record:
             day=forms.today(),
         )
 
-    def _findings(self, state: State) -> tuple[FindingView, ...]:
+    def _findings(self, state: State) -> tuple[tuple[FindingView, ...], tuple[Past, ...]]:
         from latchlore.study import judge_record, read_record
 
         assert state.table is not None
         record = read_record(self._desk.folder)
-        return view_findings(judge_record(record, state.table), record.history, state.table)
+        return view_findings(judge_record(record, state.table), record.history, state.table), record.history
 
     async def _view(self, state: State) -> tuple[QuestionView, ...]:
         found = await self._questions(state)
@@ -218,6 +220,10 @@ class _Record:
         form = forms.filled_form()
         if request.method != "POST":
             return self._pages.show(form)
+        came = await read_sent(request)
+        _, content = came.files.get("file", ("", b""))
+        if content:  # its text takes the place of the field's, so that it is still there when it is refused
+            came = Sent({**came.texts, "sheet": content.decode("utf-8", "replace")}, {})
 
         def plan(sent: Sent) -> tuple[Edit, str]:
             told = read_sheet(sent.texts.get("sheet", ""), words.PASTED)
@@ -225,7 +231,7 @@ class _Record:
             on = told.on or sent.get("day")
             return plan_outcome(self._desk.folder, told.trial, told.saw, sure=sure, on=on, note=told.note), "record"
 
-        return await self._pages.take(form, await read_sent(request), plan)
+        return await self._pages.take(form, came, plan)
 
     async def unsay(self, request: Request) -> Response:
         """An outcome withdrawn: it stays, and counts no more."""
