@@ -319,9 +319,8 @@ def test_filled_sheet(client: TestClient, study: Path) -> None:
 def test_filled_sheet_as_file(client: TestClient, study: Path) -> None:
     """A sheet may come back as a file; where it is refused, its text is in the form."""
     sheet = client.get(f"/{TOKEN}/record-sheet.txt?{urlencode({'trial': 'meter on W2'})}").text
-    empty = client.post(
-        f"/{TOKEN}/record-filled", data={"day": "2026-11-25"}, files={"file": ("s.txt", sheet.encode())}
-    )
+    day = {"day": "2026-11-25"}
+    empty = client.post(f"/{TOKEN}/record-filled", data=day, files={"file": ("s.txt", sheet.encode())})
     assert empty.status_code == 422
     assert "BENCH SHEET" in empty.text
     filled = sheet.replace("[ ] beep", "[x] beep").encode()
