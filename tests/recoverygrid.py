@@ -1,13 +1,18 @@
 """How often a merge is exactly right, over the whole grid of lengths, losses, numbers of runs and kinds of data.
 
-By hand: ``python -m tests.recoverygrid [PART]`` prints the table; PART (such as 0.5) scales the numbers of trials.
+By hand: ``python -m tests.recoverygrid [PART [LENGTH...]]`` prints the table: rates for random bytes, text and
+command-like data, each beside the study's (a ! where it lies more than two standard deviations below), and for the
+last the limit of `find_limit`.  PART (such as 0.5) scales the numbers of trials.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
 import random
 import sys
+from collections import Counter
+from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 from latchlore.wire import Run, merge
@@ -87,6 +92,39 @@ def trial(kind: str, length: int, loss: float, num_runs: int, seed: str) -> bool
     return merge(runs).sequence.data == sent
 
 
+@lru_cache(maxsize=16)
+def _number_chances(kind: str, length: int) -> dict[int, float]:
+    """How often the generator makes so many equal bytes in a row."""
+    counts = Counter(n for k in range(300) for n in _numbers(transmission(kind, length, random.Random(f"numbers {k}"))))
+    return {n: counts[n] / counts.total() for n in counts}
+
+
+def _numbers(data: bytes) -> list[int]:
+    return [len(list(same)) for _, same in itertools.groupby(data)]
+
+
+def find_limit(kind: str, length: int, loss: float, num_runs: int, trials: int = 100) -> float:
+    """How often somebody counts all equal bytes right who knows the rate of losses, how often the generator makes
+    each number, and which byte of a run belongs where: no merge of runs without times can be right more often.
+    """
+    chances = _number_chances(kind, length)
+    right = 0
+    for k in range(trials):
+        rng = random.Random(f"limit {kind} {length} {loss} {num_runs} {k}")
+        good = True
+        for number in _numbers(transmission(kind, length, rng)):
+            seen = [sum(rng.random() >= loss for _ in range(number)) for _ in range(num_runs)]
+
+            def likely(n: int, seen: list[int] = seen) -> float:
+                ways = sum(math.lgamma(n + 1) - math.lgamma(n - one + 1) + (n - one) * math.log(loss) for one in seen)
+                return math.log(chances.get(n, 1e-4)) + ways
+
+            best = max(range(max(1, *seen), max(seen) + 12), key=likely)
+            good &= best == number
+        right += good
+    return right / trials
+
+
 def find_study(kind: str, length: int, loss: float, num_runs: int) -> float | None:
     """The study's rate for a cell, where it has one."""
     rows, k = STUDY.get((length, loss), ()), RUNS.index(num_runs)
@@ -115,6 +153,8 @@ def main(arguments: list[str]) -> None:
         beside = "     " if cell.study is None else f"({cell.study:.2f})"
         line.append(f"{cell.share:.2f} {beside}{'!' if cell.behind > 2 else ' '}")
         if cell.kind == KINDS[-1]:
+            limit = find_limit(cell.kind, cell.length, cell.loss, cell.num_runs, 100 if cell.length <= 100 else 10)
+            line.append(f"limit {limit:.2f}")
             print("  ".join(line), flush=True)
 
 
