@@ -88,3 +88,25 @@ def test_two_manuals_meet() -> None:
     dots = [one for one in said if one.subject == Subject(SubjectKind.COMMAND, ("1B 4B",))]
     assert [str(one.value) for one in dots] == ["draw n dot columns", "cut the paper"]
     assert wing.testify([]) == ()
+
+
+def test_effects_of_commands() -> None:
+    """What a command does, one for one with the table's effects: the demonstration's codes."""
+    from latchlore.demo import demo_folder
+
+    file = demo_folder() / "documents" / "quill-24.toml"
+    said = wing.testify([wing.read_device(file.read_bytes(), "documents/quill-24.toml")])
+    effects = {
+        one.subject.key[0]: one.value.effect
+        for one in said
+        if one.subject.kind is SubjectKind.COMMAND and isinstance(one.value, Words)
+    }
+    assert effects == {
+        "20..7E": "print; followed by 1 byte",
+        "0D": "carriage return; underlined: off; wide: off; followed by nothing",
+        "0A": "line feed; followed by nothing",
+        "06": "wide: on; followed by nothing",
+        "16 5A": "reset; followed by nothing",
+        "16 4C": "line step; followed by 1 byte",
+        "16 44": "rows; rows of all its data, high bit first, feed 1; followed by counted",
+    }

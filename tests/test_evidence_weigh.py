@@ -253,6 +253,40 @@ def test_documents_against_each_other() -> None:
     assert twice.standing is Standing.SINGLE, "one document that says it twice is one voice"
 
 
+@pytest.mark.parametrize(
+    ("first", "second", "standing", "reason"),
+    [
+        (
+            Words("return to the left", "carriage return; followed by nothing"),
+            Words("the head goes back to column 1", "carriage return; followed by nothing"),
+            Standing.AGREED,
+            "the same effect, in other words",
+        ),
+        (
+            Words("draw dots", "columns; followed by counted"),
+            Words("draw dots", "rows; followed by counted"),
+            Standing.CONTRADICTED,
+            "both say 'draw dots', but one means columns; followed by counted, the other rows; followed by counted",
+        ),
+        (Words("wide", "wide: on; followed by nothing"), Words("Wide"), Standing.AGREED, "the same is stated"),
+        (
+            Words("wide", "wide: on"),
+            Words("bold", "bold: on"),
+            Standing.CONTRADICTED,
+            "one says 'wide', the other 'bold'",
+        ),
+    ],
+)
+def test_effects(first: Words, second: Words, standing: Standing, reason: str) -> None:
+    """Commands are compared by what they do where both tables know it, else by their words."""
+    code = Subject(SubjectKind.COMMAND, ("0D",))
+    row = row_of(
+        say(code, first, Witness.DOCUMENTS, manual("a"), Strength.STATED),
+        say(code, second, Witness.DOCUMENTS, manual("b"), Strength.STATED),
+    )
+    assert (row.standing, row.reason) == (standing, reason)
+
+
 def test_width() -> None:
     """A card with 7 lines cannot carry what needs 8 bits; needs of two devices do not clash."""
     width = Subject(SubjectKind.WIDTH, ("data width",))

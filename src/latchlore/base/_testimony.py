@@ -74,9 +74,13 @@ class Subject:
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """A value that is a statement in words; `text` is shown, `meaning` (lower case, folded) is compared."""
+    """A value that is a statement in words; `text` is shown, `meaning` (lower case, folded) is compared.
+
+    `effect`: the same in words that are one for one effect, where it is known; two that have one are compared by it.
+    """
 
     text: str
+    effect: str = ""
 
     @property
     def meaning(self) -> str:

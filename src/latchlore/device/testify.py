@@ -18,11 +18,12 @@ from latchlore.base import (
     Witness,
     Words,
 )
+from latchlore.device._patterns import OneByte
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from latchlore.device._device import Citation, Device, Pin, Timing
+    from latchlore.device._device import Citation, Command, Device, Pin, Timing
 
 DATA_WIDTH = "data width needed"
 
@@ -77,8 +78,36 @@ def _commands(device: Device) -> Iterator[Testimony]:
     for command in device.commands:
         others = ", ".join(str(pattern) for pattern in command.pattern.others)
         doubt = f"the code may also read {others}" if others else ""
-        words = Words(command.meaning)
+        words = Words(command.meaning, effect_of(command))
         yield _say(device, SubjectKind.COMMAND, (command.code,), words, command.citation, "command row", doubt)
+
+
+def effect_of(command: Command) -> str:
+    """What a command does in words that are one for one effect; empty where the table does not say it.
+
+    The effect on the paper, what it sets, how its dots lie, and what follows its code: that and no wording.
+    """
+    parts = [command.effect] if command.effect else []
+    parts += [f"{name}: {value}" for name, value in sorted(command.sets.items())]
+    if isinstance(command.amount, int):
+        parts.append(f"by {command.amount}")
+    if command.graphics is not None:
+        one = command.graphics
+        lie = "columns" if one.by_column else "rows"
+        first = "high" if one.high_first else "low"
+        size = f"{one.unit_bytes} bytes, {one.dots} dots" if one.unit_bytes else "all its data"
+        parts.append(f"{lie} of {size}, {first} bit first, feed {one.feed}")
+    if not parts:
+        return ""
+    return "; ".join([*parts, f"followed by {_following(command)}"])
+
+
+def _following(command: Command) -> str:
+    """What comes behind the leading bytes: ``1 byte``, ``data``, ``nothing``."""
+    rest = command.pattern.parts[len(command.pattern.fixed) :]
+    single = sum(isinstance(part, OneByte) for part in rest)
+    others = [type(part).__name__.lower() for part in rest if not isinstance(part, OneByte)]
+    return ", ".join([*([f"{single} byte{'s' * (single > 1)}"] if single else []), *others]) or "nothing"
 
 
 def _pin(device: Device, pin: Pin) -> Iterator[Testimony]:

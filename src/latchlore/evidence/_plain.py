@@ -257,7 +257,7 @@ _VALUES: dict[type, tuple[str, Callable[[Any], Plain]]] = {
     SpanLimit: ("span-limit", _spans),
     ByteSequence: ("byte-sequence", _sequence),
     ByteTree: ("byte-tree", tree_to_plain),
-    Words: ("words", lambda value: {"text": value.text}),
+    Words: ("words", lambda value: {"text": value.text, "effect": value.effect}),
     Emission: ("emission", lambda value: {"happens": value.happens, "bounds": list(value.bounds)}),
 }
 """Type of a value → its name in the schema and how its fields are laid down."""

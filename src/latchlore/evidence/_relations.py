@@ -153,6 +153,12 @@ def _limits(first: SpanLimit, second: SpanLimit) -> Relation:
 
 
 def _words(first: Words, second: Words) -> Relation:
+    """By their effects where both are known, since one thing can be said in many ways; else by what is said."""
+    if first.effect and second.effect:
+        if first.effect != second.effect:
+            return Relation(Side.CLASH, wording.effects_differ(first, second))
+        same = first.meaning == second.meaning
+        return Relation(Side.AGREE, wording.SAME_WORDS if same else wording.SAME_EFFECT)
     if first.meaning == second.meaning:
         return Relation(Side.AGREE, wording.SAME_WORDS)
     return Relation(Side.CLASH, wording.words_differ(first.text, second.text))

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
         Statement,
         Testimony,
         Witness,
+        Words,
     )
 
 SAME_ADDRESSES = "the addresses are the same"
@@ -27,6 +28,7 @@ NEITHER_USES_IT = "the bit carries no signal and no path looks at it, which does
 SAME_SENSE = "the bit follows the same signal in the same sense"
 SAME_LIMIT = "the same limit is stated"
 SAME_WORDS = "the same is stated"
+SAME_EFFECT = "the same effect, in other words"
 SAME_EMISSION = "both say the same"
 EMISSION_DENIED = "one says that it is sent, the other that it never is"
 MAY_BE_SENT = "the program may send it; that it ever did is not told by that"
@@ -90,6 +92,13 @@ def times_differ(first: SpanRange, second: SpanRange) -> str:
 def words_differ(first: str, second: str) -> str:
     """Two statements that differ."""
     return f"one says {first!r}, the other {second!r}"
+
+
+def effects_differ(first: Words, second: Words) -> str:
+    """Two statements of different effect; where the words are the same, by the effects."""
+    if first.meaning != second.meaning:
+        return words_differ(first.text, second.text)
+    return f"both say {first.text!r}, but one means {first.effect}, the other {second.effect}"
 
 
 def sequences_differ(first: bytes, second: bytes) -> str:
