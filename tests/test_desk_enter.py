@@ -247,6 +247,20 @@ def test_file(client: TestClient, study: Path) -> None:
     assert (study / "program/rom.bin").read_bytes() == bytes(range(256))
 
 
+def test_image_listed(client: TestClient, study: Path) -> None:
+    """An image may be listed in the same step, and one Undo takes both back."""
+    before = (study / "study.toml").read_bytes()
+    rom = {"content": ("rom.bin", bytes(2048), "")}
+    wrong = _post(client, "enter-file", rom, kind="image", list="yes", load="somewhere")
+    assert wrong.status_code == 422
+    assert _held(wrong.text, "load") == "somewhere"
+    _post(client, "enter-file", rom, kind="image", list="yes", load="E000", cpu="6502")
+    assert b'file = "program/rom.bin"\nload = "E000"\n' in (study / "study.toml").read_bytes()
+    _post(client, "undo", back="enter")
+    assert (study / "study.toml").read_bytes() == before
+    assert not (study / "program/rom.bin").exists()
+
+
 @pytest.mark.parametrize("name", ["../x.bin", "..", "/tmp/x.bin", ".hidden", "a\\b.bin", "a\0b", RUDE, "x" * 300])
 def test_file_wrong(name: str, client: TestClient, study: Path) -> None:
     """A hostile name goes nowhere, whether it is typed or the file's own."""

@@ -34,6 +34,7 @@ from latchlore.study import (
     readings_files,
     rows_of,
     weigh_study,
+    with_image,
     write_edit,
 )
 
@@ -369,6 +370,32 @@ def test_plan_upload(study: Path) -> None:
     assert (study / "program/rom.bin").read_bytes() == b"x"
     assert list(plan_upload(study, "scan", "Guide.PDF", b"%PDF").files) == ["documents/Guide.PDF"]
     assert list(plan_upload(study, "byte log", "a.log", LOG.encode()).files) == ["wire/a.log"]
+
+
+def test_with_image(study: Path) -> None:
+    """A brought image is listed, with what is known of it; the rest of study.toml stays; nothing is listed twice."""
+    before = (study / "study.toml").read_text()
+    edit = with_image(study, plan_upload(study, "image", "rom.bin", b"\x00\xff"), "E000", "6502")
+    write_edit(study, edit)
+    text = (study / "study.toml").read_text()
+    assert text.startswith(before)
+    assert tomllib.loads(text)["program"] == {"cpu": "6502"}
+    assert tomllib.loads(text)["image"] == [{"file": "program/rom.bin", "load": "E000"}]
+    again = plan_upload(study, "image", "rom.bin", b"x", may_replace=True)
+    assert with_image(study, again, "F000") == again
+    write_edit(study, with_image(study, plan_upload(study, "image", "other.bin", b"x")))
+    assert tomllib.loads((study / "study.toml").read_text())["image"][1] == {
+        "file": "program/other.bin", "load": "infer"
+    }  # fmt: skip
+
+
+def test_with_image_wrong(study: Path) -> None:
+    """An address that is none is refused before anything is written."""
+    edit = plan_upload(study, "image", "rom.bin", b"x")
+    assert "'somewhere'" in _message(lambda: with_image(study, edit, "somewhere"))
+    (study / "study.toml").write_text("title = = 1\n")
+    assert _message(lambda: with_image(study, edit)).startswith("study.toml:1: not TOML: ")
+    assert not (study / "program/rom.bin").exists()
 
 
 def test_plan_upload_wrong(study: Path) -> None:

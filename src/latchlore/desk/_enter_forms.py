@@ -158,6 +158,9 @@ def file_form(kind: str) -> Form:
             Field("content", "The file", "file"),
             Field("name", "Its name in the study; empty: as it is called now"),
             Field("replace", "It may take the place of a file of that name", "tick"),
+            Field("list", "An image: list it in study.toml, so that the program is followed", "tick"),
+            Field("load", "Its first address, such as E000", hint=words.FOUND_HINT),
+            Field("cpu", "The processor, where the study names none yet", hint=words.FOUND_HINT),
         ),
         values={"kind": kind},
     )

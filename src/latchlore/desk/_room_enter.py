@@ -166,7 +166,7 @@ class _Enter:
 
     async def file(self, request: Request) -> Response:
         """A file that is brought from elsewhere."""
-        from latchlore.study import digest_of, plan_upload
+        from latchlore.study import digest_of, plan_upload, with_image
 
         def plan(sent: Sent) -> tuple[Edit, str]:
             own_name, content = sent.files.get("content", ("", b""))
@@ -175,6 +175,8 @@ class _Enter:
             kind, name = sent.get("kind"), sent.get("name") or own_name
             edit = plan_upload(self._folder, kind, name, content, may_replace=bool(sent.get("replace")))
             (file,) = edit.files
+            if kind == "image" and sent.get("list"):
+                return with_image(self._folder, edit, sent.get("load"), sent.get("cpu")), AFTER
             return edit, f"{AFTER}?" + urlencode({"kept": kind, "file": file, "sum": digest_of(content)})
 
         return await self._form(request, forms.file_form(request.query_params.get("kind", "")), plan)

@@ -32,6 +32,7 @@ ABOUT_LEAD = "The title stands on every page; what survives and what you want to
 FILE_LEAD = "A file from elsewhere goes to the folder of its kind, unchanged and under the name that you give it."
 TEXT_LEAD = "Any text of the study, as it is. What somebody else writes meanwhile is not overwritten."
 NO_FILE = "choose a file first"
+FOUND_HINT = "Empty: Latchlore looks for it, and says what it rests on."
 KIND_WORDS = {
     "image": "an image of the program's memory (program/)",
     "capture": "a capture (wire/)",

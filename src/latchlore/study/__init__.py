@@ -41,6 +41,7 @@ from latchlore.study._edittext import (
     plan_note,
     plan_text,
     plan_upload,
+    with_image,
 )
 from latchlore.study._load import load_study
 from latchlore.study._matings import load_board, mate_folder, mate_study, study_board
@@ -225,6 +226,7 @@ __all__ = [
     "sweep_folder",
     "weigh_loaded",
     "weigh_study",
+    "with_image",
     "withdraw_finding",
     "write_edit",
     "write_files",

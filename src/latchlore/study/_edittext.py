@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from latchlore.base import BadInput, Origin, UnknownName, decode_text, read_toml, set_keys
+from latchlore.base import BadInput, Origin, UnknownName, append_table, check_toml, decode_text, read_toml, set_keys
 from latchlore.study import _editwords as words
 from latchlore.study._edit import Edit, Overtaken, content_of, digest_of
 from latchlore.study._editnames import check_path, place_for
@@ -136,6 +136,29 @@ def plan_upload(folder: Path, kind: str, name: str, content: bytes, *, may_repla
     if kind == "net file":
         decode_text(content, file)
     return Edit(words.UPLOAD.format(kind=kind, file=file), {file: content}, {file: content_of(folder, file)})
+
+
+def with_image(folder: Path, edit: Edit, load: str = "", cpu: str = "") -> Edit:
+    """A brought image, and its entry in study.toml; one that is listed there already stays as it is.
+
+    `load`: its first address as a study writes it, `cpu`: the processor, which is written only where the study names
+    none yet; empty: to be found.  Refuses what the rules of study.toml refuse.
+    """
+    from latchlore.study._layout import StudyTable
+
+    (file,) = edit.files
+    raw = content_of(folder, STUDY_FILE)
+    data = read_toml(raw or b"", STUDY_FILE).data
+    images = data.get("image", [])
+    if isinstance(images, list) and any(isinstance(one, dict) and one.get("file") == file for one in images):
+        return edit
+    text = raw or b""
+    if "program" not in data:
+        gap = b"" if not text or text.endswith(b"\n") else b"\n"
+        text = set_keys(text + gap + b"\n[program]\n", STUDY_FILE, ("program",), {"cpu": cpu.strip() or "infer"})
+    text = append_table(text, STUDY_FILE, "image", {"file": file, "load": load.strip() or "infer"})
+    check_toml(StudyTable, read_toml(text, STUDY_FILE))
+    return Edit(edit.words, {**edit.files, STUDY_FILE: text}, {**edit.before, STUDY_FILE: raw})
 
 
 def _check_is_no_table(file: str) -> None:
