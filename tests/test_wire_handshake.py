@@ -136,7 +136,8 @@ def test_read_parallel_ringing(busy: bool) -> None:
         else "without a busy or acknowledge line a true double cannot be ruled out"
     )
     assert reading.notes == (
-        f"3 strobes follow another so soon, with the same data, that they look like ringing and were left out; {tail}",
+        "3 strobes follow another so soon, the data standing still, that they look like ringing and were left out; "
+        + tail,
     )
 
 

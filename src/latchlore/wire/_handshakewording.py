@@ -34,7 +34,9 @@ TOO_SLOW = (
 )
 NO_STROBE = "no whole strobe is in the capture: too slow to tell, or the wrong line"
 INFERRED = "{count} bytes have no strobe in the capture and were counted by the {line} line"
-RINGING = "{count} strobes follow another so soon, with the same data, that they look like ringing and were left out"
+RINGING = (
+    "{count} strobes follow another so soon, the data standing still, that they look like ringing and were left out"
+)
 RINGING_SURE = "; the {line} line answers once for both"
 RINGING_OPEN = "; without a busy or acknowledge line a true double cannot be ruled out"
 DOUBTFUL = "{count} of {num} bytes have bits that cannot be told: data moves within one sampling period of the edge"
