@@ -44,13 +44,13 @@ def test_could_change() -> None:
 
 
 def test_could_change_disputed() -> None:
-    """A contradiction: every smallest withdrawal that would end it, with the place."""
+    """A contradiction: every smallest withdrawal that would end it, with what it would mean."""
     row = _row(_say(CODE, "wide", "documents/a.toml"), _say(CODE, "underlined", "documents/b.toml"))
     assert row.standing is Standing.CONTRADICTED
-    assert [words.partition(":3 ")[0] for words in could_change(row, EVERYBODY)] == [
-        "settled if documents/a.toml",
-        "settled if documents/b.toml",
-    ]
+    assert could_change(row, EVERYBODY) == tuple(
+        f"settled if {file}: code 06 is withdrawn: the document is wrong there, or speaks of another variant"
+        for file in ("documents/a.toml", "documents/b.toml")
+    )
 
 
 def test_could_change_guessed() -> None:
