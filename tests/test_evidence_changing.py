@@ -47,10 +47,10 @@ def test_could_change_disputed() -> None:
     """A contradiction: every smallest withdrawal that would end it, with what it would mean."""
     row = _row(_say(CODE, "wide", "documents/a.toml"), _say(CODE, "underlined", "documents/b.toml"))
     assert row.standing is Standing.CONTRADICTED
-    assert could_change(row, EVERYBODY) == tuple(
-        f"settled if {file}: code 06 is withdrawn: the document is wrong there, or speaks of another variant"
-        for file in ("documents/a.toml", "documents/b.toml")
-    )
+    told = could_change(row, EVERYBODY)
+    for words, file, repair in zip(told, ("documents/a.toml", "documents/b.toml"), row.repairs, strict=True):
+        assert words == f"settled if {repair.statements[0]} is withdrawn: {repair.words}"
+        assert str(repair.statements[0]).startswith(file)
 
 
 def test_could_change_guessed() -> None:
