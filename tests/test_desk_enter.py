@@ -337,6 +337,14 @@ def test_broken_study_is_mended(client: TestClient, study: Path) -> None:
     assert "mended" in _get(client, "")
 
 
+def test_name_that_is_no_text(client: TestClient, study: Path) -> None:
+    """A file whose name is not UTF-8 keeps no page from being shown."""
+    (study / os.fsdecode(b"wire/\xff.log")).write_bytes(b"16 5A\n")
+    for path in ("", "enter", "enter-run", "enter-document", "enter-readings", "record", "record-add"):
+        assert "A fault of Latchlore" not in _get(client, path), path
+    assert "study.toml" in client.get(f"/{TOKEN}/enter").text
+
+
 def test_script_stays_text(client: TestClient, study: Path) -> None:
     """Script in every field of every form, in names and in files, is shown as text."""
     (study / "documents/manual.toml").write_text(MANUAL.replace('"return"', '"""<script>alert(1)</script>"""'))

@@ -217,5 +217,10 @@ class _Enter:
 
 
 def _can_be_text(file: str) -> bool:
+    """Whether a file is offered to be changed as text; a name that cannot be shown is mended elsewhere."""
     ending = file.rpartition(".")[2].casefold()
-    return ending in {"toml", "txt", "log", "nets", "v", "readings", "csv", "md"} and file != "history.txt"
+    return (
+        file.isprintable()
+        and ending in {"toml", "txt", "log", "nets", "v", "readings", "csv", "md"}
+        and file != "history.txt"
+    )
