@@ -13,7 +13,7 @@ from latchlore.wire import Latch, ParallelLines, ParallelReading, read_parallel
 from latchlore.wire import _longhandshake as long
 from latchlore.wire._handshake import HandshakeReader
 from latchlore.wire._lines import Concluded
-from tests.handshakes import NS, Host
+from tests.handshakes import NS, Host, make_capture
 
 if TYPE_CHECKING:
     from latchlore.wire import Capture
@@ -96,6 +96,27 @@ def test_read_long_ringing() -> None:
     found, whole = cuts_of(capture, lines), HandshakeReader(capture, lines).read()
     assert found is not None
     assert any("look like ringing" in note for note in whole.notes)
+    same(found, whole)
+
+
+def test_read_long_soonest() -> None:
+    """A strobe soon after another of the same byte rings only if new bytes never come nearly as soon in any stretch."""
+    rng = random.Random(5)
+    waves: dict[str, list[tuple[int, int]]] = {name: [(0, 0)] for name in NAMES}
+    waves["STROBE"] = [(0, 1)]
+    now = 0
+    for k in range(400):  # the first half is slow, the second fast
+        now += (100_000 if k < 200 else 60_000) * NS
+        for bit, name in enumerate(NAMES):
+            waves[name].append((now - 500 * NS, rng.randrange(256) >> bit & 1))
+        again = {100: 20_000, 300: 5_000}.get(k)  # the first is a true double for all that is known
+        for lead in (now, *([now + again * NS] if again else [])):
+            waves["STROBE"] += [(lead, 0), (lead + 500 * NS, 1)]
+    capture = make_capture(waves, now + 10_000 * NS)
+    lines = ParallelLines(NAMES, "STROBE", latch=Latch.LEADING)
+    found, whole = cuts_of(capture, lines), HandshakeReader(capture, lines).read()
+    assert found is not None
+    assert (whole.seen == 2).sum() == 1
     same(found, whole)
 
 

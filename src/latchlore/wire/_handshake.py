@@ -133,7 +133,8 @@ class Tally:
     `soonest_new`: the shortest period after which a new byte came, picoseconds; `ringing`: how strobes that look like
     ringing were explained, empty without any; `cycles`: the line that counts the bytes; `answers`: of it, in
     picoseconds, the longest time from strobe to answer, from the end of an answer to the next strobe, and the shortest
-    from answer to answer; `shifted`: whether the other edge gives the same bytes one place later.
+    from answer to answer; `shifted`: whether the other edge gives the same bytes one place later; `unsure`: no period
+    is known to tell ringing by.
     """
 
     soonest_new: int | None = None
@@ -141,18 +142,26 @@ class Tally:
     cycles: str = ""
     answers: tuple[int, int, int] | None = None
     shifted: bool = False
+    unsure: bool = False
 
 
 class HandshakeReader:
     """One reading of a capture, or of a stretch of one.
 
-    `soonest_new`: the shortest period after which a new byte comes elsewhere, picoseconds.  `may_count`: whether busy
+    `soonest_new`, `longest`: the shortest period after which a new byte comes elsewhere, and the longest period of all,
+    picoseconds.  `may_count`: whether busy
     or acknowledge may count bytes whose strobe was not seen.
     """
 
     def __init__(
-        self, capture: Capture, lines: ParallelLines, soonest_new: int | None = None, may_count: bool = True
+        self,
+        capture: Capture,
+        lines: ParallelLines,
+        soonest_new: int | None = None,
+        may_count: bool = True,
+        longest: int | None = None,
     ) -> None:
+        self.longest = longest
         self.capture, self.lines, self.soonest_new, self.may_count = capture, lines, soonest_new, may_count
         self.tally = Tally()
         self.step = 0 if capture.step is None else capture.step.picoseconds
@@ -263,7 +272,8 @@ class HandshakeReader:
         if len(doubt) < 3:
             return
         periods = np.diff(self.leads)
-        first = np.flatnonzero(periods * RINGING_PART < int(periods.max()))
+        longest = int(periods.max()) if self.longest is None else max(self.longest, int(periods.max()))
+        first = np.flatnonzero(periods * RINGING_PART < longest)
         if not len(first):
             return
         # data that moves after a strobe, even there and back, is set anew for the next: no ringing.  What it does
@@ -275,9 +285,12 @@ class HandshakeReader:
         ringing = np.zeros(len(periods), bool)
         ringing[first] = soonest > self.leads[first + 1]
         new = periods[~ringing]
-        if not len(new):
+        self.tally.soonest_new = int(new.min()) if len(new) else None
+        known = [limit for limit in (self.tally.soonest_new, self.soonest_new) if limit is not None]
+        if not known:
+            self.tally.unsure = True
             return
-        ringing &= periods * RINGING_PART < int(new.min())
+        ringing &= periods * RINGING_PART < min(known)
         count = int(ringing.sum())
         if not count:
             return

@@ -46,6 +46,7 @@ STRETCH = 2_000_000
 """Strobe edges in a stretch."""
 OVERLAP = 200
 """Strobe edges in front of a stretch that are read with it."""
+ROUNDS_MOST = 5
 TRIES = 2_000
 """So many strobe edges are looked at for a cut."""
 _COLUMNS = (("values", "u1"), ("doubt", "u1"), ("since", "<i8"), ("until", "<i8"), ("seen", "u1"))
@@ -80,6 +81,7 @@ class _Known:
     latch: Concluded | None = None
     soonest_new: int | None = None
     may_count: bool = True
+    longest: int = 0
 
 
 def read_long(capture: Capture, lines: ParallelLines) -> ParallelReading | None:
@@ -92,8 +94,8 @@ def read_long(capture: Capture, lines: ParallelLines) -> ParallelReading | None:
     if cuts is None:
         return None
     lines = replace(lines, strobe_active=level.value)
-    known = _Known()
-    while True:  # again where a later stretch tells what an earlier one could not; four times at most
+    known = _Known(longest=_longest_period(strobe, lines.strobe_active))
+    for _ in range(ROUNDS_MOST):  # again where a later stretch tells what an earlier one could not
         stated = lines
         if known.latch is not None and known.latch.value is not None:
             stated = replace(lines, latch=(Latch.LEADING, Latch.TRAILING)[known.latch.value])
@@ -103,6 +105,19 @@ def read_long(capture: Capture, lines: ParallelLines) -> ParallelReading | None:
                 return None
             if not _learns(known, agreed):
                 return _joined(capture, level, agreed, spool)
+    return None
+
+
+def _longest_period(strobe: Edges, active: int | None) -> int:
+    """The longest time from one leading edge to the next, in picoseconds."""
+    longest, last = 0, None
+    for begin in range(0, len(strobe[0]), PART):
+        leads = strobe[0][begin : begin + PART][strobe[1][begin : begin + PART] == active].tolist()
+        if leads:
+            periods = np.diff(np.array(leads if last is None else [last, *leads], np.int64))
+            longest = max([longest, *([int(periods.max())] if len(periods) else [])])
+            last = leads[-1]
+    return longest
 
 
 def _learns(known: _Known, agreed: _Agreed) -> bool:
@@ -195,8 +210,10 @@ def _read_all(capture: Capture, lines: ParallelLines, cuts: list[_Cut], known: _
     """Read every stretch into the spool; None where two of them conclude different things."""
     agreed: _Agreed | None = None
     for part, at in _stretches(capture, cuts):
-        reader = HandshakeReader(part, lines, known.soonest_new, known.may_count)
+        reader = HandshakeReader(part, lines, known.soonest_new, known.may_count, known.longest)
         reading = reader.read()
+        if reader.tally.unsure:
+            return None
         same = reading.latch.value is None and reading.latch.why == words.LATCH_SAME
         if agreed is None:
             latch, busy, ack = reading.latch, reading.busy_active, reading.ack_active
