@@ -40,15 +40,18 @@ def rows() -> Iterator[Row]:
             score.add(study, weigh_study(folder, cache=cache))
     spent = time.process_time() - start
     right, found, mended = (100 * share for share in (score.right_share, score.found_share, score.mended_share))
-    yield Row("weigh.studies", score.studies, "studies", f"{score.planted.total()} contradictions planted")
-    yield Row("weigh.agreed-right", right, "%", f"{score.agreed} agreed", None, ">= 99.5 %", right >= GOAL_RIGHT)
+    yield Row("weigh.studies", score.studies, "studies")
+    yield Row("weigh.agreed", score.agreed, "subjects")
+    yield Row("weigh.planted", score.planted.total(), "mistakes")
+    yield Row("weigh.agreed-right", right, "%", "", None, ">= 99.5 %", right >= GOAL_RIGHT)
     yield Row("weigh.planted-found", found, "%", "", None, ">= 95 %", found >= GOAL_FOUND)
     yield Row("weigh.repair-in-three", mended, "%", "", None, ">= 80 %", mended >= GOAL_MENDED)
     yield Row("weigh.repair-first", 100 * score.first / max(1, score.planted.total()), "%")
     yield Row("weigh.false-alarms", len(score.false_alarms), "subjects")
     yield Row("weigh.seconds-a-study", spent / max(1, score.studies), "s")
     for kind, count in sorted(score.planted.items()):
-        yield Row(f"weigh.repaired.{kind.replace(' ', '-')}", 100 * score.mended[kind] / count, "%", f"{count} planted")
+        name = f"weigh.repaired.{kind.replace(' ', '-')}"
+        yield Row(name, 100 * score.mended[kind] / count, f"% of {count}")
     if os.environ.get("LATCHLORE_MISSES"):
         for name in ("agreed_wrong", "missed", "unmended", "false_alarms"):
             for text in getattr(score, name):
