@@ -31,7 +31,8 @@ def describe_span(span: StreamSpan) -> str:
     shown = " ".join(f"{byte:02X}" for byte in span.raw[:12]) + (" ..." if len(span.raw) > 12 else "")
     words = span.command.meaning if span.command else "not explained"
     if span.command is not None and span.command.effect == "print":
-        words += f" {''.join(byte_name(byte) for byte in span.raw[:40])!r}"
+        letters = "".join(" " if byte == 0x20 else byte_name(byte) for byte in span.raw[:40])
+        words += f" {letters!r}" + (" ..." if len(span.raw) > 40 else "")
     if span.values:
         words += " (" + ", ".join(f"{name} = {value}" for name, value in span.values.items()) + ")"
     if span.missing:
