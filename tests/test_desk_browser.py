@@ -72,7 +72,7 @@ def test_desk_by_keyboard(desk: tuple[str, Path], visit: Visit) -> None:
     page.keyboard.press("Enter")
     page.wait_for_url("**/place?*")
     assert page.locator("pre.cited").inner_text().endswith('meaning = "draw n dot columns"')
-    page.get_by_role("link", name="code 1B 4B").press("Enter")
+    page.get_by_role("link", name="code 1B 4B", exact=True).press("Enter")
     page.wait_for_url("**/#on-code-1b-4b")
     assert visit.errors == []
     assert {url.split("/")[2] for url in visit.asked} == {desk[0].split("/")[2]}
