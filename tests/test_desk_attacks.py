@@ -12,14 +12,14 @@ from typing import TYPE_CHECKING
 from urllib.parse import quote, urlsplit
 
 import pytest
+from starlette.testclient import TestClient
 
+from latchlore.desk import make_app
 from tests.desks import OWN, TOKEN, client_of, lay_demo
-from tests.marram import lay_study
+from tests.marram import lay_study, marram_table
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-
-    from starlette.testclient import TestClient
 
 ROOT = Path(__file__).parent.parent
 CODE = (
@@ -199,3 +199,20 @@ def test_cross_origin_post(page: str, client: TestClient, tmp_path: Path) -> Non
         assert client.post(f"/{TOKEN}/{page}", headers={"origin": origin}).status_code == 403
     assert client.post(f"/{TOKEN}/{page}").status_code == 403
     assert {path: path.read_bytes() for path in (tmp_path / "study").rglob("*") if path.is_file()} == before
+
+
+def test_host_on_a_network(tmp_path: Path) -> None:
+    """A desk that was told to listen on a network's address answers under that one alone."""
+    app = make_app(
+        lay_study(tmp_path / "study"),
+        token=TOKEN,
+        weigh=lambda folder, progress: marram_table(),
+        loads=lambda folder: {},
+        port=8111,
+        hosts=("192.168.7.20", "[fd00::7]"),
+    )
+    client = TestClient(app, base_url="http://192.168.7.20:8111")
+    for host in ("192.168.7.20:8111", "[fd00::7]:8111"):
+        assert client.get(f"/{TOKEN}/version", headers={"host": host}).status_code == 200
+    for host in ("127.0.0.1:8111", "localhost:8111", "fd00::7:8111", "192.168.7.20"):
+        assert client.get(f"/{TOKEN}/version", headers={"host": host}).status_code == 421

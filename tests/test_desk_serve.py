@@ -72,6 +72,31 @@ def test_serve_listens_here_only(desk: subprocess.Popen[str]) -> None:
     assert [row[1] for row in rows if row[1].endswith(number) and row[3] == "0A"] == [f"0100007F{number}"]
 
 
+def test_serve_elsewhere(tmp_path: Path) -> None:
+    """At another address it answers there and to that name only; this one is of the loopback range as well."""
+    study = lay_study(tmp_path / "study")
+    command = [sys.executable, "-c", CODE, "desk", str(study), "--no-browser", "--address", "127.0.0.2"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, cwd=ROOT) as running:
+        try:
+            address = _address(running)
+            assert address.startswith("http://127.0.0.2:")
+            with urllib.request.urlopen(address, timeout=20) as answer:
+                assert b"The Marram strip printer card" in answer.read()
+            with pytest.raises(OSError, match="refused"):
+                urllib.request.urlopen(address.replace("127.0.0.2", "127.0.0.1"), timeout=20)
+        finally:
+            running.terminate()
+
+
+@pytest.mark.parametrize("address", ["0.0.0.0", "::", "localhost", "224.0.0.1", "127.0.0.1/8", ""])
+def test_serve_elsewhere_wrong(address: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Names, and addresses that stand for many, are refused."""
+    study = lay_study(tmp_path / "study")
+    assert run(["desk", str(study), "--no-browser", "--address", address]) == 2
+    words = f"--address: is one address of this machine in digits, such as 192.168.1.20, not {address!r}"
+    assert capsys.readouterr().err == f"latchlore: {words}\n"
+
+
 def test_serve_wrong(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A folder that is not there and a port that is taken are refused with one line each."""
     missing = tmp_path / "nowhere"

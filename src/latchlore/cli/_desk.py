@@ -18,14 +18,20 @@ from latchlore.cli._arguments import STUDY
     default=0,
     help="Port on this machine; default a free one.",
 )
+@click.option(
+    "--address",
+    default="127.0.0.1",
+    metavar="ADDRESS",
+    help="Address of this machine to listen at; default this machine only.  For a phone beside the bench.",
+)
 @click.option("--no-browser", is_flag=True, help="Print the address only.")
-def command(study: Path, port: int, no_browser: bool) -> int:
-    """Open STUDY as a page in your browser, for this machine only.
+def command(study: Path, port: int, address: str, no_browser: bool) -> int:
+    """Open STUDY as a page in your browser, for this machine only unless --address says otherwise.
 
     The address holds a secret; nobody who does not know it sees the page.  The table follows the files as you change
     them.  Stop with Ctrl-C.
     """
     from latchlore.desk import serve
 
-    serve(study, port=port, browser=not no_browser, say=click.echo)
+    serve(study, port=port, browser=not no_browser, say=click.echo, address=address)
     return 0

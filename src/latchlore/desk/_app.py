@@ -15,11 +15,11 @@ from starlette.routing import Route
 from latchlore.base import outcome_of
 from latchlore.desk import _rooms, wording
 from latchlore.desk._desk import Desk, nothing_there, own_file, own_files
-from latchlore.desk._guard import Guard
+from latchlore.desk._guard import HOSTS, Guard
 from latchlore.dossier import look_file
 
 if TYPE_CHECKING:
-    from collections.abc import AsyncIterator
+    from collections.abc import AsyncIterator, Sequence
     from pathlib import Path
 
     from starlette.requests import Request
@@ -31,11 +31,13 @@ if TYPE_CHECKING:
 KINDS = {"css": "text/css", "js": "text/javascript", "svg": "image/svg+xml"}
 
 
-def make_app(folder: Path, *, token: str, weigh: Weigh, loads: Loads, port: int | None = None) -> ASGIApp:
+def make_app(
+    folder: Path, *, token: str, weigh: Weigh, loads: Loads, port: int | None = None, hosts: Sequence[str] = HOSTS
+) -> ASGIApp:
     """The desk of one study as an application.
 
-    `weigh` makes the table; `loads` names each image's first address.  Nothing outside of `folder` is read or
-    written.
+    `weigh` makes the table; `loads` names each image's first address; `hosts` are the names that it answers to.
+    Nothing outside of `folder` is read or written.
     """
     desk = Desk(folder, weigh, loads, _rooms.ROOMS)
     own = _Own(desk)
@@ -56,7 +58,7 @@ def make_app(folder: Path, *, token: str, weigh: Weigh, loads: Loads, port: int 
         exception_handlers={HTTPException: own.refused, Exception: own.fault},
         lifespan=lifespan,
     )
-    return Guard(app, token, port)
+    return Guard(app, token, port, hosts)
 
 
 class _Own:

@@ -12,6 +12,8 @@ from starlette.responses import PlainTextResponse, RedirectResponse
 from latchlore.desk import wording
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from starlette.responses import Response
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -64,12 +66,14 @@ class _Body:
 class Guard:
     """Refuses what does not come from the desk's own page on this machine, before the application sees it.
 
-    `port` None: any port counts (a test's client has none).  The token is the first part of every path; what is
+    `port` None: any port counts (a test's client has none).  `hosts`: the names that the desk goes by (an IPv6 address
+    in brackets).  The token is the first part of every path; what is
     passed on begins behind it.
     """
 
-    def __init__(self, app: ASGIApp, token: str, port: int | None = None) -> None:
+    def __init__(self, app: ASGIApp, token: str, port: int | None = None, hosts: Sequence[str] = HOSTS) -> None:
         self._app = app
+        self._hosts = tuple(hosts)
         self._token = token.encode()
         self._port = port
 
@@ -119,5 +123,5 @@ class Guard:
         return None
 
     def _is_own_host(self, host: str) -> bool:
-        name, _, port = host.partition(":")
-        return name in HOSTS and (self._port is None or port == str(self._port))
+        name, _, port = host.rpartition(":") if ":" in host else (host, "", "")
+        return name in self._hosts and (self._port is None or port == str(self._port))

@@ -1,6 +1,11 @@
 """The sentences of the desk."""
 
 OPENED = "The desk is open at {address}\nOnly this machine can reach it.  Stop with Ctrl-C."
+OPENED_TO_OTHERS = (
+    "The desk is open at {address}\nWhoever is on this network and knows the address can read and change the study; "
+    "nothing is encrypted.  Use it on a network that is yours.  Stop with Ctrl-C."
+)
+NO_ADDRESS = "is one address of this machine in digits, such as 192.168.1.20, not {text!r}"
 CLOSED = "The desk is closed."
 NO_BROWSER = "No browser could be opened here; open the address yourself."
 
