@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import shutil
+import subprocess
+import sys
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,11 +19,32 @@ from latchlore.study import weigh_study
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+ROOT = Path(__file__).parent.parent
+WEIGHED = "import latchlore.cli; latchlore.cli.main()"
+TABLE_OF_TESTS = (
+    "from tests.marram import marram_table\nimport latchlore.study, latchlore.cli\n"
+    "latchlore.study.weigh_study = lambda folder, progress: marram_table()\n"
+    "latchlore.cli.main()"
+)
+"""A desk that shows the tests' table (`tests.marram`) instead of weighing."""
+
 TOKEN = "a-secret-of-the-test"
 PORT = 8111
 BASE = f"http://127.0.0.1:{PORT}"
 OWN = {"origin": BASE}
 """Sent with every form by a browser that shows the desk's own page."""
+
+
+@contextmanager
+def running_desk(study: Path, code: str = WEIGHED, *options: str) -> Iterator[str]:
+    """A desk in a process of its own, ended afterwards; its address."""
+    command = [sys.executable, "-c", code, "desk", str(study), "--no-browser", *options]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, cwd=ROOT) as running:
+        assert running.stdout is not None
+        try:
+            yield running.stdout.readline().split()[-1]
+        finally:
+            running.terminate()
 
 
 def lay_demo(folder: Path) -> Path:

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import socket
-import subprocess
-import sys
 import time
 import urllib.request
 from pathlib import Path
@@ -15,18 +13,12 @@ import pytest
 from starlette.testclient import TestClient
 
 from latchlore.desk import make_app
-from tests.desks import OWN, TOKEN, client_of, lay_demo
+from tests.desks import OWN, TABLE_OF_TESTS, TOKEN, client_of, lay_demo, running_desk
 from tests.marram import lay_study, marram_table
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-ROOT = Path(__file__).parent.parent
-CODE = (
-    "from tests.marram import marram_table\nimport latchlore.study, latchlore.cli\n"
-    "latchlore.study.weigh_study = lambda folder, progress: marram_table()\n"
-    "latchlore.cli.main()"
-)
 MANY = 1000
 CHUNK = 1 << 20
 TAKEN = 48 << 20  # the desk must have closed an upload by then: 32 MiB, and what lies on the way
@@ -36,11 +28,8 @@ TAKEN = 48 << 20  # the desk must have closed an upload by then: 32 MiB, and wha
 def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """A desk that runs as a user would run it."""
     study = lay_study(tmp_path_factory.mktemp("attacks") / "study")
-    command = [sys.executable, "-c", CODE, "desk", str(study), "--no-browser"]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, cwd=ROOT) as running:
-        assert running.stdout is not None
-        yield running.stdout.readline().split()[-1]
-        running.terminate()
+    with running_desk(study, TABLE_OF_TESTS) as address:
+        yield address
 
 
 def _ask(address: str) -> tuple[int, float]:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import subprocess
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 
 from tests.browser import Visit, browsing, fits
+from tests.desks import TABLE_OF_TESTS, running_desk
 from tests.marram import LOG, lay_study
 
 if TYPE_CHECKING:
@@ -19,23 +18,13 @@ if TYPE_CHECKING:
 
 pytestmark = pytest.mark.browser
 
-ROOT = Path(__file__).parent.parent
-CODE = (
-    "from tests.marram import marram_table\nimport latchlore.study, latchlore.cli\n"
-    "latchlore.study.weigh_study = lambda folder, progress: marram_table()\n"
-    "latchlore.cli.main()"
-)
-
 
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]:
     """The address of a running desk, and its study."""
     study = lay_study(tmp_path_factory.mktemp("desk") / "study")
-    command = [sys.executable, "-c", CODE, "desk", str(study), "--no-browser"]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, cwd=ROOT) as running:
-        assert running.stdout is not None
-        yield running.stdout.readline().split()[-1], study
-        running.terminate()
+    with running_desk(study, TABLE_OF_TESTS) as address:
+        yield address, study
 
 
 @pytest.fixture

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import os
-import subprocess
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,6 +11,7 @@ import pytest
 from latchlore.study import new_study
 from tests.axe import violations
 from tests.browser import Visit, browsing, fits
+from tests.desks import running_desk
 from tests.test_desk_enter import MANUAL, NETS
 
 if TYPE_CHECKING:
@@ -22,7 +21,6 @@ if TYPE_CHECKING:
 
 pytestmark = pytest.mark.browser
 
-ROOT = Path(__file__).parent.parent
 PAGES = (
     "",
     "enter",
@@ -46,11 +44,8 @@ def desk(tmp_path: Path) -> Iterator[tuple[str, Path]]:
     new_study(study)
     (study / "board/card.nets").write_text(NETS)
     (study / "documents/manual.toml").write_text(MANUAL)
-    command = [sys.executable, "-c", "import latchlore.cli; latchlore.cli.main()", "desk", str(study), "--no-browser"]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, cwd=ROOT) as running:
-        assert running.stdout is not None
-        yield running.stdout.readline().split()[-1], study
-        running.terminate()
+    with running_desk(study) as address:
+        yield address, study
 
 
 @pytest.fixture

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import os
-import subprocess
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,6 +10,7 @@ import pytest
 
 from tests.axe import violations
 from tests.browser import Visit, browsing, fits
+from tests.desks import TABLE_OF_TESTS, running_desk
 from tests.marram import lay_study
 from tests.test_desk_record import QUESTIONS
 
@@ -22,24 +21,14 @@ if TYPE_CHECKING:
 
 pytestmark = pytest.mark.browser
 
-ROOT = Path(__file__).parent.parent
-CODE = (
-    "from tests.marram import marram_table\nimport latchlore.study, latchlore.cli\n"
-    "latchlore.study.weigh_study = lambda folder, progress: marram_table()\n"
-    "latchlore.cli.main()"
-)
-
 
 @pytest.fixture
 def desk(tmp_path: Path) -> Iterator[tuple[str, Path]]:
     """The address of a running desk, and its study."""
     study = lay_study(tmp_path / "study")
     (study / "questions.toml").write_text(QUESTIONS)
-    command = [sys.executable, "-c", CODE, "desk", str(study), "--no-browser"]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, cwd=ROOT) as running:
-        assert running.stdout is not None
-        yield running.stdout.readline().split()[-1], study
-        running.terminate()
+    with running_desk(study, TABLE_OF_TESTS) as address:
+        yield address, study
 
 
 @pytest.fixture

@@ -6,8 +6,6 @@ Pictures are kept where LATCHLORE_PICTURES names a folder.
 from __future__ import annotations
 
 import os
-import subprocess
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,7 +13,7 @@ import pytest
 
 from tests.axe import violations
 from tests.browser import Visit, browsing, fits
-from tests.desks import lay_demo
+from tests.desks import lay_demo, running_desk
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -24,7 +22,6 @@ if TYPE_CHECKING:
 
 pytestmark = pytest.mark.browser
 
-ROOT = Path(__file__).parent.parent
 PAGES = (
     "",
     "board",
@@ -48,11 +45,8 @@ PAGES = (
 def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """The address of a running desk on the demonstration."""
     study = lay_demo(tmp_path_factory.mktemp("rooms") / "study")
-    command = [sys.executable, "-c", "import latchlore.cli; latchlore.cli.main()", "desk", str(study), "--no-browser"]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, cwd=ROOT) as running:
-        assert running.stdout is not None
-        yield running.stdout.readline().split()[-1]
-        running.terminate()
+    with running_desk(study) as address:
+        yield address
 
 
 @pytest.fixture(scope="module")

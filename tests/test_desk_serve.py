@@ -14,24 +14,18 @@ import pytest
 
 from latchlore.cli import run
 from latchlore.desk._serve import open_browser
+from tests.desks import ROOT, TABLE_OF_TESTS, running_desk
 from tests.marram import lay_study
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-
-ROOT = Path(__file__).parent.parent
-CODE = (
-    "from tests.marram import marram_table\nimport latchlore.study, latchlore.cli\n"
-    "latchlore.study.weigh_study = lambda folder, progress: marram_table()\n"
-    "latchlore.cli.main()"
-)
 
 
 @pytest.fixture
 def desk(tmp_path: Path) -> Iterator[subprocess.Popen[str]]:
     """A desk in a process of its own, ended afterwards."""
     study = lay_study(tmp_path / "study")
-    command = [sys.executable, "-c", CODE, "desk", str(study), "--no-browser"]
+    command = [sys.executable, "-c", TABLE_OF_TESTS, "desk", str(study), "--no-browser"]
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=ROOT) as running:
         yield running
         if running.poll() is None:
@@ -75,17 +69,12 @@ def test_serve_listens_here_only(desk: subprocess.Popen[str]) -> None:
 def test_serve_elsewhere(tmp_path: Path) -> None:
     """At another address it answers there and to that name only; this one is of the loopback range as well."""
     study = lay_study(tmp_path / "study")
-    command = [sys.executable, "-c", CODE, "desk", str(study), "--no-browser", "--address", "127.0.0.2"]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, cwd=ROOT) as running:
-        try:
-            address = _address(running)
-            assert address.startswith("http://127.0.0.2:")
-            with urllib.request.urlopen(address, timeout=20) as answer:
-                assert b"The Marram strip printer card" in answer.read()
-            with pytest.raises(OSError, match="refused"):
-                urllib.request.urlopen(address.replace("127.0.0.2", "127.0.0.1"), timeout=20)
-        finally:
-            running.terminate()
+    with running_desk(study, TABLE_OF_TESTS, "--address", "127.0.0.2") as address:
+        assert address.startswith("http://127.0.0.2:")
+        with urllib.request.urlopen(address, timeout=20) as answer:
+            assert b"The Marram strip printer card" in answer.read()
+        with pytest.raises(OSError, match="refused"):
+            urllib.request.urlopen(address.replace("127.0.0.2", "127.0.0.1"), timeout=20)
 
 
 @pytest.mark.parametrize("address", ["0.0.0.0", "::", "localhost", "224.0.0.1", "127.0.0.1/8", ""])
