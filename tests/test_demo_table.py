@@ -19,6 +19,7 @@ from latchlore.base import (
     ByteSequence,
     ByteTree,
     Emission,
+    EventOrder,
     Span,
     SpanLimit,
     SpanRange,
@@ -84,6 +85,18 @@ def answers(low_three: int, address: int) -> bool:
     line = [address >> k & 1 for k in range(16)]
     selected = line[15] and line[13] and line[11] and not line[14] and not line[10]
     return bool(selected) and line[3] + 2 * line[4] == low_three
+
+
+def test_order(table: Table) -> None:
+    """Program and capture agree that the data stand before the strobe; the wire adds when BUSY answers."""
+    row = row_of(table, SubjectKind.ORDER, "handshake order")
+    assert row.standing is Standing.AGREED
+    assert row.reason == "the orders fit, and one tells more; both say: data set, then strobe begins"
+    [program], [wire] = said(row, Witness.PROGRAM, EventOrder), said(row, Witness.WIRE, EventOrder)
+    assert str(program) == "busy looked at, then data set, then strobe begins, then strobe ends"
+    assert str(wire) == "data set, then strobe begins, then busy begins, then strobe ends, then busy ends"
+    # one reading: what was set down for the tide line, a byte a strobe
+    assert {one.against for one in wire.counts} == {0}
 
 
 REGISTERS = [("A808", "write", 0b01), ("A810", "write", 0b10), ("A810", "read", 0b10)]

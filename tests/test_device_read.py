@@ -55,6 +55,30 @@ BROKEN = [
         'title = "x"\ndevice = "y"\nkind = "book"\n',
         r"documents/quill-a\.toml:3 \(kind\): this is one of manual, .*, note, not 'book'",
     ),
+    (
+        "unknown event",
+        HEAD + '[[order]]\nfirst_to_last = [["data set", "strobe falls"]]\n',
+        r"documents/quill-a\.toml:6 \(order\[1\]\.first_to_last\[1\]\[2\]\): this is one of busy looked at, .*, "
+        r"acknowledge looked at, not 'strobe falls'",
+    ),
+    (
+        "order of nothing",
+        HEAD + "[[order]]\npage = 3\n",
+        r"documents/quill-a\.toml:5 \(order\[1\]\): an order has 'first_to_last' or 'either'",
+    ),
+    (
+        "order against the meaning of its words",
+        HEAD + '[[order]]\nfirst_to_last = [["strobe ends", "data set"]]\n',
+        r"documents/quill-a\.toml:5 \(order\[1\]\): these cannot each come before the next, all around: "
+        r"data set, strobe ends",
+    ),
+    (
+        "order and none",
+        HEAD + '[[order]]\nfirst_to_last = [["busy ends", "acknowledge ends"]]\n'
+        'either = [["acknowledge ends", "busy ends"]]\n',
+        r"documents/quill-a\.toml:5 \(order\[1\]\): 'acknowledge ends' and 'busy ends' have an order and cannot come "
+        r"either way",
+    ),
     ("unknown key", HEAD + "colour = 1\n", r"documents/quill-a\.toml:5 \(colour\): key 'colour' is not known here"),
     (
         "bad pattern",

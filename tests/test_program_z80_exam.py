@@ -14,8 +14,9 @@ import subprocess
 
 import pytest
 
-from latchlore.base import AddressSet, ByteTree, Choice, CycleRange, InputKind, LeafKind, Read, Wait, Write
+from latchlore.base import AddressSet, ByteTree, Choice, CycleRange, InputKind, LeafKind, Read, SignalRole, Wait, Write
 from latchlore.program import Image, explore, run
+from latchlore.program._order import find_order
 
 ROM = pathlib.Path("/usr/share/cbios/cbios_main_msx1.rom")
 SUM = "d1c8a22469716399f83bed75c4528027e1f6371af18fd5599b31c59debb8b5db"
@@ -102,6 +103,17 @@ def test_strobe(tree: ByteTree) -> None:
             assert [e.address for e in writes] == [0x91, 0x90, 0x90]
             assert [e.value.possible for e in writes[1:]] == [frozenset({0x00}), frozenset({0xFF})]
             assert [e.cycles for e in writes[1:]] == [CycleRange.exactly(18), CycleRange.exactly(15)]
+
+
+def test_order(tree: ByteTree) -> None:
+    """Busy is looked at, then the data go out, then the strobe: MSX2 Technical Handbook, chapter 5, section 4."""
+    addresses = [AddressSet.of((port,), 16) for port in (0x90, 0x91)]
+    strobe = SignalRole("STROBE", InputKind.PORT, addresses[0], "write", 0)
+    data = SignalRole("DATA", InputKind.PORT, addresses[1], "write")
+    busy = SignalRole("BUSY", InputKind.PORT, addresses[0], "read", 1)
+    found = find_order([tree], [strobe, data, busy])
+    assert found is not None
+    assert str(found[0]) == "busy looked at, then data set, then strobe begins, then strobe ends"
 
 
 def test_escape(tree: ByteTree) -> None:

@@ -22,6 +22,15 @@ from latchlore.base._bytetree import (
     Write,
 )
 from latchlore.base._errors import BadInput, Contradiction, StudyError, UnknownName, Unsupported
+from latchlore.base._orders import (
+    BY_MEANING,
+    HANDSHAKE_ORDER,
+    EventOrder,
+    EventPair,
+    HandshakeEvent,
+    OrderCount,
+    find_circle,
+)
 from latchlore.base._origin import Origin, Place
 from latchlore.base._outcome import FAULT, INTERRUPTED, OUTCOME, READER_GONE, Outcome, outcome_of
 from latchlore.base._progress import Progress, no_progress
@@ -36,7 +45,9 @@ from latchlore.base._tomledit import append_table, set_keys, toml_text
 from latchlore.base._treewalks import Paths, Walks
 
 __all__ = [
+    "BY_MEANING",
     "FAULT",
+    "HANDSHAKE_ORDER",
     "HELD",
     "INTERRUPTED",
     "MAX_WIDTH",
@@ -62,6 +73,9 @@ __all__ = [
     "CycleRange",
     "Emission",
     "Event",
+    "EventOrder",
+    "EventPair",
+    "HandshakeEvent",
     "InputBit",
     "InputKind",
     "KeyPath",
@@ -69,6 +83,7 @@ __all__ = [
     "LeafKind",
     "Link",
     "Node",
+    "OrderCount",
     "Origin",
     "Outcome",
     "Path",
@@ -101,6 +116,7 @@ __all__ = [
     "append_table",
     "check_toml",
     "decode_text",
+    "find_circle",
     "key_text",
     "no_progress",
     "outcome_of",

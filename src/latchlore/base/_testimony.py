@@ -8,6 +8,7 @@ from typing import TypeAlias
 
 from latchlore.base._addresses import AddressSet
 from latchlore.base._bytetree import ByteTree
+from latchlore.base._orders import EventOrder
 from latchlore.base._origin import Origin
 from latchlore.base._senses import ActiveLevel, BitLevel, BitSense, BitUse
 from latchlore.base._sequences import ByteSequence
@@ -44,6 +45,7 @@ class SubjectKind(StrEnum):
     STRAP = "strap"  # (name,): Words, BitSense, BitUse, BitLevel
     SEQUENCE = "sequence"  # (name,): ByteSequence, ByteTree
     TIMING = "timing"  # (what,): SpanRange, SpanLimit
+    ORDER = "order"  # (what,): EventOrder
     COMMAND = "command"  # (code in hex "1B 4B",): Words
     EMISSION = "emission"  # (what,): Emission
     NOTE = "note"  # (what,): Words
@@ -66,7 +68,10 @@ class Subject:
                 return f"{connector} pin {pin}"
             case SubjectKind.COMMAND, (code,):
                 return f"code {code}"
-            case SubjectKind.WIDTH | SubjectKind.TIMING | SubjectKind.EMISSION | SubjectKind.NOTE, (what,):
+            case (
+                SubjectKind.WIDTH | SubjectKind.TIMING | SubjectKind.ORDER | SubjectKind.EMISSION | SubjectKind.NOTE,
+                (what,),
+            ):
                 return what
             case _:
                 return f"{self.kind.value} {' '.join(self.key)}"
@@ -120,6 +125,7 @@ Value: TypeAlias = (
     | ByteTree
     | Words
     | Emission
+    | EventOrder
 )
 
 

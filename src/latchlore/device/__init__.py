@@ -28,6 +28,7 @@ from latchlore.device._device import (
     Pin,
     SentBytes,
     Setting,
+    StatedOrder,
     Switch,
     Timing,
 )
@@ -157,6 +158,7 @@ __all__ = [
     "Source",
     "SpanDoubt",
     "SpanState",
+    "StatedOrder",
     "StreamSpan",
     "Stretch",
     "Strip",

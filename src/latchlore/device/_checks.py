@@ -43,7 +43,7 @@ def _pages(model: DeviceModel) -> Iterator[Mistake]:
     if model.pages is None:
         return
     rows: list[tuple[KeyPath, int | str | None]] = []
-    for key in ("command", "mode", "pin", "timing", "switch", "sequence", "claim", "table"):
+    for key in ("command", "mode", "pin", "timing", "order", "switch", "sequence", "claim", "table"):
         rows += [((key, i), row.page) for i, row in enumerate(getattr(model, key))]
     for key in ("paper", "characters", "interface"):
         if (part := getattr(model, key)) is not None:

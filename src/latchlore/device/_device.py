@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from latchlore.base import Origin, Span, SpanLimit, UnknownName
+from latchlore.base import EventOrder, Origin, Span, SpanLimit, UnknownName
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -162,6 +162,14 @@ class Timing:
 
 
 @dataclass(frozen=True, slots=True)
+class StatedOrder:
+    """In which order the document says that the events of one byte come."""
+
+    order: EventOrder
+    citation: Citation
+
+
+@dataclass(frozen=True, slots=True)
 class Setting:
     """One row of a switch table: lever positions (``on``, ``off``, ``any``) and what they mean."""
 
@@ -261,6 +269,7 @@ class Device:
     claims: tuple[Claim, ...]
     figures: tuple[Figures, ...]
     scan_first_page: int = 1
+    orders: tuple[StatedOrder, ...] = ()
 
     @property
     def document(self) -> str:

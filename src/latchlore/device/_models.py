@@ -5,10 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from fractions import Fraction
+from itertools import pairwise
 from typing import Annotated, Any, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, PlainValidator, StringConstraints, model_validator
 
+from latchlore.base import BY_MEANING, EventOrder, EventPair, HandshakeEvent
 from latchlore.device._facts import (
     AMOUNT_EFFECTS,
     CELL_KINDS,
@@ -290,6 +292,34 @@ class TimingModel(CitedModel):
         return self
 
 
+Event = Annotated[str, _one_of(tuple(event.value for event in HandshakeEvent))]
+
+
+class OrderModel(CitedModel):
+    """``[[order]]``: in which order the events of one byte come."""
+
+    first_to_last: list[Annotated[list[Event], Field(min_length=2)]] = []
+    either: list[Annotated[list[Event], Field(min_length=2, max_length=2)]] = []
+
+    @model_validator(mode="after")
+    def _check(self) -> OrderModel:
+        if not self.first_to_last and not self.either:
+            raise ValueError("an order has 'first_to_last' or 'either'")
+        EventOrder.of((*self.pairs, *BY_MEANING), self.loose)
+        return self
+
+    @property
+    def pairs(self) -> tuple[EventPair, ...]:
+        """Each event with the next of its list."""
+        lists = [[HandshakeEvent(name) for name in names] for names in self.first_to_last]
+        return tuple(pair for events in lists for pair in pairwise(events))
+
+    @property
+    def loose(self) -> tuple[EventPair, ...]:
+        """The pairs that may come either way."""
+        return tuple((HandshakeEvent(first), HandshakeEvent(second)) for first, second in self.either)
+
+
 class SettingModel(CitedModel):
     """One setting of a switch."""
 
@@ -374,6 +404,7 @@ class DeviceModel(Model):
     interface: InterfaceModel | None = None
     pin: list[PinModel] = []
     timing: list[TimingModel] = []
+    order: list[OrderModel] = []
     switch: list[SwitchModel] = []
     sequence: list[SequenceModel] = []
     claim: list[ClaimModel] = []

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from latchlore.base import BadInput, KeyPath, Origin, SpanLimit, TomlText, check_toml, read_toml
+from latchlore.base import BadInput, EventOrder, KeyPath, Origin, SpanLimit, TomlText, check_toml, read_toml
 from latchlore.device._charsets import CharacterSet, get_set
 from latchlore.device._device import (
     AutoFeed,
@@ -21,6 +21,7 @@ from latchlore.device._device import (
     Pin,
     SentBytes,
     Setting,
+    StatedOrder,
     Switch,
     Timing,
 )
@@ -112,6 +113,10 @@ def _device(model: DeviceModel, toml: TomlText) -> Device:
         ),
         figures=_figures(model, toml),
         scan_first_page=model.scan_first_page,
+        orders=tuple(
+            StatedOrder(EventOrder.of(row.pairs, row.loose), _cite(toml, ("order", i), row))
+            for i, row in enumerate(model.order)
+        ),
     )
 
 

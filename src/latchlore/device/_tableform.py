@@ -65,6 +65,14 @@ def device_to_plain(device: Device) -> Plain:
             }
             for one in device.timings
         ],
+        "orders": [
+            {
+                "before": [[event.value for event in pair] for pair in one.order.before],
+                "either": [[event.value for event in pair] for pair in one.order.either],
+                **_cited(one.citation),
+            }
+            for one in device.orders
+        ],
         "sequences": [
             {"name": one.name, "bytes": one.data.hex(" ").upper(), **_cited(one.citation)} for one in device.sequences
         ],

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from latchlore.base import (
+    HANDSHAKE_ORDER,
     ActiveLevel,
     ByteSequence,
     Emission,
@@ -32,8 +33,9 @@ def testify(devices: Sequence[Device]) -> tuple[Testimony, ...]:
     """Everything the documents state, in the order given and then in the order of each file's kinds of row.
 
     Subjects: COMMAND by the fixed leading bytes, value the meaning; PIN by connector and number as written; SIGNAL,
-    its active level; TIMING, a limit; WIDTH "data width needed"; SEQUENCE; EMISSION; NOTE.  Strength is STATED, or
-    GUESSED where the transcriber doubts the row.  `note` carries his doubt and the words as printed.
+    its active level; TIMING, a limit; ORDER "handshake order"; WIDTH "data width needed"; SEQUENCE; EMISSION; NOTE.
+    Strength is STATED, or GUESSED where the transcriber doubts the row.  `note` carries his doubt and the words as
+    printed.
     """
     found: list[Testimony] = []
     for device in devices:
@@ -42,6 +44,9 @@ def testify(devices: Sequence[Device]) -> tuple[Testimony, ...]:
             found += _pin(device, pin)
         for timing in device.timings:
             found += _timing(device, timing)
+        for one in device.orders:
+            key = (HANDSHAKE_ORDER,)
+            found.append(_say(device, SubjectKind.ORDER, key, one.order, one.citation, "order of events"))
         found += _others(device)
     return tuple(found)
 

@@ -113,6 +113,7 @@ def _citations(device: Device) -> Iterator[Citation]:
         yield from (setting.citation for setting in switch.settings)
     yield from (one.citation for one in device.pins)
     yield from (one.citation for one in device.timings)
+    yield from (one.citation for one in device.orders)
     yield from (one.citation for one in device.sequences)
     yield from (one.citation for one in device.claims)
 
@@ -159,6 +160,8 @@ def _parts(device: Device, link: LinkToOrigin) -> Iterator[PartView]:
         others = [wording.OR_READS.format(words=other) for other in timing.others]
         timings.append(_line(timing.what, words, others, timing.citation, link))
     yield PartView(titles["timings"], columns["timings"], False, tuple(timings))
+    orders = tuple(_line(wording.ONE_BYTE, str(one.order), (), one.citation, link) for one in device.orders)
+    yield PartView(titles["orders"], columns["orders"], False, orders)
     sent = tuple(_line(one.name, one.data.hex(" ").upper(), (), one.citation, link) for one in device.sequences)
     yield PartView(titles["sequences"], columns["sequences"], False, sent)
     said = tuple(_line(one.about, one.says, (), one.citation, link) for one in device.claims)

@@ -92,6 +92,7 @@ PART_TITLES = {
     "switches": "Switches",
     "pins": "Pins",
     "timings": "Timing figures",
+    "orders": "Order of the lines",
     "sequences": "Sequences as printed",
     "claims": "Statements",
 }
@@ -100,9 +101,11 @@ PART_COLUMNS = {
     "switches": ("levers", "chooses"),
     "pins": ("pin", "signal"),
     "timings": ("what", "limit"),
+    "orders": ("of", "what comes first"),
     "sequences": ("what", "bytes"),
     "claims": ("about", "says"),
 }
+ONE_BYTE = "one byte"
 FACTORY = "as it leaves the factory"
 TYPICALLY = "typically {time}"
 OR_READS = "or reads {words}"

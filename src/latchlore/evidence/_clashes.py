@@ -44,6 +44,7 @@ class About(StrEnum):
     END = "end"
     ADDRESSES = "addresses"
     LEVEL = "level"
+    ORDER = "order"
     OTHER = "other"
 
 
@@ -61,6 +62,8 @@ def about_of(subject: Subject, first: Testimony, second: Testimony) -> About:
     values = (first.value, second.value)
     if subject.kind is SubjectKind.REGISTER:
         return About.ADDRESSES
+    if subject.kind is SubjectKind.ORDER:
+        return About.ORDER
     ends = [value for value in values if isinstance(value, BitSense)]
     if len(ends) == 1 and ends[0].kind in (BitKind.TIED, BitKind.UNCONNECTED):
         return About.END

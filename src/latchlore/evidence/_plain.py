@@ -18,6 +18,7 @@ from latchlore.base import (
     Condition,
     CycleRange,
     Emission,
+    EventOrder,
     InputBit,
     Leaf,
     Link,
@@ -247,6 +248,17 @@ def _event(event: Event) -> Plain:
             }
 
 
+def _order(value: EventOrder) -> Plain:
+    return {
+        "before": [[event.value for event in pair] for pair in value.before],
+        "either": [[event.value for event in pair] for pair in value.either],
+        "counts": [
+            {"first": one.first.value, "second": one.second.value, "kept": one.kept, "against": one.against}
+            for one in value.counts
+        ],
+    }
+
+
 _VALUES: dict[type, tuple[str, Callable[[Any], Plain]]] = {
     AddressSet: ("address-set", _address_set),
     BitSense: ("bit-sense", _bit_sense),
@@ -259,5 +271,6 @@ _VALUES: dict[type, tuple[str, Callable[[Any], Plain]]] = {
     ByteTree: ("byte-tree", tree_to_plain),
     Words: ("words", lambda value: {"text": value.text, "effect": value.effect}),
     Emission: ("emission", lambda value: {"happens": value.happens, "bounds": list(value.bounds)}),
+    EventOrder: ("event-order", _order),
 }
 """Type of a value → its name in the schema and how its fields are laid down."""

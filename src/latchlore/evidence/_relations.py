@@ -20,6 +20,7 @@ from latchlore.base import (
     BitUse,
     ByteSequence,
     Emission,
+    EventOrder,
     SpanLimit,
     SpanRange,
     SubjectKind,
@@ -28,7 +29,8 @@ from latchlore.base import (
     Witness,
     Words,
 )
-from latchlore.evidence import wording
+from latchlore.evidence import orderwording, wording
+from latchlore.evidence._orders import differences, shared
 
 
 class Side(Enum):
@@ -228,6 +230,8 @@ def relate(first: Testimony, second: Testimony) -> Relation:
         return _relate_widths(first, second)
     if first.subject.kind is SubjectKind.PIN:
         return _relate_pins(first, second)
+    if first.subject.kind is SubjectKind.ORDER:
+        return _relate_orders(first, second)
     return _relate_values(first.value, second.value)
 
 
@@ -282,6 +286,25 @@ def _relate_widths(first: Testimony, second: Testimony) -> Relation:
 def _number(value: Value) -> int | None:
     match = re.match(r"\d+", str(value))
     return int(match[0]) if match else None
+
+
+def _relate_orders(first: Testimony, second: Testimony) -> Relation:
+    """Orders agree in the pairs that both tell; what one of them adds or leaves open is no contradiction."""
+    one, other = first.value, second.value
+    if not isinstance(one, EventOrder) or not isinstance(other, EventOrder):
+        return APART
+    clashes, notes = differences(first, second)
+    if clashes:
+        return Relation(Side.CLASH, "; ".join(clashes))
+    if first.witness is second.witness and notes:
+        return Relation(Side.APART, "; ".join(notes))
+    common = shared(one, other)
+    if not common:
+        return Relation(Side.APART, "; ".join(notes) or orderwording.OTHER_EVENTS, is_weak=not notes)
+    told = EventOrder.of(common)
+    is_same = common == one.told() == other.told()
+    words = orderwording.same_order(told) if is_same else orderwording.compatible_order(told)
+    return Relation(Side.AGREE, "; ".join((words, *notes)))
 
 
 _PIN_NOISE = re.compile(r"[/~*#\s_-]|^n(?=[A-Z])")

@@ -5,16 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from latchlore.base import ActiveLevel, BitSense, StatementKind, Witness
-from latchlore.evidence import wording
+from latchlore.base import ActiveLevel, BitSense, EventOrder, StatementKind, Witness
+from latchlore.evidence import orderwording, wording
 from latchlore.evidence._clashes import About, choices_of, statements_of, together
+from latchlore.evidence._orders import clashing_pair
 from latchlore.evidence._signals import signal_name
 from latchlore.evidence._table import Repair, Standing
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from latchlore.base import Statement, Subject, Testimony
+    from latchlore.base import EventPair, Statement, Subject, Testimony
     from latchlore.evidence._clashes import Choice, Clash
 
 MAX_REPAIRS = 12
@@ -133,7 +134,25 @@ def _meaning(row: Weighed, about: About, one: Statement) -> str:
             if level is not None:
                 return wording.inverted_peripheral(_signal_of(row.subject, row.said), level)
     witness = next((t.witness for t in row.said if _names(t, one)), Witness.BOARD)
+    if about is About.ORDER:
+        pair = _pair_of(row.said, one)
+        if pair is not None:
+            return orderwording.if_wrong(one, witness, pair)
     return wording.if_wrong(one, witness)
+
+
+def _pair_of(said: Sequence[Testimony], one: Statement) -> EventPair | None:
+    """The pair of events that what rests on a statement puts in another order than somebody else does."""
+    mine = [t for t in said if _names(t, one)]
+    for testimony in mine:
+        for other in said:
+            if testimony.witness is other.witness:
+                continue
+            if isinstance(testimony.value, EventOrder) and isinstance(other.value, EventOrder):
+                found = clashing_pair(testimony.value, other.value)
+                if found is not None:
+                    return found
+    return None
 
 
 def _level(said: Sequence[Testimony], one: Statement) -> int | None:

@@ -23,8 +23,13 @@ SPEAKERS = {
     SubjectKind.STRAP: (Witness.BOARD, Witness.PROGRAM, Witness.WIRE),
     SubjectKind.SEQUENCE: (Witness.PROGRAM, Witness.WIRE, Witness.DOCUMENTS),
     SubjectKind.TIMING: (Witness.BOARD, Witness.PROGRAM, Witness.WIRE, Witness.DOCUMENTS),
+    SubjectKind.ORDER: (Witness.PROGRAM, Witness.WIRE, Witness.DOCUMENTS),
     SubjectKind.COMMAND: (Witness.DOCUMENTS,),
     SubjectKind.EMISSION: (Witness.PROGRAM, Witness.DOCUMENTS),
     SubjectKind.NOTE: (Witness.BOARD, Witness.PROGRAM, Witness.WIRE, Witness.DOCUMENTS),
 }
 """Kind of a subject → the witnesses that can speak of one; source: the wings' `testify` modules of this house."""
+
+RARE_OF = 100
+"""An order that is broken in at most one of so many bytes is told with its exceptions and contradicts nobody: a spike
+or a first byte after power-on can do that; a judgement, no published figure."""

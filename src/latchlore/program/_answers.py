@@ -77,6 +77,26 @@ def handshake_timing(tree: ByteTree, roles: Sequence[SignalRole], strobe: str = 
     return watch.timing()
 
 
+def pulse_level(tree: ByteTree, roles: Sequence[SignalRole], strobe: str = STROBE, *, own: bool = False) -> int | None:
+    """The level of the strobe's bit during the pulse: the one that the roles state, else the program's own.
+
+    The program's own (`own`: that alone) is the level that it always leaves again sooner than the other, or the only
+    one that it leaves again at all.  None where the tree shows no pulse, or where neither is told.
+    """
+    watch = _Watch(tree, roles, strobe)
+    watch.follow()
+    widths = {level: cycles for (what, level), cycles in watch.found.items() if what == "width" and level is not None}
+    stated = watch.stated_level()
+    if stated in widths and not own:
+        return stated
+    if len(widths) == 1:
+        return next(iter(widths))
+    for level, cycles in widths.items():
+        if cycles.most is not None and cycles.most < widths[1 - level].least:
+            return level
+    return None
+
+
 class _Watch:
     """Carries "cycles since the last data write, since the last edge" along every way, as ranges."""
 

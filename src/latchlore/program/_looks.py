@@ -56,6 +56,23 @@ def looks_after(tree: ByteTree, roles: Sequence[SignalRole], watched: SignalRole
     return Looks(found.first, found.blind, tuple(sorted(found.places)), again)
 
 
+def used_turns(tree: ByteTree, watched: SignalRole) -> frozenset[tuple[int, int]]:
+    """Address and turn of the reads whose value of the watched bit decides something."""
+    bits: set[InputBit] = set()
+    for node in tree.nodes:
+        for event in node.events:
+            if isinstance(event, Write):
+                bits.update(event.value.bits)
+        if isinstance(node.after, Choice):
+            for arm in node.after.arms:
+                bits.update(arm.condition.bits)
+    return frozenset(
+        (one.address, one.turn)
+        for one in bits
+        if one.kind is watched.kind and one.bit == watched.bit and one.address in watched.addresses and one.turn >= 0
+    )
+
+
 class _Follower:
     """Carries "cycles since the strobe" along every way, as ranges."""
 
@@ -68,27 +85,11 @@ class _Follower:
             self.strobes = [role for role in roles if role.direction == "write" and role.signal == DATA]
         self.is_strobe = belongs_to(self.strobes)
         self.active = handshake_timing(tree, roles).level
-        self.used = self._used_turns()
+        self.used = used_turns(tree, watched)
         self.first: CycleRange | None = None
         self.blind: CycleRange | None = None
         self.places: set[int] = set()
         self.tail: int | None = None
-
-    def _used_turns(self) -> frozenset[tuple[int, int]]:
-        """Address and turn of the reads whose value of the bit decides something."""
-        bits: set[InputBit] = set()
-        for node in self.tree.nodes:
-            for event in node.events:
-                if isinstance(event, Write):
-                    bits.update(event.value.bits)
-            if isinstance(node.after, Choice):
-                for arm in node.after.arms:
-                    bits.update(arm.condition.bits)
-        return frozenset(
-            (one.address, one.turn)
-            for one in bits
-            if one.kind is self.kind and one.bit == self.bit and one.address in self.addresses and one.turn >= 0
-        )
 
     def looks(self, event: Event) -> bool:
         """Whether an event is a read whose value of the bit matters."""

@@ -7,6 +7,7 @@ from itertools import product
 from typing import TYPE_CHECKING
 
 from latchlore.base import (
+    HANDSHAKE_ORDER,
     HELD,
     AddressSet,
     BitUse,
@@ -43,6 +44,7 @@ from latchlore.program._answers import (
 )
 from latchlore.program._lengths import Lengths
 from latchlore.program._looks import Looks, looks_after
+from latchlore.program._order import find_order
 from latchlore.program._statustests import StatusTests, status_tests
 
 if TYPE_CHECKING:
@@ -112,7 +114,7 @@ class Register:
 
 
 def testify(material: Material, roles: Sequence[SignalRole]) -> tuple[Testimony, ...]:
-    """Everything the trees say about registers, bits, sequences and times, in this order.
+    """Everything the trees say about registers, bits, sequences, times and the handshake's order, in this order.
 
     `roles` name the bits; a touched address that no role knows is a register of its own.  Times need a clock and the
     roles of the data and the strobe.
@@ -129,6 +131,7 @@ def testify(material: Material, roles: Sequence[SignalRole]) -> tuple[Testimony,
         *(found for register in registers if register.direction == "write" for found in _values(material, register)),
         *_sequences(material),
         *_times(material, roles),
+        *_orders(material, roles),
     )
 
 
@@ -381,3 +384,19 @@ def _times(material: Material, roles: Sequence[SignalRole]) -> Iterator[Testimon
         subject = Subject(SubjectKind.TIMING, (what,))
         falls_with = _instructions(material, sorted(places))
         yield _testimony(subject, value, origins, wording.METHOD_TIMES, note, falls_with)
+
+
+def _orders(material: Material, roles: Sequence[SignalRole]) -> Iterator[Testimony]:
+    """In which order the program moves and looks at the handshake's lines."""
+    found = find_order([entry.tree for entry in material.entries], roles)
+    if found is None:
+        return
+    order, places = found
+    yield _testimony(
+        Subject(SubjectKind.ORDER, (HANDSHAKE_ORDER,)),
+        order,
+        tuple(material.origin(place) for place in places),
+        wording.METHOD_ORDER,
+        "" if all(entry.tree.is_exhausted for entry in material.entries) else wording.NOT_EXHAUSTED,
+        _instructions(material, places),
+    )

@@ -49,8 +49,8 @@ def hear_captures(parts: tuple[CapturePart, ...], cache: Cache, progress: Progre
 
 
 def _hear(part: CapturePart, progress: Progress) -> HeardCapture:
-    from latchlore.wire import measure_handshake, read_parallel, read_serial
-    from latchlore.wire.testify import reading_log, serial_log, testify_lines, testify_reading
+    from latchlore.wire import count_order, measure_handshake, read_parallel, read_serial
+    from latchlore.wire.testify import reading_log, serial_log, testify_lines, testify_order, testify_reading
 
     try:
         capture = open_capture(part.path, part.stated, progress, part.file)
@@ -64,6 +64,8 @@ def _hear(part: CapturePart, progress: Progress) -> HeardCapture:
         assert lines is not None  # the table's rule
         reading = read_parallel(capture, lines)
         figures = measure_handshake(capture, lines, reading)
+        order = count_order(capture, lines, reading)
     except StudyError as error:
         raise in_study(error, part.origin) from error
-    return HeardCapture(reading_log(reading), testify_lines(reading, figures), testify_reading(part.sequence, reading))
+    lines_say = (*testify_lines(reading, figures), *testify_order(reading, order))
+    return HeardCapture(reading_log(reading), lines_say, testify_reading(part.sequence, reading))

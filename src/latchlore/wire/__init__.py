@@ -52,6 +52,7 @@ if TYPE_CHECKING:
         weigh_listeners,
     )
     from latchlore.wire._merge import merge
+    from latchlore.wire._order import count_order
     from latchlore.wire._peerfigures import FigurePair, compare_figures
     from latchlore.wire._peerresults import Pauses, PeerReport, PeerStep, Shift, Verdict
     from latchlore.wire._peers import compare_peers
@@ -151,6 +152,7 @@ __all__ = [
     "compare_lines",
     "compare_peers",
     "compare_streams",
+    "count_order",
     "differences_to_plain",
     "explain_host",
     "figures_to_plain",
@@ -258,6 +260,7 @@ _LAZY = {  # these need numba or numpy, which are slow to load
         "_toplain",
     ),
     "Violation": "_timing",
+    "count_order": "_order",
     "measure_handshake": "_timing",
     "merge": "_merge",
     "read_packed": "_tables",

@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from latchlore.base import EventOrder
+
 SINGLE = "one run only: there is nothing to compare it with, so losses and doubles in it cannot be seen"
 EMPTY_RUNS = "{runs} heard nothing at all and took no part"
 TWO = "two runs cannot tell a loss from a double: a byte that only one of them holds may be either"
@@ -54,3 +59,18 @@ FIGURE_NOTE = "{count} times; each open by {slack} either way"
 
 ONE_RUN = "the run of line {line}"
 WHOLE_LOG = "the whole log"
+METHOD_ORDER = "each pair of moves compared at every strobe of the capture that tells it"
+WHOLE_CAPTURE = "the whole capture"
+
+
+def order_note(num: int, order: EventOrder) -> str:
+    """How many strobes there were, how many of them tell each pair at least, and what was not always kept."""
+    said = [f"{num:,} strobe{'s' * (num != 1)}"]
+    if order.counts:
+        said[0] += f", each pair told by {min(one.kept + one.against for one in order.counts):,} of them at least"
+    said += [
+        f"{one.first} before {one.second} in {one.kept:,}, the other way in {one.against:,}"
+        for one in order.counts
+        if one.against
+    ]
+    return "; ".join(said)

@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from latchlore.base import (
+    HANDSHAKE_ORDER,
     ActiveLevel,
+    EventOrder,
     Origin,
     Span,
     SpanRange,
@@ -145,6 +147,31 @@ def testify_lines(reading: ParallelReading, figures: Mapping[str, Figure]) -> tu
     text = "; ".join((words.CAPTURE_COMPLETE[reading.complete].format(why=reading.complete_why), *reading.notes))
     said.append(_say(SubjectKind.NOTE, name, Words(text), origins=(Origin(reading.file),), method=words.METHOD_CAPTURE))
     return tuple(said)
+
+
+def testify_order(reading: ParallelReading, order: EventOrder | None) -> tuple[Testimony, ...]:
+    """In which order the lines of a capture moved, as `count_order` found it; nothing where none is told."""
+    if order is None:
+        return ()
+    at = 0 if len(reading.leads) else None
+    place = Origin(reading.file) if at is None else Origin.at_time(reading.file, Span(int(reading.leads[at])))
+    num = int((reading.seen == 0).sum())
+    return (
+        _say(
+            SubjectKind.ORDER,
+            HANDSHAKE_ORDER,
+            order,
+            origins=(place,),
+            method=words.METHOD_ORDER,
+            strength=Strength.MEASURED,
+            note=words.order_note(num, order),
+            falls_with=_statements_of_file(reading.file),
+        ),
+    )
+
+
+def _statements_of_file(file: str) -> tuple[tuple[Statement, ...], ...]:
+    return ((Statement(file, "", StatementKind.FILE, words.WHOLE_CAPTURE, Origin(file)),),)
 
 
 def _sequence(material: Material, runs: list[Run], merged: Merge) -> Testimony:

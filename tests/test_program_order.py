@@ -1,0 +1,76 @@
+"""The order in which a program handles the lines, against routines written down by hand."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import pytest
+
+from latchlore.base import AddressSet, InputKind, SignalRole
+from latchlore.program import Image, explore, tidy
+from latchlore.program._order import find_order
+
+REGISTERS = AddressSet.of_range(0xC800, 0xC803)
+
+
+def role(
+    signal: str, address: int, direction: Literal["read", "write"], bit: int | None, active: int | None = None
+) -> SignalRole:
+    """One bit, or a whole register."""
+    return SignalRole(signal, InputKind.MEMORY, AddressSet.of((address,)), direction, bit, active=active)
+
+
+DATA, BUSY = role("DATA", 0xC800, "write", None), role("BUSY", 0xC801, "read", 7)
+ACK = role("ACK", 0xC801, "read", 6)
+LOW, OPEN = role("STROBE", 0xC802, "write", 0, 0), role("STROBE", 0xC802, "write", 0)
+
+PUT, FALL, RISE = "8D00C8", "A900 8D02C8", "A901 8D02C8"  # STA C800; LDA #0, STA C802; LDA #1, STA C802
+WAIT_BUSY = "2C01C8 30FB"  # BIT C801; BMI back
+WAIT_ACK = "2C01C8 50FB"  # BIT C801; BVC back
+
+
+def told(code: str, *roles: SignalRole) -> str:
+    """The order of a routine at E000, in words; empty without one."""
+    tree = tidy(explore([Image.from_bytes(bytes.fromhex(code), 0xE000, "rom.bin")], 0xE000, REGISTERS))
+    found = find_order([tree], roles)
+    return "" if found is None else str(found[0])
+
+
+@pytest.mark.parametrize(
+    ("code", "strobe", "words"),
+    [
+        (f"{PUT} {FALL} {RISE} 60", LOW, "data set, then strobe begins, then strobe ends"),
+        (f"{FALL} {PUT} {RISE} 60", LOW, "strobe begins, then data set, then strobe ends"),
+        # which level is the pulse: the one that the routine leaves again
+        (f"{RISE} {PUT} {FALL} {RISE} 60", OPEN, "data set, then strobe begins, then strobe ends"),
+        (f"{WAIT_BUSY} {PUT} {FALL} {RISE} 60", LOW, "busy looked at, then data set, then strobe begins, then strobe "
+         "ends"),
+        (f"{PUT} {WAIT_BUSY} {FALL} {RISE} 60", LOW, "data set, then busy looked at, then strobe begins, then strobe "
+         "ends"),
+        (f"{PUT} {FALL} {RISE} {WAIT_ACK} 60", LOW, "data set, then strobe begins, then strobe ends, then acknowledge "
+         "looked at"),
+        # for ever: the look belongs to the byte before, for the first one has none before it; and to the byte behind
+        (f"{PUT} {FALL} {RISE} {WAIT_BUSY} 4C00E0", LOW, "data set, then strobe begins, then strobe ends, then busy "
+         "looked at"),
+        (f"{WAIT_BUSY} {PUT} {FALL} {RISE} 4C00E0", LOW, "busy looked at, then data set, then strobe begins, then "
+         "strobe ends"),
+        # two ways: BIT C801, BVC to the second; data first, or strobe first
+        (f"2C01C8 500E {PUT} {FALL} {RISE} 60 {FALL} {PUT} {RISE} 60", LOW,
+         "acknowledge looked at, then data set, then strobe ends; acknowledge looked at, then strobe begins, then "
+         "strobe ends; data set and strobe begins either way"),
+        (f"{PUT} 60", LOW, ""),  # no strobe, nothing to go by
+    ],
+)  # fmt: skip
+def test_find_order(code: str, strobe: SignalRole, words: str) -> None:
+    """Writes and waits in the order of the code."""
+    assert told(code, DATA, strobe, BUSY, ACK) == words
+
+
+def test_find_order_undecided() -> None:
+    """Where both levels are left again and none is shorter for sure, nothing tells which of them is the pulse."""
+    both = f"{WAIT_BUSY} {PUT} {FALL} {WAIT_BUSY} {RISE} 4C00E0"
+    assert told(both, DATA, OPEN, BUSY) == ""
+    assert told(both, DATA, LOW, BUSY) == (
+        "busy looked at, then strobe ends; data set, then strobe begins, then strobe ends; "
+        "busy looked at and data set either way; busy looked at and strobe begins either way"
+    )
