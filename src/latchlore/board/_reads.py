@@ -28,12 +28,10 @@ def find_reads(network: Network, access: Access, names: dict[Cell, CellName]) ->
     """
     tracer = Tracer(access.active, data_is_end=False)
     ends: dict[int, list[End]] = {}
-    sure: dict[int, int] = {}
     for number, net in data_nets(network).items():
-        on, certain = _driven(network, access, net)
+        on = _driven(network, access, net)
         if on:
             ends[number] = tracer.trace(net, on)
-            sure[number] = certain
     classes = _classes([end.plane for found in ends.values() for end in found])
     registers: list[Register] = []
     floating = 0
@@ -44,31 +42,29 @@ def find_reads(network: Network, access: Access, names: dict[Cell, CellName]) ->
         if all(e.kind is EndKind.OPEN for found in here.values() for e in found):
             floating |= plane
             continue
-        signature = tuple((k, tuple(tuple(e[1:]) for e in found)) for k, found in here.items() if found)
+        signature = tuple((k, tuple(e.same_as for e in found)) for k, found in here.items() if found)
         if has_chips:  # two registers of a chip may show the same pins and still be two
             inners = tuple((one.part, one.register.name) for one in read_inners(network, access, plane))
             signature = (*signature, (-1, (inners,)))
         joined[signature] = joined.get(signature, 0) | plane
     for signature, plane in joined.items():
         bits = {k: [e for e in ends[k] if e.plane & plane] for k in (item[0] for item in signature if item[0] >= 0)}
-        registers.append(_register(network, access, names, plane, bits, sure))
+        registers.append(_register(network, access, names, plane, bits))
     return registers, floating
 
 
-def _driven(network: Network, access: Access, net: int) -> tuple[int, int]:
-    """Where some driver on the board may drive the line, and where one does for sure."""
-    may = sure = 0
+def _driven(network: Network, access: Access, net: int) -> int:
+    """Where some driver on the board may drive the line."""
+    may = 0
     for block, output in network.nets[net].drivers:
         values, enable = access.active.outs[block]
         if network.blocks[block].block.drive is Role.OPEN_COLLECTOR:
             may |= access.full & ~values[output].sure1
-            sure |= access.full & ~values[output].sure1
         elif enable is not None:
             may |= enable.can1
-            sure |= enable.sure1
         else:
-            may = sure = access.full
-    return may, sure
+            may = access.full
+    return may
 
 
 def _classes(planes: list[int]) -> list[int]:
@@ -89,20 +85,15 @@ def _register(
     names: dict[Cell, CellName],
     plane: int,
     bits: dict[int, list[End]],
-    sure: dict[int, int],
 ) -> Register:
-    certain = plane
-    for number in bits:
-        certain &= sure[number]
+    certain = _certain(plane, bits)
     parts = {at.owner for found in bits.values() for end in found for at in end.way}
     order = [part.name for part in network.board.parts if part.name in parts]
-    causes = set()
-    for net in (data_nets(network)[number] for number in bits):
-        causes |= {k for block, _ in network.nets[net].drivers for k in network.blocks[block].inputs}
     inners = read_inners(network, access, plane)
     passed = {at for found in bits.values() for end in found for at in end.way}
-    matters = what_matters(network, _behind(network, passed))
-    unsure = (describe_unsure(network, access, causes) if certain != plane else ()) + mask_reasons(inners)
+    behind = _behind(network, passed)
+    matters = what_matters(network, behind)
+    unsure = (describe_unsure(network, access, behind) if certain != plane else ()) + mask_reasons(inners)
     return Register(
         space=access.cycle.space,
         direction="read",
@@ -120,6 +111,17 @@ def _register(
         matters=matters,
         inside=tuple(Inside(inner.part, inner.chip, inner.register.name) for inner in inners),
     )
+
+
+def _certain(plane: int, bits: dict[int, list[End]]) -> int:
+    """Where every bit comes from where it says for sure: all outputs on all ways are on, from the line to the end.
+
+    A bit with two ends needs both of them: where one of two drivers may be off, another register is read.
+    """
+    for found in bits.values():
+        for end in found:
+            plane &= end.sure
+    return plane
 
 
 def _behind(network: Network, passed: set[PinAt]) -> set[int]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from enum import StrEnum
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from latchlore.board._board import Direction, PinAt
 from latchlore.board._evaluate import drive_planes, rest_levels
@@ -42,7 +42,10 @@ class Via(NamedTuple):
 
 
 class End(NamedTuple):
-    """One end found: `plane` where it holds, `name` the signal, strap, cell or reason; `cell` is (block, state)."""
+    """One end found: `plane` where it holds or may hold, `name` the signal, strap, cell or reason.
+
+    `cell` is (block, state).  `sure` is the part of `plane` in which every output on the way is on for certain.
+    """
 
     plane: int
     kind: EndKind
@@ -52,6 +55,31 @@ class End(NamedTuple):
     level: int = 0
     cell: tuple[int, int] = (-1, -1)
     via: tuple[Via, ...] = ()
+    sure: int = 0
+
+    @property
+    def same_as(self) -> tuple[object, ...]:
+        """What two ends have in common that are one, wherever they hold."""
+        return self[1:-1]
+
+
+class _Trail(NamedTuple):
+    """How a way came so far: turned over or not, the pins and signals passed, the nets, where an output may be off."""
+
+    inverted: bool = False
+    way: tuple[PinAt, ...] = ()
+    via: tuple[Via, ...] = ()
+    seen: frozenset[int] = frozenset()
+    doubt: int = 0
+
+    def end(self, plane: int, kind: EndKind, name: str, **more: Any) -> End:
+        """An end here."""
+        found = {"way": self.way, "via": self.via, **more}
+        return End(plane, kind, name, self.inverted, sure=plane & ~self.doubt, **found)
+
+    def step(self, *pins: PinAt, turned: bool = False) -> _Trail:
+        """The trail behind some more pins of a part."""
+        return self._replace(way=(*self.way, *pins), inverted=self.inverted ^ turned)
 
 
 class Tracer:
@@ -67,29 +95,27 @@ class Tracer:
 
     def trace(self, net: int, where: int) -> list[End]:
         """Every end of a net within the plane `where`; planes of different ends may overlap where drivers fight."""
-        return list(self._net(net, where, False, (), (), frozenset()))
+        return self._net(net, where, _Trail())
 
-    def _net(
-        self, net: int, where: int, inverted: bool, way: tuple[PinAt, ...], via: tuple[Via, ...], seen: frozenset[int]
-    ) -> list[End]:
+    def _net(self, net: int, where: int, trail: _Trail) -> list[End]:
         node = self.network.nets[net]
         if not where:
             return []
-        if net in seen:
-            return [End(where, EndKind.UNKNOWN, f"a loop through {node.name}", inverted, way, via=via)]
-        seen |= {net}
+        if net in trail.seen:
+            return [trail.end(where, EndKind.UNKNOWN, f"a loop through {node.name}")]
+        trail = trail._replace(seen=trail.seen | {net})
         if node.rail is not None:
-            return [End(where, EndKind.LEVEL, node.name, inverted, way, node.rail ^ inverted, via=via)]
+            return [trail.end(where, EndKind.LEVEL, node.name, level=node.rail ^ trail.inverted)]
         if node.host and self._host_ends(node):
-            return [End(where, EndKind.HOST, node.host, inverted, way, via=via)]
+            return [trail.end(where, EndKind.HOST, node.host)]
         for plug, pin in node.plugs:
             if not plug.is_host:
-                via = (*via, Via(pin.signal, inverted))
-        ends = self._drivers(net, where, inverted, way, via, seen)
+                trail = trail._replace(via=(*trail.via, Via(pin.signal, trail.inverted)))
+        ends = self._drivers(net, where, trail)
         _, _, nobody = drive_planes(self.phase, net)
         rest = where & nobody & self._surely_undriven(net)
         if rest:
-            ends += self._undriven(net, node, rest, inverted, way, via)
+            ends += self._undriven(net, node, rest, trail)
         return ends
 
     def _host_ends(self, node: NetNode) -> bool:
@@ -123,43 +149,45 @@ class Tracer:
             return rest
         return node.drivers
 
-    def _undriven(
-        self, net: int, node: NetNode, rest: int, inverted: bool, way: tuple[PinAt, ...], via: tuple[Via, ...]
-    ) -> list[End]:
+    def _undriven(self, net: int, node: NetNode, rest: int, trail: _Trail) -> list[End]:
         if node.straps:
             strap, _ = node.straps[0]
-            return [End(rest, EndKind.STRAP, strap.name, inverted, way, via=via)]
+            return [trail.end(rest, EndKind.STRAP, strap.name)]
         for plug, pin in node.plugs:
             if not plug.is_host and pin.direction in (Direction.IN, Direction.BOTH):
-                return [End(rest, EndKind.SIGNAL, pin.signal, inverted, way, via=via[:-1])]
+                return [trail.end(rest, EndKind.SIGNAL, pin.signal, via=trail.via[:-1])]
         if node.host and not node.drivers:
-            return [End(rest, EndKind.HOST, node.host, inverted, way, via=via)]
+            return [trail.end(rest, EndKind.HOST, node.host)]
         if node.mystery:
             pins = ", ".join(str(at) for at in node.mystery)
-            return [End(rest, EndKind.UNKNOWN, f"behind {pins}", inverted, way, via=via)]
+            return [trail.end(rest, EndKind.UNKNOWN, f"behind {pins}")]
         if node.untraced:
-            return [End(rest, EndKind.UNKNOWN, f"{node.name} is not traced", inverted, way, via=via)]
+            return [trail.end(rest, EndKind.UNKNOWN, f"{node.name} is not traced")]
         if node.pulls:
             can0, can1 = rest_levels(self.phase, net, outside=False)
             if not (can0 and can1):
-                return [End(rest, EndKind.LEVEL, f"pull on {node.name}", inverted, way, int(can1 > 0) ^ inverted)]
+                level = int(can1 > 0) ^ trail.inverted
+                return [trail.end(rest, EndKind.LEVEL, f"pull on {node.name}", level=level, via=())]
         if node.drivers or node.loose or not _may_hide_driver(self):
-            return [End(rest, EndKind.OPEN, node.name, inverted, way, via=via)]
-        return [End(rest, EndKind.UNKNOWN, f"no driver of net {node.name} has been traced", inverted, way, via=via)]
+            return [trail.end(rest, EndKind.OPEN, node.name)]
+        return [trail.end(rest, EndKind.UNKNOWN, f"no driver of net {node.name} has been traced")]
 
-    def _drivers(
-        self, net: int, where: int, inverted: bool, way: tuple[PinAt, ...], via: tuple[Via, ...], seen: frozenset[int]
-    ) -> list[End]:
+    def _drivers(self, net: int, where: int, trail: _Trail) -> list[End]:
         ends: list[End] = []
         for block, output in self._counted(net):
             _values, enable = self.phase.outs[block]
-            on = where
-            if self.network.blocks[block].block.drive is Role.OPEN_COLLECTOR:
+            on, doubt = where, 0
+            collector = self.network.blocks[block].block.drive is Role.OPEN_COLLECTOR
+            if collector:
                 on &= self._collector_decides(net, block, output)
             elif enable is not None:
-                on &= enable.can1
+                on, doubt = on & enable.can1, enable.can0
+            if self.network.blocks[block].block.opaque:
+                doubt = on  # such a pin may be on only at times
             if on:
-                ends += self._output(block, output, on, inverted, way, via, seen)
+                found = self._output(block, output, on, trail._replace(doubt=trail.doubt | doubt))
+                # An open collector that follows nothing we know may never pull at all.
+                ends += [e._replace(sure=0) if collector and e.kind is EndKind.UNKNOWN else e for e in found]
         return ends
 
     def _collector_decides(self, net: int, block: int, output: int) -> int:
@@ -173,62 +201,41 @@ class Tracer:
         values, _ = self.phase.outs[block]
         return values[output].can0 | ((self.phase.full & ~others) & ~values[output].sure1)
 
-    def _output(
-        self,
-        number: int,
-        output: int,
-        on: int,
-        inverted: bool,
-        way: tuple[PinAt, ...],
-        via: tuple[Via, ...],
-        seen: frozenset[int],
-    ) -> list[End]:
+    def _output(self, number: int, output: int, on: int, trail: _Trail) -> list[End]:
         node = self.network.blocks[number]
-        out_pin = node.out_pin(output)
         values, _ = self.phase.outs[number]
         levels = self.phase.inputs(number)
-        ends, on = self._straps_behind(number, output, on, inverted, way, via, seen)
+        ends, on = self._straps_behind(number, output, on, trail)
+        out_pin = node.out_pin(output)
+        here = trail.step(out_pin)
         for fixed, plane in ((0, on & values[output].sure0), (1, on & values[output].sure1)):
             if plane:
-                ends.append(
-                    End(plane, EndKind.LEVEL, f"{out_pin}{BY_ADDRESS}", inverted, (*way, out_pin), fixed ^ inverted)
-                )
+                words = f"{out_pin}{BY_ADDRESS}"
+                ends.append(here.end(plane, EndKind.LEVEL, words, level=fixed ^ trail.inverted, via=()))
         rest = on & values[output].unknown
         if not rest:
             return ends
         if node.block.opaque:
             words = f"made by the logic of {node.part}, which is not known"
-            ends.append(End(rest, EndKind.UNKNOWN, words, inverted, (*way, out_pin), via=via))
-            return ends
+            return [*ends, here.end(rest, EndKind.UNKNOWN, words)]
         if node.block.states:
-            found, rest = self._cells(number, output, rest, inverted, way, via)
+            found, rest = self._cells(number, output, rest, here)
             ends += found
         for k, level in enumerate(levels):
             if not rest & level.unknown:
                 continue
             same, opposite = self._follows(number, output, k, levels, rest)
-            step = (*way, out_pin, node.in_pin(k))
-            if same:
-                ends += self._net(node.inputs[k], same, inverted, step, via, seen)
-            if opposite:
-                ends += self._net(node.inputs[k], opposite, not inverted, step, via, seen)
+            for plane, turned in ((same, False), (opposite, True)):
+                if plane:
+                    ends += self._net(node.inputs[k], plane, here.step(node.in_pin(k), turned=turned))
             rest &= ~(same | opposite)
         if rest:
             unknown = [str(node.in_pin(k)) for k, level in enumerate(levels) if rest & level.unknown]
             words = f"made of several unknown inputs of {node.part}: {', '.join(unknown)}" if unknown else node.part
-            ends.append(End(rest, EndKind.UNKNOWN, words, inverted, (*way, out_pin), via=via))
+            ends.append(here.end(rest, EndKind.UNKNOWN, words))
         return ends
 
-    def _straps_behind(
-        self,
-        number: int,
-        output: int,
-        on: int,
-        inverted: bool,
-        way: tuple[PinAt, ...],
-        via: tuple[Via, ...],
-        seen: frozenset[int],
-    ) -> tuple[list[End], int]:
+    def _straps_behind(self, number: int, output: int, on: int, trail: _Trail) -> tuple[list[End], int]:
         """Ends at straps and ties for the part of `on` where one of known level decides, and the rest of `on`."""
         node = self.network.blocks[number]
         ends: list[End] = []
@@ -236,11 +243,9 @@ class Tracer:
         for k, net in enumerate(node.inputs):
             if net not in self.strapped or not on:
                 continue
-            for plane, turned in zip(
-                self._follows(number, output, k, levels, on), (inverted, not inverted), strict=True
-            ):
-                step = (*way, node.out_pin(output), node.in_pin(k))
-                for end in self._net(net, plane, turned, step, via, seen):
+            for plane, turned in zip(self._follows(number, output, k, levels, on), (False, True), strict=True):
+                step = trail.step(node.out_pin(output), node.in_pin(k), turned=turned)
+                for end in self._net(net, plane, step):
                     if end.kind is EndKind.STRAP or (end.kind is EndKind.LEVEL and not end.name.endswith(BY_ADDRESS)):
                         ends.append(end)
                         on &= ~end.plane
@@ -261,14 +266,11 @@ class Tracer:
         shown: Levels = block.function(levels, state)[output]
         return shown
 
-    def _cells(
-        self, number: int, output: int, rest: int, inverted: bool, way: tuple[PinAt, ...], via: tuple[Via, ...]
-    ) -> tuple[list[End], int]:
+    def _cells(self, number: int, output: int, rest: int, here: _Trail) -> tuple[list[End], int]:
         node, full = self.network.blocks[number], self.phase.full
         levels, ends = self.phase.inputs(number), []
-        here = (*way, node.out_pin(output))
         if node.block.states > MAX_STATES:
-            return [End(rest, EndKind.CELL, node.part, inverted, here, cell=(number, -1), via=via)], 0
+            return [here.end(rest, EndKind.CELL, node.part, cell=(number, -1))], 0
         # A register inside a chip shows its bits in their order, whatever its control lines are.
         inside = bool(node.block.inner) and node.block.states == len(node.outputs) > 1
         guesses = [] if inside else _guesses(node, levels, full)
@@ -277,12 +279,12 @@ class Tracer:
             for guess in guesses:
                 more = self._shows(number, output, k, guess, rest & ~(same | opposite))
                 same, opposite = same | more[0], opposite | more[1]
-            for plane, turned in ((same, inverted), (opposite, not inverted)):
+            for plane, turned in ((same, False), (opposite, True)):
                 if plane:
-                    ends.append(End(plane, EndKind.CELL, node.part, turned, here, cell=(number, k), via=via))
+                    ends.append(here.step(turned=turned).end(plane, EndKind.CELL, node.part, cell=(number, k)))
             rest &= ~(same | opposite)
         if rest and node.block.timed:
-            ends.append(End(rest, EndKind.UNKNOWN, f"the pulse of {node.part}", inverted, here, via=via))
+            ends.append(here.end(rest, EndKind.UNKNOWN, f"the pulse of {node.part}"))
             rest = 0
         return ends, rest
 

@@ -201,10 +201,15 @@ def _add_capture(
     if not possible or sure == access.full:
         return  # what happens at every address is selected by none
     tracer = Tracer(access.active, data_is_end=True)
-    for end in tracer.trace(node.inputs[capture.data], possible):
+    ends = tracer.trace(node.inputs[capture.data], possible)
+    for end in ends:
         if end.kind is not EndKind.HOST or end.name[:1] != "d" or not end.name[1:].isdigit():
             continue
-        draft = _draft(drafts, access, end.plane, sure & end.plane)
+        certain = sure & end.sure
+        for other in ends:
+            if other is not end:
+                certain &= ~other.plane  # two outputs on the way may be on together: the cell may take either
+        draft = _draft(drafts, access, end.plane, certain)
         cell = (number, capture.state)
         way = (cell_pin(node, capture.state), node.in_pin(capture.data), *end.way)
         draft.takes.setdefault(int(end.name[1:]), []).append(Take(cell, end.inverted, way))
