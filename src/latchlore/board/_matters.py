@@ -83,6 +83,17 @@ def control_nets(network: Network, number: int) -> frozenset[int]:
     return network.kept[name]
 
 
+def side_nets(network: Network, passed: set[PinAt]) -> set[int]:
+    """The nets at the inputs of the blocks that a way passes, but for those the way itself came through."""
+    nets: set[int] = set()
+    through = {network.index[at] for at in passed if at in network.index}
+    for number, node in enumerate(network.blocks):
+        if not through.isdisjoint(node.outputs) and any(node.out_pin(k) in passed for k in range(len(node.outputs))):
+            came = {net for k, net in enumerate(node.inputs) if node.in_pin(k) in passed}
+            nets |= control_nets(network, number) - came
+    return nets
+
+
 def _is_edged(network: Network, number: int) -> bool:
     """Whether a block takes its data at edges only, so that the data of one access do not pass through it."""
     captures = network.blocks[number].block.captures

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from latchlore.base import AddressSet, BitSense, Origin
 from latchlore.board._accesses import data_nets
 from latchlore.board._inners import inner_notes, mask_reasons, read_inners, shown_notes
-from latchlore.board._matters import control_nets, matters_words, what_matters
+from latchlore.board._matters import matters_words, side_nets, what_matters
 from latchlore.board._outputs import end_sense
 from latchlore.board._parts import Role
 from latchlore.board._reasons import describe_unsure
@@ -16,7 +16,6 @@ from latchlore.board._ways import End, EndKind, Tracer
 
 if TYPE_CHECKING:
     from latchlore.board._accesses import Access
-    from latchlore.board._board import PinAt
     from latchlore.board._network import Network
     from latchlore.board._writes import Cell, CellName
 
@@ -91,7 +90,7 @@ def _register(
     order = [part.name for part in network.board.parts if part.name in parts]
     inners = read_inners(network, access, plane)
     passed = {at for found in bits.values() for end in found for at in end.way}
-    behind = _behind(network, passed)
+    behind = side_nets(network, passed)
     matters = what_matters(network, behind)
     unsure = (describe_unsure(network, access, behind) if certain != plane else ()) + mask_reasons(inners)
     return Register(
@@ -122,17 +121,6 @@ def _certain(plane: int, bits: dict[int, list[End]]) -> int:
         for end in found:
             plane &= end.sure
     return plane
-
-
-def _behind(network: Network, passed: set[PinAt]) -> set[int]:
-    """The nets at the inputs of the blocks that a way passes, but for those the way itself came through."""
-    nets: set[int] = set()
-    through = {network.index[at] for at in passed if at in network.index}
-    for number, node in enumerate(network.blocks):
-        if not through.isdisjoint(node.outputs) and any(node.out_pin(k) in passed for k in range(len(node.outputs))):
-            came = {net for k, net in enumerate(node.inputs) if node.in_pin(k) in passed}
-            nets |= control_nets(network, number) - came
-    return nets
 
 
 def _bit(network: Network, access: Access, names: dict[Cell, CellName], number: int, ends: list[End]) -> RegisterBit:

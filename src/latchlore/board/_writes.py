@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, NamedTuple
 from latchlore.base import AddressSet, BitSense, Origin
 from latchlore.board._board import Direction, PinAt
 from latchlore.board._inners import bit_notes, find_inner, inner_notes, mask_reasons
-from latchlore.board._levels import Levels
-from latchlore.board._matters import control_nets, matters_words, what_matters
+from latchlore.board._matters import control_nets, matters_words, side_nets, what_matters
+from latchlore.board._moves import moving_nets, still_plane
 from latchlore.board._parts import Timing
 from latchlore.board._reasons import describe_unsure
 from latchlore.board._registermap import Inside, Reach, Register, RegisterBit, RegisterKind, address_text, bit_text
@@ -184,14 +184,17 @@ def capture_planes(access: Access, number: int, capture: Capture) -> tuple[int, 
         enable = capture.enable(*active) if block.step is not None else None
         if enable is not None:
             sure, possible = sure & enable.sure1, possible & enable.can1
-    if access.active.network.blocks[number].block.masked:
+    network = access.active.network
+    if network.blocks[number].block.masked:
         sure = 0
-    return sure, possible & ~(access.full & _same(before, now))
+    seen = possible & ~(before.unknown & now.unknown)
+    possible &= ~still_plane(network, access, network.blocks[number].inputs[capture.clock])
+    return sure, seen if not _is_selected(access, seen, possible) else possible
 
 
-def _same(before: Levels, now: Levels) -> int:
-    """Where a level is not known but cannot have changed, because nothing in the access touches it."""
-    return before.unknown & now.unknown
+def _is_selected(access: Access, seen: int, possible: int) -> bool:
+    """Whether what may happen is chosen by anything traced: no line or address keeps it away is no choice."""
+    return bool(seen) or possible != access.full
 
 
 def _add_capture(
@@ -214,7 +217,9 @@ def _add_capture(
         way = (cell_pin(node, capture.state), node.in_pin(capture.data), *end.way)
         draft.takes.setdefault(int(end.name[1:]), []).append(Take(cell, end.inverted, way))
         draft.parts.add(node.part)
-        draft.causes.add(node.inputs[capture.clock])
+        beside = side_nets(access.active.network, set(end.way))
+        draft.causes |= {node.inputs[capture.clock], *beside}
+        draft.behind |= beside
         draft.causes.update(node.inputs if node.block.inner else ())
         draft.behind.update(control_nets(access.active.network, number))
         if node.block.inner:
@@ -228,7 +233,10 @@ def _timing_words(access: Access, number: int, capture: Capture, plane: int) -> 
     before, now = access.rest.inputs(number)[capture.clock], access.active.inputs(number)[capture.clock]
     if capture.timing is Timing.FALL:
         before, now = ~before, ~now
-    return "takes data at the start of the access" if plane & before.can0 & now.can1 else "takes data at its end"
+    rises, falls = plane & before.can0 & now.can1, plane & before.can1 & now.can0
+    if rises and falls:
+        return "takes data at the start of the access or at its end"
+    return "takes data at the start of the access" if rises else "takes data at its end"
 
 
 def _draft(drafts: dict[tuple[str, str, AddressSet], Draft], access: Access, possible: int, sure: int) -> Draft:
@@ -255,9 +263,16 @@ def _add_pulses(network: Network, drafts: dict[tuple[str, str, AddressSet], Draf
         for plug, pin in joint.plugs:
             if plug.is_host or pin.direction not in (Direction.OUT, Direction.BOTH):
                 continue
-            for inverted, plane in ((True, before.sure1 & now.sure0), (False, before.sure0 & now.sure1)):
-                if plane and plane != access.full and not joint.host:
-                    draft = _draft(drafts, access, plane, plane)
+            # A level that a storing block holds is set or cleared by an access, not pulsed.
+            still = 0 if net in moving_nets(network, access) else before.unknown
+            for inverted, sure, able in (
+                (True, before.sure1 & now.sure0, before.can1 & now.can0 & ~still),
+                (False, before.sure0 & now.sure1, before.can0 & now.can1 & ~still),
+            ):
+                seen = able & ~(before.unknown & now.unknown)
+                if able and sure != access.full and not joint.host and _is_selected(access, seen, able):
+                    draft = _draft(drafts, access, able, sure)
+                    draft.causes.add(net)
                     draft.effects.append(f"{'low' if inverted else 'high'} pulse on {pin.signal}")
                     draft.reaches.append(Reach(pin.signal, inverted, (PinAt(plug.name, pin.number),), pin.active))
                     draft.parts.update(network.blocks[block].part for block, _ in joint.drivers)
