@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, TypeVar
 import pytest
 
 from latchlore.base import (
+    ActiveLevel,
     AddressSet,
     BitKind,
     BitSense,
@@ -97,6 +98,16 @@ def test_order(table: Table) -> None:
     assert str(wire) == "data set, then strobe begins, then busy begins, then strobe ends, then busy ends"
     # one reading: what was set down for the tide line, a byte a strobe
     assert {one.against for one in wire.counts} == {0}
+
+
+def test_strobe_level(table: Table) -> None:
+    """The program pulses the strobe's bit at 1, an inverter makes that low: as the capture and both manuals have it."""
+    for key in (("signal", "STROBE"), ("bit", "memory", "A810", "write", "0")):
+        row = row_of(table, SubjectKind(key[0]), *key[1:])
+        assert row.standing is Standing.AGREED
+        assert said(row, Witness.PROGRAM, BitUse) == [BitUse(pulsed_at=1)]
+        assert said(row, Witness.WIRE, ActiveLevel) == [ActiveLevel(0)]
+        assert "the bit is NOT STROBE and the program pulses it at 1, so STROBE is low during the pulse" in row.reason
 
 
 REGISTERS = [("A808", "write", 0b01), ("A810", "write", 0b10), ("A810", "read", 0b10)]
@@ -298,3 +309,20 @@ def test_busy_wrong(tmp_path: Path) -> None:
     edit = ("net nbusy    u10.4 u9.15\n", "more busy u9.15\nopen u10.4\n")
     table = weigh_with(tmp_path / "study", {"board/card.nets": edit})
     assert row_of(table, SubjectKind.SIGNAL, "BUSY").standing is Standing.CONTRADICTED
+
+
+def test_strobe_level_wrong(tmp_path: Path) -> None:
+    """Had the tracer missed the strobe's inverter, the program would hold the line true but for the pulse."""
+    between = "net k2 u8.5 u11.5\nnet k3 u8.7 u11.9\n"
+    edit = (
+        f"net k1 u8.2 u10.1\n{between}net nk1 u10.2 u11.2\n",
+        f"net k1 u8.2 u11.2\n{between}open u10.1\nopen u10.2\n",
+    )
+    table = weigh_with(tmp_path / "study", {"board/card.nets": edit})
+    row = row_of(table, SubjectKind.SIGNAL, "STROBE")
+    assert row.standing is Standing.CONTRADICTED
+    assert (
+        "the bit is STROBE and the program pulses it at 1, so STROBE is high during the pulse; STROBE is said to be "
+        "true when low, so it would be true all the time but for the pulse"
+    ) in row.reason
+    assert row.repairs[0].words.startswith("an inverter was missed between ")

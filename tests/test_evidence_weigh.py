@@ -154,6 +154,52 @@ def test_signal_story_wrong() -> None:
     ]
 
 
+PULSED = Subject(SubjectKind.SIGNAL, ("STROBE",))
+
+
+@pytest.mark.parametrize(
+    ("inverted", "pulsed_at", "active", "fits"),
+    [(True, 1, 0, True), (True, 0, 0, False), (False, 0, 0, True), (False, 0, 1, False), (True, 0, 1, True)],
+)
+def test_pulse_story(*, inverted: bool, pulsed_at: int, active: int, fits: bool) -> None:
+    """A bit through an inverter that is 1 for the pulse makes the pin low for it (level of the pin: bit XOR parity)."""
+    row = row_of(
+        say(PULSED, BitSense.follows("STROBE", inverted=inverted), Witness.BOARD, BOARD),
+        say(PULSED, BitUse(pulsed_at=pulsed_at), Witness.PROGRAM, CODE),
+        say(PULSED, ActiveLevel(active), Witness.WIRE, LOG),
+    )
+    assert row.standing is (Standing.AGREED if fits else Standing.CONTRADICTED)
+
+
+def test_pulse_story_wrong() -> None:
+    """A missed inverter on the strobe's way, a value misread, a manual of another device, another gate."""
+    row = row_of(
+        resting(say(PULSED, BitSense.follows("STROBE"), Witness.BOARD, BOARD), JOINT, PART),
+        resting(say(PULSED, BitUse(pulsed_at=1), Witness.PROGRAM, CODE), BRANCH),
+        say(PULSED, ActiveLevel(0), Witness.DOCUMENTS, manual(), Strength.STATED),
+    )
+    assert row.reason == (
+        "the bit is STROBE and the program pulses it at 1, so STROBE is high during the pulse; "
+        "STROBE is said to be true when low, so it would be true all the time but for the pulse"
+    )
+    assert [repair.words for repair in row.repairs] == [
+        "an inverter was missed between U5 pin 2 and J1 pin 11",
+        "the peripheral meant here has STROBE the other way round: true when high",
+        "the value written at 0303 is misread, or another bit of it is the signal's",
+        "U5 (74ls125) is another part, which inverts or does not",
+    ]
+
+
+def test_pulse_of_nothing() -> None:
+    """A pulse of a bit that is wired to nothing is told; it proves nothing."""
+    bit = Subject(SubjectKind.BIT, ("memory", "C802", "write", "0"))
+    row = row_of(
+        say(bit, BitSense.unconnected(), Witness.BOARD, BOARD), say(bit, BitUse(pulsed_at=1), Witness.PROGRAM, CODE)
+    )
+    assert row.standing is Standing.SINGLE
+    assert row.reason == "the program pulses a bit that is wired to nothing"
+
+
 BIT = Subject(SubjectKind.BIT, ("memory", "C801", "read", "3"))
 
 

@@ -8,6 +8,7 @@ import pytest
 
 from latchlore.base import AddressSet, InputKind, SignalRole
 from latchlore.program import Image, explore, tidy
+from latchlore.program._answers import own_pulse
 from latchlore.program._order import find_order
 
 REGISTERS = AddressSet.of_range(0xC800, 0xC803)
@@ -64,6 +65,25 @@ def told(code: str, *roles: SignalRole) -> str:
 def test_find_order(code: str, strobe: SignalRole, words: str) -> None:
     """Writes and waits in the order of the code."""
     assert told(code, DATA, strobe, BUSY, ACK) == words
+
+
+@pytest.mark.parametrize(
+    ("code", "stated", "pulse"),
+    [
+        (f"{PUT} {FALL} {RISE} 60", LOW, (0, (0xE005, 0xE00A))),
+        # what is stated is not listened to: the line is high for the pulse, whatever the table says
+        (f"{FALL} {PUT} {RISE} {FALL} 60", LOW, (1, (0xE002, 0xE00A))),
+        # for ever, 6 cycles at 0 (LDA # 2, STA abs 4: MCS6500 manual, appendix B) and 13 at 1
+        (f"{PUT} {FALL} {RISE} 4C00E0", OPEN, (0, (0xE005, 0xE00A))),
+        # a wait at either level: nothing tells which is the longer
+        (f"{WAIT_BUSY} {PUT} {FALL} {WAIT_BUSY} {RISE} 4C00E0", OPEN, None),
+        (f"{PUT} {FALL} 60", LOW, None),  # no way back
+    ],
+)
+def test_own_pulse(code: str, stated: SignalRole, pulse: tuple[int, tuple[int, ...]] | None) -> None:
+    """The level that is left again, and sooner than the other."""
+    tree = tidy(explore([Image.from_bytes(bytes.fromhex(code), 0xE000, "rom.bin")], 0xE000, REGISTERS))
+    assert own_pulse(tree, [DATA, stated, BUSY]) == pulse
 
 
 def test_find_order_undecided() -> None:

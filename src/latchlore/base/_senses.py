@@ -68,15 +68,18 @@ class BitSense:
 
 @dataclass(frozen=True, slots=True)
 class BitUse:
-    """How a program looks at one bit of a register.
+    """How a program looks at one bit of a register, or pulses it.
 
     `goes_on_at`: the value at which a polling loop on this bit ends, None where no loop waits for it.  `branches`:
     whether some path is chosen by it.  `outcomes`: for a bit that chooses, what follows for 0 and for 1, in words.
+    `pulsed_at`: for a bit that is written, the value that it takes for a pulse and leaves again; None where there is no
+    pulse, or where it is not told which of the two values is it.
     """
 
     goes_on_at: int | None = None
     branches: bool = False
     outcomes: tuple[str, ...] = ()
+    pulsed_at: int | None = None
 
     def __str__(self) -> str:
         parts = []
@@ -85,6 +88,8 @@ class BitUse:
         if self.branches:
             chosen = "; ".join(f"{level}: {words}" for level, words in enumerate(self.outcomes))
             parts.append(f"chooses ({chosen})" if chosen else "chooses a path")
+        if self.pulsed_at is not None:
+            parts.append(f"pulses it at {self.pulsed_at}")
         return ", ".join(parts) or "never looked at"
 
 

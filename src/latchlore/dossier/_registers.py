@@ -127,7 +127,9 @@ def _use_words(uses: list[BitUse]) -> str:
             words.append(f"waits for {use.goes_on_at}")
         if use.branches:
             words.append("chooses")
-        if use.goes_on_at is None and not use.branches:
+        if use.pulsed_at is not None:
+            words.append(f"pulses it at {use.pulsed_at}")
+        elif use.goes_on_at is None and not use.branches:
             words.append("not looked at")
     return ", ".join(dict.fromkeys(words))
 

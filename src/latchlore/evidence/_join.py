@@ -167,8 +167,8 @@ def _on_signals(said: Sequence[Testimony]) -> tuple[Testimony, ...]:
         sense = wired.value
         if (
             wired.subject.kind is not SubjectKind.BIT
-            or wired.subject.key[2] != "read"
             or not isinstance(sense, BitSense)
+            or (wired.subject.key[2] != "read" and not _is_pulsed(said, wired.subject))
             or sense.kind is not BitKind.FOLLOWS
             or " bit " in sense.source  # a latch read back: no signal of its own
         ):
@@ -185,17 +185,16 @@ def _on_signals(said: Sequence[Testimony]) -> tuple[Testimony, ...]:
 def _outwards(said: Sequence[Testimony], wired: Testimony, end: Subject, sense: BitSense) -> Iterator[Testimony]:
     """What is said about a bit, as it looks at its far end; a level seen through the bit falls with its wiring too.
 
-    What the bit is wired to, and how it is looked at, bears on a signal only where a program waits for the bit.
+    What the bit is wired to, and how it is used, bears on a signal only where a program waits for the bit or pulses it.
     """
-    on_bit = [one.value for one in said if one.subject == wired.subject]
-    waited_for = any(isinstance(value, BitUse) and value.goes_on_at is not None for value in on_bit)
+    bears = _is_waited_for(said, wired.subject) or _is_pulsed(said, wired.subject)
     for one in said:
         if one.subject != wired.subject:
             continue
         if isinstance(one.value, BitLevel):
             value = replace(one.value, level=one.value.level ^ int(sense.inverted))
             yield replace(one, subject=end, value=value, falls_with=(*one.falls_with, *wired.falls_with))
-        elif isinstance(one.value, BitSense | BitUse) and (waited_for or end.kind is SubjectKind.STRAP):
+        elif isinstance(one.value, BitSense | BitUse) and (bears or end.kind is SubjectKind.STRAP):
             yield replace(one, subject=end)
 
 
@@ -203,13 +202,27 @@ def _inwards(said: Sequence[Testimony], wired: Testimony, end: Subject, sense: B
     """What is said about the far end, as it looks at the bit: only where it meets what is known of the bit itself."""
     bit = wired.subject
     on_bit = [one.value for one in said if one.subject == bit]
-    waited_for = any(isinstance(value, BitUse) and value.goes_on_at is not None for value in on_bit)
+    bears = _is_pulsed(said, bit) or (_is_waited_for(said, bit) and holds_back(sense.source) is not None)
     logged = any(isinstance(value, BitLevel) for value in on_bit)
     for one in said:
         if one.subject != end:
             continue
-        if isinstance(one.value, ActiveLevel) and waited_for and holds_back(sense.source) is not None:
+        if isinstance(one.value, ActiveLevel) and bears:
             yield replace(one, subject=bit)
         elif isinstance(one.value, BitLevel) and logged:
             value = replace(one.value, level=one.value.level ^ int(sense.inverted))
             yield replace(one, subject=bit, value=value, falls_with=(*one.falls_with, *wired.falls_with))
+
+
+def _uses(said: Sequence[Testimony], bit: Subject) -> Iterator[BitUse]:
+    return (one.value for one in said if one.subject == bit and isinstance(one.value, BitUse))
+
+
+def _is_waited_for(said: Sequence[Testimony], bit: Subject) -> bool:
+    """Whether a program's loop waits for the bit."""
+    return any(use.goes_on_at is not None for use in _uses(said, bit))
+
+
+def _is_pulsed(said: Sequence[Testimony], bit: Subject) -> bool:
+    """Whether a program pulses the bit, and tells at which value."""
+    return any(use.pulsed_at is not None for use in _uses(said, bit))

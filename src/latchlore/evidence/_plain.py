@@ -143,7 +143,12 @@ def _bit_level(value: BitLevel) -> Plain:
 
 
 def _bit_use(value: BitUse) -> Plain:
-    return {"goes_on_at": value.goes_on_at, "branches": value.branches, "outcomes": list(value.outcomes)}
+    return {
+        "goes_on_at": value.goes_on_at,
+        "branches": value.branches,
+        "outcomes": list(value.outcomes),
+        "pulsed_at": value.pulsed_at,
+    }
 
 
 def _span(value: Span | None) -> int | None:

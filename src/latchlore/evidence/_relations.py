@@ -101,6 +101,9 @@ def _sense_and_use(sense: BitSense, use: BitUse) -> Relation:
     does not tell that it is free: neither confirms the board.  Only what it waits for can contradict it.
     """
     looked_at = use.goes_on_at is not None or use.branches
+    if use.pulsed_at is not None:
+        ends = sense.kind in (BitKind.UNCONNECTED, BitKind.TIED)
+        return Relation(Side.APART, wording.PULSES_NOTHING) if ends else APART
     match sense.kind:
         case BitKind.UNKNOWN:
             return APART

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from latchlore.base import ActiveLevel, BitSense, EventOrder, StatementKind, Witness
+from latchlore.base import ActiveLevel, BitSense, BitUse, EventOrder, StatementKind, Witness
 from latchlore.evidence import orderwording, wording
 from latchlore.evidence._clashes import About, choices_of, statements_of, together
 from latchlore.evidence._orders import clashing_pair
@@ -128,7 +128,8 @@ def _meaning(row: Weighed, about: About, one: Statement) -> str:
         if one.kind is StatementKind.PART:
             return wording.other_part_inverts(one.about)
         if one.kind is StatementKind.INSTRUCTION:
-            return wording.inverted_branch(f"{one.origin.number:04X}")
+            place = f"{one.origin.number:04X}"
+            return wording.inverted_pulse(place) if _pulses(row.said, one) else wording.inverted_branch(place)
         if one.kind in (StatementKind.LEVEL, StatementKind.ROW):
             level = _level(row.said, one)
             if level is not None:
@@ -153,6 +154,12 @@ def _pair_of(said: Sequence[Testimony], one: Statement) -> EventPair | None:
                 if found is not None:
                     return found
     return None
+
+
+def _pulses(said: Sequence[Testimony], one: Statement) -> bool:
+    """Whether a statement is about a bit that is pulsed rather than looked at."""
+    uses = [t.value for t in said if isinstance(t.value, BitUse) and _names(t, one)]
+    return any(use.pulsed_at is not None for use in uses)
 
 
 def _level(said: Sequence[Testimony], one: Statement) -> int | None:

@@ -1,8 +1,9 @@
-"""Whether board, program and documents tell the same story about the level of a status signal.
+"""Whether board, program, wire and documents tell the same story about the level of a status signal or a pulse.
 
 Three statements meet on a SIGNAL subject: the board says whether the register bit is the pin or its opposite
 (`BitSense`), the program at which value of the bit its polling loop goes on (`BitUse`), and a document or the connector
-table which level of the pin makes the name true (`ActiveLevel`).  Any two fix the third.
+table which level of the pin makes the name true (`ActiveLevel`).  Any two fix the third.  Of a
+bit that is written, the program says at which value it is pulsed; the signal is true during the pulse.
 """
 
 from __future__ import annotations
@@ -53,14 +54,30 @@ def iter_stories(testimonies: Sequence[Testimony]) -> list[Story]:
     levels = [(k, one.value) for k, one in enumerate(testimonies) if isinstance(one.value, ActiveLevel)]
     stories = []
     for (b, sense), (p, use), (a, active) in product(senses, uses, levels):
-        blocks, pin = holds_back(sense.source), go_on_pin_level(sense, use)
-        if blocks is None or pin is None:
-            continue
-        wanted = 1 - active.level if blocks else active.level
-        name = signal_name(sense.source)
-        words = wording.signal_story(name, str(sense), use.goes_on_at or 0, pin, active.level, fits=pin == wanted)
-        stories.append(Story(b, p, a, pin == wanted, words))
+        told = _waiting(sense, use, active) if use.pulsed_at is None else _pulsing(sense, use.pulsed_at, active)
+        if told is not None:
+            stories.append(Story(b, p, a, *told))
     return stories
+
+
+def _waiting(sense: BitSense, use: BitUse, active: ActiveLevel) -> tuple[bool, str] | None:
+    """Whether the level at which a polling loop goes on fits the level that is stated."""
+    blocks, pin = holds_back(sense.source), go_on_pin_level(sense, use)
+    if blocks is None or pin is None:
+        return None
+    fits = pin == (1 - active.level if blocks else active.level)
+    name = signal_name(sense.source)
+    return fits, wording.signal_story(name, str(sense), use.goes_on_at or 0, pin, active.level, fits=fits)
+
+
+def _pulsing(sense: BitSense, pulsed_at: int, active: ActiveLevel) -> tuple[bool, str] | None:
+    """Whether the level of the pin during the program's pulse is the one that makes the signal true."""
+    if sense.kind is not BitKind.FOLLOWS:
+        return None
+    pin = pulsed_at ^ int(sense.inverted)
+    fits = pin == active.level
+    name = signal_name(sense.source)
+    return fits, wording.pulse_story(name, str(sense), pulsed_at, pin, active.level, fits=fits)
 
 
 def signal_name(name: str) -> str:

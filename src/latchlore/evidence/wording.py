@@ -24,6 +24,7 @@ ADDRESSES_SHARED = "one names some of the addresses that the other names"
 OTHER_ADDRESSES = "they name different addresses: mirrors of one register, or two registers; a board would tell"
 WAITS_ON_NOTHING = "the program waits for a bit that is wired to nothing"
 BRANCHES_ON_NOTHING = "the program looks at a bit that is wired to nothing: what it reads is chance"
+PULSES_NOTHING = "the program pulses a bit that is wired to nothing"
 NEITHER_USES_IT = "the bit carries no signal and no path looks at it, which does not confirm it"
 SAME_SENSE = "the bit follows the same signal in the same sense"
 SAME_LIMIT = "the same limit is stated"
@@ -189,6 +190,22 @@ def signal_story(signal: str, sense: str, goes_on_at: int, pin: int, active: int
         f"{signal} is stated to be true when {stated}"
     )
     return story if fits else f"{story}, so it would send at the wrong time"
+
+
+def pulse_story(signal: str, sense: str, pulsed_at: int, pin: int, active: int, *, fits: bool) -> str:
+    """Board, program and the level of a signal that is pulsed, and whether they fit."""
+    level = "high" if pin else "low"
+    told = "high" if active else "low"
+    story = (
+        f"the bit is {sense} and the program pulses it at {pulsed_at}, so {signal} is {level} during the pulse; "
+        f"{signal} is said to be true when {told}"
+    )
+    return story if fits else f"{story}, so it would be true all the time but for the pulse"
+
+
+def inverted_pulse(place: str) -> str:
+    """A repair on the program's side, of a bit that is written."""
+    return f"the value written at {place} is misread, or another bit of it is the signal's"
 
 
 def missed_inverter(between: str) -> str:

@@ -97,6 +97,19 @@ def pulse_level(tree: ByteTree, roles: Sequence[SignalRole], strobe: str = STROB
     return None
 
 
+def own_pulse(tree: ByteTree, roles: Sequence[SignalRole], strobe: str = STROBE) -> tuple[int, tuple[int, ...]] | None:
+    """The level of the strobe's bit that the program itself shows to be the pulse, with the writes that make its edges.
+
+    Nothing that is stated of the strobe's level is used.  None where the program does not tell.
+    """
+    level = pulse_level(tree, roles, strobe, own=True)
+    if level is None:
+        return None
+    watch = _Watch(tree, roles, strobe)
+    watch.follow()
+    return level, tuple(sorted(set(watch.at.values())))
+
+
 class _Watch:
     """Carries "cycles since the last data write, since the last edge" along every way, as ranges."""
 

@@ -40,6 +40,7 @@ from latchlore.program._answers import (
     data_roles,
     emission,
     handshake_timing,
+    own_pulse,
     written_values,
 )
 from latchlore.program._lengths import Lengths
@@ -114,7 +115,8 @@ class Register:
 
 
 def testify(material: Material, roles: Sequence[SignalRole]) -> tuple[Testimony, ...]:
-    """Everything the trees say about registers, bits, sequences, times and the handshake's order, in this order.
+    """Everything the trees say about registers, bits, sequences, times, the handshake's order and
+    the strobe's pulse, in this order.
 
     `roles` name the bits; a touched address that no role knows is a register of its own.  Times need a clock and the
     roles of the data and the strobe.
@@ -132,6 +134,7 @@ def testify(material: Material, roles: Sequence[SignalRole]) -> tuple[Testimony,
         *_sequences(material),
         *_times(material, roles),
         *_orders(material, roles),
+        *_pulses(material, roles),
     )
 
 
@@ -400,3 +403,24 @@ def _orders(material: Material, roles: Sequence[SignalRole]) -> Iterator[Testimo
         "" if all(entry.tree.is_exhausted for entry in material.entries) else wording.NOT_EXHAUSTED,
         _instructions(material, places),
     )
+
+
+def _pulses(material: Material, roles: Sequence[SignalRole]) -> Iterator[Testimony]:
+    """At which value the program pulses the strobe's bit, where all entries that pulse it show the same."""
+    strobes = [role for role in roles if role.signal == STROBE and role.direction == "write" and role.bit is not None]
+    for role in strobes:
+        others = [one for one in roles if one not in strobes]
+        pulses = [own_pulse(entry.tree, [role, *others]) for entry in material.entries]
+        levels = {one[0] for one in pulses if one is not None}
+        places = sorted({place for one in pulses if one is not None for place in one[1]})
+        if len(levels) != 1:
+            continue
+        key = Register(role.kind, role.addresses, role.direction, role.home).key
+        yield _testimony(
+            Subject(SubjectKind.BIT, (*key, str(role.bit))),
+            BitUse(pulsed_at=levels.pop()),
+            tuple(material.origin(place) for place in places),
+            wording.METHOD_PULSE,
+            "",
+            _instructions(material, places),
+        )

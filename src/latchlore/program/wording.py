@@ -152,6 +152,10 @@ METHOD_BIT = "the conditions of every explored path"
 METHOD_VALUES = "every byte that an explored path can write"
 METHOD_SEQUENCE = "every path from the entry, with device bits unknown until the code looks at them"
 METHOD_TIMES = "cycles between bus accesses, least and most over all explored paths, and the stated clock"
+METHOD_PULSE = (
+    "the writes of the strobe's bit over all explored paths: the level that is left again, and sooner than the other"
+    " where both are; nothing stated of the strobe was used"
+)
 METHOD_ORDER = (
     "the order of the writes of the data and of the strobe's bit, and of the reads of BUSY or ACK that decide"
     " something, over all explored paths"
