@@ -23,6 +23,7 @@ from latchlore.base import (
 )
 from latchlore.study import _acrosswords as words
 from latchlore.study._losses import explain_losses
+from latchlore.study._sendable import Sender
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -60,34 +61,32 @@ def _commands(hearing: Hearing) -> Iterator[tuple[Subject, str]]:
     if lines is None:
         return
     mask = sum(1 << bit for bit in lines)
+    sender = _sender(hearing)
     for device in hearing.devices:
         if not device.commands:
             continue
         lost = [one for one in check_carrier(device, Carrier(mask)) if one.usable is not Usable.YES]
         yield WIDTH, words.carried(device.name, len(device.commands), [str(one) for one in lost], len(lines))
-        told = _sendable(hearing, device)
-        if told is not None:
-            yield WIDTH, words.sendable(device.name, *told)
+        if sender is not None:
+            yield WIDTH, words.sendable(device.name, *_sendable(sender, device))
 
 
-def _sendable(hearing: Hearing, device: Device) -> tuple[list[str], list[str]] | None:
-    """Commands that the program may send, and those that it never sends; None where not every path was followed."""
+def _sender(hearing: Hearing) -> Sender | None:
+    """What the program can send; None where there is none, or not every path was followed."""
     program = hearing.program
     data = [role for role in hearing.roles if role.signal == "DATA" and role.direction == "write"]
     if program is None or not program.entries or not data:
         return None
-    trees = [entry.tree for entry in program.entries]
-    if not all(tree.is_exhausted for tree in trees):
-        return None
+    sender = Sender([entry.tree for entry in program.entries], data)
+    return sender if sender.is_exhausted else None
 
-    def is_data(kind: InputKind, address: int) -> bool:
-        return any(role.kind is kind and address in role.addresses for role in data)
 
+def _sendable(sender: Sender, device: Device) -> tuple[list[str], list[str]]:
+    """Commands that the program may send, and those that it never sends."""
     may: list[str] = []
     never: list[str] = []
     for command in device.commands:
-        sent = any(tree.can_emit(command.pattern.head, is_data) for tree in trees)
-        (may if sent else never).append(_name(command))
+        (may if sender.can_send(command.pattern.head) else never).append(_name(command))
     return may, never
 
 
