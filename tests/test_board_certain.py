@@ -235,3 +235,23 @@ def test_strobe_not_traced() -> None:
     assert not register.certain
     assert register.unsure[:2] == ("u1.4 is not traced", "u1.5 is not traced")
     assert register.note == "takes data at the start of the access or at its end"
+
+
+@pytest.mark.parametrize(("clear", "certain"), [("tie high u2.1", True), ("doubt u2.1 not looked at", False)])
+def test_clear_not_traced(clear: str, certain: bool) -> None:
+    """A clear that is not traced may hold the latch for good: where it takes data is then certain nowhere."""
+    text = LATCHED.format(strobes="net iorq u1.4\nnet wr u1.5", gate="tie low u3.19")
+    text = text.replace("part u2 74ls374", "part u2 74ls273").replace("tie low u2.1 u3.1", f"tie low u3.1\n{clear}")
+    register = next(r for r in decode(parse_board(text, "x.nets")).registers if r.bits)
+    assert str(register.addresses) == "xxxx x000"
+    assert register.certain == register.addresses if certain else not register.certain
+    assert register.unsure[:1] == (() if certain else ("u2.1 is not traced",))
+
+
+def test_clear_from_outside() -> None:
+    """A clear that the computer's reset works is at rest while it accesses the card."""
+    text = LATCHED.format(strobes="net iorq u1.4\nnet wr u1.5", gate="tie low u3.19")
+    text = text.replace("part u2 74ls374", "part u2 74ls273").replace("tie low u2.1 u3.1", "tie low u3.1")
+    text += "pin j1.2 reset in\nnet reset j1.2 u2.1\n"
+    register = next(r for r in decode(parse_board(text, "x.nets")).registers if r.bits)
+    assert register.certain == register.addresses

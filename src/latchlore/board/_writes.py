@@ -9,7 +9,7 @@ from latchlore.base import AddressSet, BitSense, Origin
 from latchlore.board._board import Direction, PinAt
 from latchlore.board._inners import bit_notes, find_inner, inner_notes, mask_reasons
 from latchlore.board._matters import control_nets, matters_words, side_nets, what_matters
-from latchlore.board._moves import moving_nets, still_plane
+from latchlore.board._moves import held_by, moving_nets, still_plane
 from latchlore.board._parts import Timing
 from latchlore.board._reasons import describe_unsure
 from latchlore.board._registermap import Inside, Reach, Register, RegisterBit, RegisterKind, address_text, bit_text
@@ -204,6 +204,9 @@ def _add_capture(
     if not possible or sure == access.full:
         return  # what happens at every address is selected by none
     tracer = Tracer(access.active, data_is_end=True)
+    holders = held_by(access, number, capture)
+    for plane in holders.values():
+        sure &= ~plane
     ends = tracer.trace(node.inputs[capture.data], possible)
     for end in ends:
         if end.kind is not EndKind.HOST or end.name[:1] != "d" or not end.name[1:].isdigit():
@@ -218,7 +221,7 @@ def _add_capture(
         draft.takes.setdefault(int(end.name[1:]), []).append(Take(cell, end.inverted, way))
         draft.parts.add(node.part)
         beside = side_nets(access.active.network, set(end.way))
-        draft.causes |= {node.inputs[capture.clock], *beside}
+        draft.causes |= {node.inputs[capture.clock], *beside, *holders}
         draft.behind |= beside
         draft.causes.update(node.inputs if node.block.inner else ())
         draft.behind.update(control_nets(access.active.network, number))
