@@ -79,6 +79,49 @@ BROKEN = [
         r"documents/quill-a\.toml:5 \(order\[1\]\): 'acknowledge ends' and 'busy ends' have an order and cannot come "
         r"either way",
     ),
+    (
+        "bad address",
+        HEAD + '[[register]]\naddress = "c801h"\ndirection = "read"\n',
+        r"documents/quill-a\.toml:6 \(register\[1\]\.address\): an address is up to four upper-case hexadecimal "
+        r"digits, such as C801, C800-C803 or port 90, not 'c801h'",
+    ),
+    (
+        "bit without an end",
+        HEAD + '[[register]]\naddress = "C801"\ndirection = "read"\nbits = [{ bit = 7 }]\n',
+        r"documents/quill-a\.toml:8 \(register\[1\]\.bits\[1\]\): a bit has one of 'signal', 'always' and 'unused'",
+    ),
+    (
+        "two senses",
+        HEAD + '[[register]]\naddress = "C801"\ndirection = "read"\n'
+        'bits = [{ bit = 7, signal = "BUSY", inverted = true, when_true = 1 }]\n',
+        r"documents/quill-a\.toml:8 \(register\[1\]\.bits\[1\]\): a bit has 'inverted' \(against its pin\) or "
+        r"'when_true' \(against its name\), not both",
+    ),
+    (
+        "bit twice",
+        HEAD + '[[register]]\naddress = "C801"\ndirection = "read"\n'
+        "bits = [{ bit = 7, always = 1 }, { bit = 7, unused = true }]\n",
+        r"documents/quill-a\.toml:5 \(register\[1\]\): bit 7 stands twice",
+    ),
+    (
+        "register twice",
+        HEAD + '[[register]]\naddress = "C801"\ndirection = "read"\n[[register]]\naddress = "C801-C802"\n'
+        'direction = "read"\n',
+        r"documents/quill-a\.toml:9 \(register\[2\]\.address\): register C801-C802 \(read\) stands already in row 1",
+    ),
+    (
+        "sense without a pin",
+        HEAD + '[[register]]\naddress = "C801"\ndirection = "read"\n'
+        'bits = [{ bit = 7, signal = "BUSY", when_true = 1 }]\n',
+        r"documents/quill-a\.toml:8 \(register\[1\]\.bits\[1\]\.when_true\): 'when_true' needs the level of the pin: "
+        r"a \[\[pin\]\] row of signal 'BUSY' with 'active'",
+    ),
+    (
+        "page of a bit",
+        HEAD + '[[register]]\naddress = "C801"\ndirection = "read"\nbits = [{ bit = 7, always = 1, page = 49 }]\n',
+        r"documents/quill-a\.toml:8 \(register\[1\]\.bits\[1\]\.page\): page 49 does not exist; the document has 48 "
+        r"pages",
+    ),
     ("unknown key", HEAD + "colour = 1\n", r"documents/quill-a\.toml:5 \(colour\): key 'colour' is not known here"),
     (
         "bad pattern",

@@ -38,7 +38,7 @@ class SubjectKind(StrEnum):
     """What a subject is about.  The comment gives the key and the values that speak about it."""
 
     REGISTER = "register"  # (space, address "C800", "read" or "write"): AddressSet
-    BIT = "bit"  # (space, address, "read" or "write", bit "7"): BitSense, BitUse, BitLevel
+    BIT = "bit"  # (space, address, "read" or "write", bit "7"): BitSense, BitUse, BitLevel, Words (a signal)
     SIGNAL = "signal"  # (name,): ActiveLevel
     PIN = "pin"  # (connector, pin): Words (the signal and its direction)
     WIDTH = "width"  # (what,): Words such as "8 bits"

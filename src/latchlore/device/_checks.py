@@ -9,6 +9,7 @@ from latchlore.device._facts import GRAPHIC_EFFECTS, PAPER_MODES, SET_MODE
 from latchlore.device._font import GLYPH_COLUMNS, GLYPH_ROWS
 from latchlore.device._models import SwitchWay
 from latchlore.device._patterns import Counted, OneByte, Until
+from latchlore.device._registers import find_pin
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -36,7 +37,21 @@ def find_mistakes(model: DeviceModel) -> list[Mistake]:
             )
         )
     found += _claims_and_tables(model)
+    found += _registers(model)
     return found
+
+
+def _registers(model: DeviceModel) -> Iterator[Mistake]:
+    known: dict[tuple[object, ...], int] = {}
+    for i, register in enumerate(model.registers):
+        first = known.setdefault((*register.address.key, register.direction), i)
+        if first != i:
+            words = f"register {register.address} ({register.direction}) stands already in row {first + 1}"
+            yield ("register", i, "address"), words
+        for j, bit in enumerate(register.bits):
+            if bit.when_true is not None and bit.signal is not None and find_pin(model, bit.signal) is None:
+                words = f"'when_true' needs the level of the pin: a [[pin]] row of signal {bit.signal!r} with 'active'"
+                yield ("register", i, "bits", j, "when_true"), words
 
 
 def _pages(model: DeviceModel) -> Iterator[Mistake]:
@@ -50,6 +65,9 @@ def _pages(model: DeviceModel) -> Iterator[Mistake]:
             rows.append(((key,), part.page))
     if model.characters is not None:
         rows += [(("characters", "own", code), own.page) for code, own in model.characters.own.items()]
+    for i, register in enumerate(model.registers):
+        rows.append((("register", i), register.page))
+        rows += [(("register", i, "bits", j), bit.page) for j, bit in enumerate(register.bits)]
     for i, switch in enumerate(model.switch):
         rows += [(("switch", i, "settings", j), setting.page) for j, setting in enumerate(switch.settings)]
     for path, page in rows:

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
     from latchlore.device._charsets import CharacterSet
     from latchlore.device._patterns import Pattern
+    from latchlore.device._registers import StatedRegister
 
 
 @dataclass(frozen=True, slots=True)
@@ -270,6 +271,7 @@ class Device:
     figures: tuple[Figures, ...]
     scan_first_page: int = 1
     orders: tuple[StatedOrder, ...] = ()
+    registers: tuple[StatedRegister, ...] = ()
 
     @property
     def document(self) -> str:

@@ -24,6 +24,7 @@ from latchlore.device._facts import (
 )
 from latchlore.device._measures import DoubtfulSpan, Length, parse_bytes
 from latchlore.device._patterns import Pattern, parse_pattern, parse_set
+from latchlore.device._registers import RegisterAddresses, parse_addresses
 
 T = TypeVar("T")
 
@@ -320,6 +321,43 @@ class OrderModel(CitedModel):
         return tuple((HandshakeEvent(first), HandshakeEvent(second)) for first, second in self.either)
 
 
+class RegisterBitModel(CitedModel):
+    """One bit of a register."""
+
+    bit: Annotated[int, Field(ge=0, le=7)]
+    signal: Name | None = None
+    inverted: bool | None = None
+    when_true: Annotated[int, Field(ge=0, le=1)] | None = None
+    always: Annotated[int, Field(ge=0, le=1)] | None = None
+    unused: bool = False
+
+    @model_validator(mode="after")
+    def _check(self) -> RegisterBitModel:
+        if (self.signal is not None) + (self.always is not None) + self.unused != 1:
+            raise ValueError("a bit has one of 'signal', 'always' and 'unused'")
+        if self.signal is None and (self.inverted is not None or self.when_true is not None):
+            raise ValueError("'inverted' and 'when_true' are of a signal, and none is named")
+        if self.inverted is not None and self.when_true is not None:
+            raise ValueError("a bit has 'inverted' (against its pin) or 'when_true' (against its name), not both")
+        return self
+
+
+class RegisterModel(CitedModel):
+    """``[[register]]``: where the host finds a register, and what its bits are."""
+
+    address: Annotated[RegisterAddresses, _text_to(parse_addresses)]
+    direction: Annotated[str, _one_of(("read", "write"))]
+    bits: list[RegisterBitModel] = []
+
+    @model_validator(mode="after")
+    def _check(self) -> RegisterModel:
+        numbers = [one.bit for one in self.bits]
+        twice = next((number for number in numbers if numbers.count(number) > 1), None)
+        if twice is not None:
+            raise ValueError(f"bit {twice} stands twice")
+        return self
+
+
 class SettingModel(CitedModel):
     """One setting of a switch."""
 
@@ -405,6 +443,7 @@ class DeviceModel(Model):
     pin: list[PinModel] = []
     timing: list[TimingModel] = []
     order: list[OrderModel] = []
+    registers: Annotated[list[RegisterModel], Field(alias="register")] = []
     switch: list[SwitchModel] = []
     sequence: list[SequenceModel] = []
     claim: list[ClaimModel] = []

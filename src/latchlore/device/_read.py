@@ -5,7 +5,18 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from latchlore.base import BadInput, EventOrder, KeyPath, Origin, SpanLimit, TomlText, check_toml, read_toml
+from latchlore.base import (
+    BadInput,
+    BitSense,
+    EventOrder,
+    KeyPath,
+    Origin,
+    SpanLimit,
+    TomlText,
+    Words,
+    check_toml,
+    read_toml,
+)
 from latchlore.device._charsets import CharacterSet, get_set
 from latchlore.device._device import (
     AutoFeed,
@@ -26,6 +37,7 @@ from latchlore.device._device import (
     Timing,
 )
 from latchlore.device._facts import PAPER_MODES, SET_MODE
+from latchlore.device._registers import StatedBit, StatedRegister, find_pin
 
 if TYPE_CHECKING:
     from latchlore.device._models import (
@@ -35,6 +47,8 @@ if TYPE_CHECKING:
         DeviceModel,
         GraphicsModel,
         PaperModel,
+        RegisterBitModel,
+        RegisterModel,
         TimingModel,
     )
 
@@ -117,6 +131,7 @@ def _device(model: DeviceModel, toml: TomlText) -> Device:
             StatedOrder(EventOrder.of(row.pairs, row.loose), _cite(toml, ("order", i), row))
             for i, row in enumerate(model.order)
         ),
+        registers=tuple(_register(toml, model, i, row) for i, row in enumerate(model.registers)),
     )
 
 
@@ -243,6 +258,30 @@ def _timing(toml: TomlText, index: int, row: TimingModel) -> Timing:
         others=tuple(limits[1:]),
         citation=_cite(toml, ("timing", index), row),
     )
+
+
+def _register(toml: TomlText, model: DeviceModel, index: int, row: RegisterModel) -> StatedRegister:
+    path = ("register", index)
+    bits = []
+    for i, bit in enumerate(row.bits):
+        cited = bit if bit.page is not None else bit.model_copy(update={"page": row.page})
+        says, pin = _bit(model, bit)
+        pin_cited = None if pin is None else _cite(toml, ("pin", pin), model.pin[pin])
+        bits.append(StatedBit(bit.bit, says, _cite(toml, (*path, "bits", i), cited), pin_cited))
+    return StatedRegister(row.address, row.direction, tuple(bits), _cite(toml, path, row))
+
+
+def _bit(model: DeviceModel, bit: RegisterBitModel) -> tuple[BitSense | Words, int | None]:
+    """What a bit follows, and the row of the pin table that this rests on."""
+    if bit.signal is None:
+        return (BitSense.unconnected() if bit.always is None else BitSense.tied(bit.always)), None
+    if bit.inverted is not None:
+        return BitSense.follows(bit.signal, inverted=bit.inverted), None
+    if bit.when_true is None:
+        return Words(bit.signal), None
+    pin = find_pin(model, bit.signal)
+    assert pin is not None  # a mistake of the checks
+    return BitSense.follows(bit.signal, inverted=(model.pin[pin].active == "high") != bool(bit.when_true)), pin
 
 
 def _switches(model: DeviceModel, toml: TomlText) -> tuple[Switch, ...]:

@@ -65,6 +65,16 @@ def device_to_plain(device: Device) -> Plain:
             }
             for one in device.timings
         ],
+        "registers": [
+            {
+                "address": str(one.place),
+                "space": one.place.kind.value,
+                "direction": one.direction,
+                "bits": [{"bit": bit.number, "says": str(bit.says), **_cited(bit.citation)} for bit in one.bits],
+                **_cited(one.citation),
+            }
+            for one in device.registers
+        ],
         "orders": [
             {
                 "before": [[event.value for event in pair] for pair in one.order.before],

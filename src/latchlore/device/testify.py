@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from latchlore.base import (
     HANDSHAKE_ORDER,
     ActiveLevel,
+    BitSense,
     ByteSequence,
     Emission,
     Statement,
@@ -25,6 +27,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from latchlore.device._device import Citation, Command, Device, Pin, Timing
+    from latchlore.device._registers import StatedRegister
 
 DATA_WIDTH = "data width needed"
 
@@ -33,7 +36,8 @@ def testify(devices: Sequence[Device]) -> tuple[Testimony, ...]:
     """Everything the documents state, in the order given and then in the order of each file's kinds of row.
 
     Subjects: COMMAND by the fixed leading bytes, value the meaning; PIN by connector and number as written; SIGNAL,
-    its active level; TIMING, a limit; ORDER "handshake order"; WIDTH "data width needed"; SEQUENCE; EMISSION; NOTE.
+    its active level; TIMING, a limit; ORDER "handshake order"; WIDTH "data width needed"; REGISTER and
+    BIT; SEQUENCE; EMISSION; NOTE.
     Strength is STATED, or GUESSED where the transcriber doubts the row.  `note` carries his doubt and the words as
     printed.
     """
@@ -47,6 +51,8 @@ def testify(devices: Sequence[Device]) -> tuple[Testimony, ...]:
         for one in device.orders:
             key = (HANDSHAKE_ORDER,)
             found.append(_say(device, SubjectKind.ORDER, key, one.order, one.citation, "order of events"))
+        for register in device.registers:
+            found += _register(device, register)
         found += _others(device)
     return tuple(found)
 
@@ -121,6 +127,20 @@ def _pin(device: Device, pin: Pin) -> Iterator[Testimony]:
     if pin.active:
         level = ActiveLevel(1 if pin.active == "high" else 0)
         yield _say(device, SubjectKind.SIGNAL, (pin.signal,), level, pin.citation, "pin row")
+
+
+def _register(device: Device, register: StatedRegister) -> Iterator[Testimony]:
+    """Where a register is, and what each of its bits follows; a bit also falls with the pin row that it was read by."""
+    where = register.place.addresses
+    yield _say(device, SubjectKind.REGISTER, register.key, where, register.citation, "register row")
+    for bit in register.bits:
+        key = (*register.key, str(bit.number))
+        said = _say(device, SubjectKind.BIT, key, bit.says, bit.citation, "register row")
+        if bit.pin is not None and isinstance(bit.says, BitSense):
+            signal = next(pin.signal for pin in device.pins if pin.citation == bit.pin)
+            pin = row_statement(device, Subject(SubjectKind.SIGNAL, (signal,)), bit.pin)
+            said = replace(said, origins=(*said.origins, bit.pin.origin), falls_with=(*said.falls_with, (pin,)))
+        yield said
 
 
 def _timing(device: Device, timing: Timing) -> Iterator[Testimony]:

@@ -114,6 +114,9 @@ def _citations(device: Device) -> Iterator[Citation]:
     yield from (one.citation for one in device.pins)
     yield from (one.citation for one in device.timings)
     yield from (one.citation for one in device.orders)
+    for register in device.registers:
+        yield register.citation
+        yield from (bit.citation for bit in register.bits)
     yield from (one.citation for one in device.sequences)
     yield from (one.citation for one in device.claims)
 
@@ -160,6 +163,15 @@ def _parts(device: Device, link: LinkToOrigin) -> Iterator[PartView]:
         others = [wording.OR_READS.format(words=other) for other in timing.others]
         timings.append(_line(timing.what, words, others, timing.citation, link))
     yield PartView(titles["timings"], columns["timings"], False, tuple(timings))
+    registers = []
+    for register in device.registers:
+        name = f"{register.place} ({register.direction})"
+        registers.append(_line(name, wording.REGISTER, (), register.citation, link))
+        for bit in register.bits:
+            registers.append(
+                _line(wording.BIT_OF.format(register=name, bit=bit.number), str(bit.says), (), bit.citation, link)
+            )
+    yield PartView(titles["registers"], columns["registers"], False, tuple(registers))
     orders = tuple(_line(wording.ONE_BYTE, str(one.order), (), one.citation, link) for one in device.orders)
     yield PartView(titles["orders"], columns["orders"], False, orders)
     sent = tuple(_line(one.name, one.data.hex(" ").upper(), (), one.citation, link) for one in device.sequences)

@@ -92,6 +92,7 @@ PART_TITLES = {
     "switches": "Switches",
     "pins": "Pins",
     "timings": "Timing figures",
+    "registers": "Registers",
     "orders": "Order of the lines",
     "sequences": "Sequences as printed",
     "claims": "Statements",
@@ -101,11 +102,14 @@ PART_COLUMNS = {
     "switches": ("levers", "chooses"),
     "pins": ("pin", "signal"),
     "timings": ("what", "limit"),
+    "registers": ("where", "what"),
     "orders": ("of", "what comes first"),
     "sequences": ("what", "bytes"),
     "claims": ("about", "says"),
 }
 ONE_BYTE = "one byte"
+REGISTER = "a register"
+BIT_OF = "{register} bit {bit}"
 FACTORY = "as it leaves the factory"
 TYPICALLY = "typically {time}"
 OR_READS = "or reads {words}"

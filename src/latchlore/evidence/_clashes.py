@@ -21,6 +21,7 @@ from latchlore.base import (
     Witness,
 )
 from latchlore.evidence import wording
+from latchlore.evidence._signals import signal_name
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -65,11 +66,23 @@ def about_of(subject: Subject, first: Testimony, second: Testimony) -> About:
     if subject.kind is SubjectKind.ORDER:
         return About.ORDER
     ends = [value for value in values if isinstance(value, BitSense)]
+    if len(ends) == 2 and _opposite(*ends):
+        return About.SENSE
     if len(ends) == 1 and ends[0].kind in (BitKind.TIED, BitKind.UNCONNECTED):
         return About.END
     if all(isinstance(value, BitLevel | ActiveLevel) for value in values):
         return About.LEVEL
     return About.OTHER
+
+
+def _opposite(first: BitSense, second: BitSense) -> bool:
+    """Whether two follow a bit to one signal, the one straight and the other inverted."""
+    both_follow = first.kind is second.kind is BitKind.FOLLOWS
+    return (
+        both_follow
+        and signal_name(first.source) == signal_name(second.source)
+        and first.inverted is not second.inverted
+    )
 
 
 def statements_of(one: Testimony) -> tuple[tuple[Statement, ...], ...]:

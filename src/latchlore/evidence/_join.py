@@ -171,6 +171,7 @@ def _on_signals(said: Sequence[Testimony]) -> tuple[Testimony, ...]:
             or (wired.subject.key[2] != "read" and not _is_pulsed(said, wired.subject))
             or sense.kind is not BitKind.FOLLOWS
             or " bit " in sense.source  # a latch read back: no signal of its own
+            or (wired.witness is Witness.DOCUMENTS and _is_traced(said, wired.subject))
         ):
             continue
         if sense.source.casefold() in straps:
@@ -194,6 +195,8 @@ def _outwards(said: Sequence[Testimony], wired: Testimony, end: Subject, sense: 
         if isinstance(one.value, BitLevel):
             value = replace(one.value, level=one.value.level ^ int(sense.inverted))
             yield replace(one, subject=end, value=value, falls_with=(*one.falls_with, *wired.falls_with))
+        elif isinstance(one.value, BitSense) and _is_elsewhere(one, sense):
+            continue  # what a document says of another signal is weighed under the bit
         elif isinstance(one.value, BitSense | BitUse) and (bears or end.kind is SubjectKind.STRAP):
             yield replace(one, subject=end)
 
@@ -226,3 +229,16 @@ def _is_waited_for(said: Sequence[Testimony], bit: Subject) -> bool:
 def _is_pulsed(said: Sequence[Testimony], bit: Subject) -> bool:
     """Whether a program pulses the bit, and tells at which value."""
     return any(use.pulsed_at is not None for use in _uses(said, bit))
+
+
+def _is_traced(said: Sequence[Testimony], bit: Subject) -> bool:
+    """Whether the board knows what the bit follows."""
+    traced = (one.value for one in said if one.subject == bit and one.witness is Witness.BOARD)
+    return any(isinstance(value, BitSense) and value.kind is not BitKind.UNKNOWN for value in traced)
+
+
+def _is_elsewhere(one: Testimony, sense: BitSense) -> bool:
+    """Whether a document has the bit follow something else than the signal it is traced to."""
+    if one.witness is not Witness.DOCUMENTS or not isinstance(one.value, BitSense):
+        return False
+    return one.value.kind is not BitKind.FOLLOWS or signal_name(one.value.source) != signal_name(sense.source)

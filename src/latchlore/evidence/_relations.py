@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 
 from latchlore.base import (
@@ -31,6 +31,7 @@ from latchlore.base import (
 )
 from latchlore.evidence import orderwording, wording
 from latchlore.evidence._orders import differences, shared
+from latchlore.evidence._signals import signal_name
 
 
 class Side(Enum):
@@ -122,9 +123,28 @@ def _sense_and_use(sense: BitSense, use: BitUse) -> Relation:
 def _senses(first: BitSense, second: BitSense) -> Relation:
     if BitKind.UNKNOWN in (first.kind, second.kind):
         return APART
-    if first == second:
+    if first == replace(second, source=first.source) and signal_name(first.source) == signal_name(second.source):
         return Relation(Side.AGREE, wording.SAME_SENSE)
     return Relation(Side.CLASH, wording.senses_differ(first, second))
+
+
+def _relate_names(one: Value, other: Value) -> Relation:
+    """A document that only names the signal of a bit, and not the sense, against another or against what is traced."""
+    if isinstance(other, Words):
+        one, other = other, one
+    if not isinstance(one, Words):
+        return APART
+    match other:
+        case Words():
+            named, words = other.text, wording.words_differ(one.text, other.text)
+        case BitSense() if other.kind is not BitKind.UNKNOWN:
+            named = other.source if other.kind is BitKind.FOLLOWS else ""
+            words = wording.bit_names_differ(str(other), one.text)
+        case _:
+            return APART
+    if signal_name(named) == signal_name(one.text):
+        return Relation(Side.AGREE, wording.SAME_SIGNAL)
+    return Relation(Side.CLASH, words)
 
 
 def _sense_and_level(sense: BitSense, found: BitLevel) -> Relation:
@@ -221,6 +241,8 @@ def relate(first: Testimony, second: Testimony) -> Relation:
     both = (first.value, second.value)
     if first.subject.kind is SubjectKind.BIT and all(isinstance(value, ActiveLevel) for value in both):
         return APART  # they are weighed under the signal; here they only meet what the bit is wired to
+    if first.subject.kind is SubjectKind.BIT and any(isinstance(value, Words) for value in both):
+        return _relate_names(first.value, second.value)
     if isinstance(first.value, BitLevel) and isinstance(second.value, BitLevel):
         return _relate_levels(first.witness, first.value, second.witness, second.value)
     if first.subject.kind is SubjectKind.REGISTER:

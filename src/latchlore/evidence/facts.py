@@ -15,7 +15,7 @@ LETS_GO_WHEN_TRUE = frozenset(
 )
 
 SPEAKERS = {
-    SubjectKind.REGISTER: (Witness.BOARD, Witness.PROGRAM),
+    SubjectKind.REGISTER: (Witness.BOARD, Witness.PROGRAM, Witness.DOCUMENTS),
     SubjectKind.BIT: (Witness.BOARD, Witness.PROGRAM, Witness.WIRE, Witness.DOCUMENTS),
     SubjectKind.SIGNAL: (Witness.BOARD, Witness.PROGRAM, Witness.WIRE, Witness.DOCUMENTS),
     SubjectKind.PIN: (Witness.BOARD, Witness.DOCUMENTS),

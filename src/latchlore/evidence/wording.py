@@ -27,6 +27,7 @@ BRANCHES_ON_NOTHING = "the program looks at a bit that is wired to nothing: what
 PULSES_NOTHING = "the program pulses a bit that is wired to nothing"
 NEITHER_USES_IT = "the bit carries no signal and no path looks at it, which does not confirm it"
 SAME_SENSE = "the bit follows the same signal in the same sense"
+SAME_SIGNAL = "the same signal is named; the document does not tell its sense"
 SAME_LIMIT = "the same limit is stated"
 SAME_WORDS = "the same is stated"
 SAME_EFFECT = "the same effect, in other words"
@@ -93,6 +94,11 @@ def times_differ(first: SpanRange, second: SpanRange) -> str:
 def words_differ(first: str, second: str) -> str:
     """Two statements that differ."""
     return f"one says {first!r}, the other {second!r}"
+
+
+def bit_names_differ(sense: str, named: str) -> str:
+    """What a bit is wired to against the name that a document gives it."""
+    return f"one follows the bit to {sense}, the other names it {named!r}"
 
 
 def effects_differ(first: Words, second: Words) -> str:
