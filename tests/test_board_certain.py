@@ -7,6 +7,7 @@ possible.
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import NamedTuple
 
 import pytest
@@ -255,3 +256,15 @@ def test_clear_from_outside() -> None:
     text += "pin j1.2 reset in\nnet reset j1.2 u2.1\n"
     register = next(r for r in decode(parse_board(text, "x.nets")).registers if r.bits)
     assert register.certain == register.addresses
+
+
+@pytest.mark.parametrize("exam", ["port-chips-at-ports", "port-chips-in-memory"])
+def test_certain_in_port_chips(exam: str) -> None:
+    """What a program writes into a port chip turns its pins round; the register that shows them is reached still.
+
+    The boards are traced in full, so that all addresses are certain.
+    """
+    path = Path(__file__).parent.parent / "exams" / exam / "study" / "board" / "card.nets"
+    registers = decode(parse_board(path.read_text("utf-8"), "card.nets")).registers
+    assert len(registers) > 5
+    assert all(register.certain == register.addresses for register in registers)

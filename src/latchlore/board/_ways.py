@@ -181,7 +181,9 @@ class Tracer:
             if collector:
                 on &= self._collector_decides(net, block, output)
             elif enable is not None:
-                on, doubt = on & enable.can1, enable.can0
+                # Which way a port's pin is turned is the program's choice, no gap of the trace.
+                programmed = self.network.blocks[block].block.programmed
+                on, doubt = on & enable.can1, 0 if programmed else enable.can0
             if self.network.blocks[block].block.opaque:
                 doubt = on  # such a pin may be on only at times
             if on:
