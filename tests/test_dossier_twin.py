@@ -48,6 +48,38 @@ def twin_of(out: Path) -> dict[str, Any]:
     return twin
 
 
+CARD = """title = "Card notes"
+device = "card"
+kind = "note"
+invented = true
+[[order]]
+first_to_last = [["data set", "strobe begins"]]
+either = [["busy ends", "acknowledge ends"]]
+page = 1
+[[register]]
+address = "A810"
+direction = "read"
+page = 2
+bits = [{ bit = 6, signal = "BUSY", inverted = true }, { bit = 5, signal = "PAPER-OUT", doubt = "smudged" }]
+"""
+
+
+def test_orders_and_registers(tmp_path: Path) -> None:
+    """What a document says of orders and registers stands in the twin, which keeps the schema, and on the page."""
+    study = demo(tmp_path / "study")
+    (study / "documents" / "card.toml").write_text(CARD, "utf-8")
+    assert run(["dossier", str(study), "-o", str(tmp_path / "out")]) == 0
+    twin = twin_of(tmp_path / "out")
+    assert [(one.json_path, one.message) for one in jsonschema.Draft202012Validator(SCHEMA).iter_errors(twin)] == []
+    text = json.dumps(twin)
+    assert '"before": [["data set", "strobe begins"]], "either": [["acknowledge ends", "busy ends"]]' in text
+    assert '"address": "A810", "space": "memory", "direction": "read"' in text
+    page = (tmp_path / "out" / "index.html").read_text("utf-8")
+    assert "data set, then strobe begins; acknowledge ends and busy ends either way" in page
+    assert "A810 (read) bit 6" in page
+    assert "NOT BUSY" in page
+
+
 def test_schema_is_one() -> None:
     """The shipped file is a JSON Schema of the draft 2020-12, by the library's own check."""
     jsonschema.Draft202012Validator.check_schema(SCHEMA)
