@@ -89,10 +89,14 @@ def answers(low_three: int, address: int) -> bool:
 
 
 def test_order(table: Table) -> None:
-    """Program and capture agree that the data stand before the strobe; the wire adds when BUSY answers."""
+    """Program, capture and guide agree that the data stand before the strobe; the wire adds when BUSY answers."""
     row = row_of(table, SubjectKind.ORDER, "handshake order")
     assert row.standing is Standing.AGREED
-    assert row.reason == "the orders fit, and one tells more; both say: data set, then strobe begins"
+    assert row.reason == (
+        "the orders fit, and one tells more; both say: data set, then strobe begins; "
+        "the orders fit, and one tells more; both say: data set, then strobe begins, then busy begins"
+    )
+    assert [one.origins[0].detail for one in row.by_witness(Witness.DOCUMENTS)] == ["page 20"]
     [program], [wire] = said(row, Witness.PROGRAM, EventOrder), said(row, Witness.WIRE, EventOrder)
     assert str(program) == "busy looked at, then data set, then strobe begins, then strobe ends"
     assert str(wire) == "data set, then strobe begins, then busy begins, then strobe ends, then busy ends"

@@ -6,7 +6,7 @@ from typing import Literal
 
 import pytest
 
-from latchlore.base import AddressSet, InputKind, SignalRole
+from latchlore.base import AddressSet, InputKind, SignalRole, Unsupported
 from latchlore.program import Image, explore, tidy
 from latchlore.program._answers import own_pulse
 from latchlore.program._order import find_order
@@ -84,6 +84,14 @@ def test_own_pulse(code: str, stated: SignalRole, pulse: tuple[int, tuple[int, .
     """The level that is left again, and sooner than the other."""
     tree = tidy(explore([Image.from_bytes(bytes.fromhex(code), 0xE000, "rom.bin")], 0xE000, REGISTERS))
     assert own_pulse(tree, [DATA, stated, BUSY]) == pulse
+
+
+def test_find_order_wrong(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A tree of too many places is not asked, and that is said."""
+    monkeypatch.setattr("latchlore.program._order.MAX_STATES", 1)
+    words = r"^the program: not looked for: from E000 there are more than 1 ways to come to a place with another order$"
+    with pytest.raises(Unsupported, match=words):
+        told(f"{WAIT_BUSY} 5000 {PUT} {FALL} {RISE} 4C00E0", DATA, LOW, BUSY)
 
 
 def test_find_order_undecided() -> None:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
-from latchlore.base import EventOrder, HandshakeEvent, Wait, Write
+from latchlore.base import EventOrder, HandshakeEvent, Origin, Unsupported, Wait, Write
+from latchlore.program import wording
 from latchlore.program._answers import STROBE, belongs_to, data_roles, pulse_level
 from latchlore.program._looks import used_turns
 
@@ -51,8 +52,8 @@ def find_order(trees: Iterable[ByteTree], roles: Sequence[SignalRole]) -> tuple[
 
     A data write after the strobe has begun and before it ends belongs to this strobe, one after it has ended to the
     next.  A look between two bytes belongs to the later one where a first byte has such a look before it, else to the
-    earlier one.  None too where nothing tells which level of the strobe's bit is the pulse, and where a tree is too
-    large.
+    earlier one.  None too where nothing tells which level of the strobe's bit is the pulse.  Refuses a tree of too many
+    places.
     """
     whole = Found()
     for tree in trees:
@@ -61,7 +62,7 @@ def find_order(trees: Iterable[ByteTree], roles: Sequence[SignalRole]) -> tuple[
             continue
         found = _Follower(tree, roles, level).follow()
         if found is None:
-            return None
+            raise Unsupported(Origin("the program"), wording.order_too_large(tree.entry, MAX_STATES))
         whole.pairs |= found.pairs | _behind(found)
         whole.places |= found.places
     if not whole.pairs:

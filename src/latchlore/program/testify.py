@@ -26,6 +26,7 @@ from latchlore.base import (
     Subject,
     SubjectKind,
     Testimony,
+    Unsupported,
     Value,
     Witness,
     Words,
@@ -391,7 +392,13 @@ def _times(material: Material, roles: Sequence[SignalRole]) -> Iterator[Testimon
 
 def _orders(material: Material, roles: Sequence[SignalRole]) -> Iterator[Testimony]:
     """In which order the program moves and looks at the handshake's lines."""
-    found = find_order([entry.tree for entry in material.entries], roles)
+    try:
+        found = find_order([entry.tree for entry in material.entries], roles)
+    except Unsupported as error:
+        place = (material.origin(material.entries[0].tree.entry),)
+        subject = Subject(SubjectKind.NOTE, (wording.PROGRAM_ORDER,))
+        yield _testimony(subject, Words(error.words), place, wording.METHOD_ORDER)
+        return
     if found is None:
         return
     order, places = found

@@ -152,6 +152,7 @@ METHOD_BIT = "the conditions of every explored path"
 METHOD_VALUES = "every byte that an explored path can write"
 METHOD_SEQUENCE = "every path from the entry, with device bits unknown until the code looks at them"
 METHOD_TIMES = "cycles between bus accesses, least and most over all explored paths, and the stated clock"
+PROGRAM_ORDER = "handshake order of the program"
 METHOD_PULSE = (
     "the writes of the strobe's bit over all explored paths: the level that is left again, and sooner than the other"
     " where both are; nothing stated of the strobe was used"
@@ -220,3 +221,8 @@ WHOLE_IMAGE = "the whole image"
 def instruction(place: int) -> str:
     """An instruction by its address."""
     return f"the instruction at {place:04X}"
+
+
+def order_too_large(entry: int, most: int) -> str:
+    """A tree whose order was not looked for."""
+    return f"not looked for: from {entry:04X} there are more than {most:,} ways to come to a place with another order"
