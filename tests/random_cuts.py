@@ -80,7 +80,7 @@ def make_cut(seed: int, lines: int, cuts: int, *, series: tuple[str, ...] = ()) 
     """A board of `lines` address lines with `cuts` pins not traced.
 
     `series`: the transceivers between the host and the inner bus, from the host inwards.  ``always`` is on for good,
-    ``card`` is enabled by a decoder, ``gate`` is a three-state buffer in the read way alone.
+    ``card`` is enabled by a decoder or an address line, ``gate`` is a three-state buffer in the read way alone.
     """
     maker = Maker(seed, lines)
     address = [f"a{k}" for k in range(lines)]
@@ -88,7 +88,7 @@ def make_cut(seed: int, lines: int, cuts: int, *, series: tuple[str, ...] = ()) 
     outputs = _decoder(maker, address) + _decoder(maker, address)
     data = [f"d{k}" for k in range(BITS)]
     for depth, kind in enumerate(series):
-        data = _through(maker, kind, depth, data, outputs)
+        data = _through(maker, kind, depth, data, [*address, *outputs])
     if series and maker.random.random() < 0.3:
         maker.pulled |= set(data)
     for _ in range(2):
@@ -124,12 +124,12 @@ def _decoder(maker: Maker, address: list[str]) -> list[str]:
     return outputs
 
 
-def _through(maker: Maker, kind: str, depth: int, data: list[str], outputs: list[str]) -> list[str]:
+def _through(maker: Maker, kind: str, depth: int, data: list[str], enables: list[str]) -> list[str]:
     """One thing in series on the data lines; gives the nets behind it."""
     inner = [f"b{depth}-{k}" for k in range(len(data))]
     if kind == "gate":
         name = maker.part("74125")
-        enable = maker.random.choice(outputs)
+        enable = maker.random.choice(enables)
         for outer, behind, (g, a, y) in zip(data, inner, ((1, 2, 3), (4, 5, 6)), strict=True):
             maker.join(enable, f"{name}.{g}")
             maker.join(behind, f"{name}.{a}")
@@ -137,7 +137,7 @@ def _through(maker: Maker, kind: str, depth: int, data: list[str], outputs: list
         return inner
     name = maker.part(maker.random.choice(("74245", "74640")))
     maker.join("rw", f"{name}.1")
-    maker.join("gnd" if kind == "always" else maker.random.choice(outputs), f"{name}.19")
+    maker.join("gnd" if kind == "always" else maker.random.choice(enables), f"{name}.19")
     for k, (outer, behind) in enumerate(zip(data, inner, strict=True)):
         maker.join(outer, f"{name}.{18 - k}")
         maker.join(behind, f"{name}.{2 + k}")
