@@ -12,6 +12,7 @@ import numpy as np
 from latchlore.board import tracefacts as facts
 from latchlore.board import tracewording as wording
 from latchlore.board._trace_likelihood import Picture, picture_of, shown
+from latchlore.board._trace_quarrels import iter_quarrels
 from latchlore.board._trace_roles import RAILS
 from latchlore.board._trace_state import State
 from latchlore.board._trace_unsure import find_unlikely, find_unsure
@@ -25,7 +26,8 @@ if TYPE_CHECKING:
 
     from latchlore.board._board import Board, PinAt
     from latchlore.board._readings import MeterReading
-    from latchlore.board._trace_state import Pair, Quarrel
+    from latchlore.board._trace_quarrels import Quarrel
+    from latchlore.board._trace_state import Pair
     from latchlore.board._trace_unsure import Unsure
 
 
@@ -99,9 +101,8 @@ class Guide:
         """The next action."""
         state = self.state
         picture = picture_of(state)
-        quarrels = state.quarrels()
         unsure = find_unsure(state)
-        for quarrel in quarrels:
+        for quarrel in iter_quarrels(state):
             for pair in quarrel.suspects[:3]:
                 if state.asked(pair) < 4:
                     return self._again(picture, quarrel, pair, unsure)

@@ -11,6 +11,7 @@ from latchlore.board import tracewording as wording
 from latchlore.board._board import Board, Doubt, Net, PinAt
 from latchlore.board._trace_guide import Guide
 from latchlore.board._trace_likelihood import Picture, picture_of, shown
+from latchlore.board._trace_quarrels import iter_quarrels
 from latchlore.board._trace_state import STATED
 from latchlore.board._trace_unsure import find_unlikely, find_unsure
 from latchlore.board.tracefacts import Kind
@@ -80,7 +81,7 @@ def conclude(board: Board, readings: Sequence[MeterReading]) -> TracedNets:
     """
     guide = Guide(board, readings)
     state, pins = guide.state, guide.state.ground.pins
-    found = state.quarrels()
+    found = list(iter_quarrels(state))
     unsure = find_unsure(state)
     hangs = {pair for one in unsure for pair in one.pairs}
     doubtful = find_unlikely(state)

@@ -1,10 +1,8 @@
-"""What all readings together say: which pairs are believed joined, the groups they form, and where they disagree."""
+"""What all readings together say: which pairs are believed joined, and the groups they form."""
 
 from __future__ import annotations
 
 import math
-from collections import deque
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,6 +19,7 @@ if TYPE_CHECKING:
 
     from latchlore.board._board import Board
     from latchlore.board._readings import MeterReading
+    from latchlore.board._trace_roles import Ground
 
 Pair = tuple[int, int]
 Clue = tuple[int, frozenset[int]]  # a pin, and several of which one at least is joined to it
@@ -33,16 +32,6 @@ STATED = 1000
 
 _LEAST = 1e-5
 """No pair of pins is likelier than this to be apart before it is read."""
-
-
-@dataclass(frozen=True, slots=True)
-class Quarrel:
-    """Two pins that cannot stand as the readings put them; `suspects` are pairs, the likeliest wrong one first."""
-
-    first: int
-    second: int
-    rule: str  # a key of `tracewording.RULES`
-    suspects: tuple[Pair, ...]
 
 
 def pair_of(first: int, second: int) -> Pair:
@@ -125,13 +114,16 @@ class State:
         """Whether the net file states a joint."""
         return self.yes.get(pair, 0) >= STATED
 
-    def odds(self, pair: Pair) -> float:
-        """Log odds of the pair being joined, from its own readings and what its pins are."""
-        prior = min(self.before[pair] * self.step[pair], 0.98)
-        spoken = self.yes.get(pair, 0) * YES + float(self.no[pair]) * NO + self._backed(pair) * BACKED
+    def odds(self, pair: Pair, *, step: float | None = None) -> float:
+        """Log odds of the pair being joined, from its own readings and what its pins are.
+
+        `step`: how much likelier joints of the same two ports make it, where that is not to be what `step` has.
+        """
+        prior = min(self.before[pair] * (self.step[pair] if step is None else step), 0.98)
+        spoken = self.yes.get(pair, 0) * YES + float(self.no[pair]) * NO + self.backed(pair) * BACKED
         return math.log(prior / (1 - prior)) + spoken
 
-    def _backed(self, pair: Pair) -> int:
+    def backed(self, pair: Pair) -> int:
         """Readings that join one of the pair to several pins of which only the other is known to be the one."""
         if not self.yes.get(pair):
             return 0
@@ -157,8 +149,8 @@ class State:
         port, place = self.ground.port, self.ground.place
         if any(self.ground.kinds[int(k)] in (Kind.GROUND, Kind.SUPPLY) for k in (*xs, *ys)):
             return
-        for x in xs[port[xs] >= 0]:
-            for y in ys[port[ys] >= 0]:
+        for x in xs[port[xs] >= 0].tolist():
+            for y in ys[port[ys] >= 0].tolist():
                 if port[x] == port[y]:
                     continue
                 shift = int(place[y] - place[x])
@@ -166,14 +158,7 @@ class State:
                 if key in self._steps:
                     continue
                 self._steps.add(key)
-                ps, qs = np.flatnonzero(port == port[x]), np.flatnonzero(port == port[y])
-                gap = place[qs][None, :] - place[ps][:, None]
-                total = place[qs][None, :] + place[ps][:, None]
-                gain = np.where(
-                    gap == shift,
-                    facts.IN_STEP,
-                    np.where(total == place[y] + place[x], facts.IN_REVERSE, facts.SAME_PORTS),
-                )
+                ps, qs, gain = step_gain(self.ground, x, y)
                 both = np.minimum(self.step[np.ix_(ps, qs)] * gain, facts.MOST_STEP)
                 self.step[np.ix_(ps, qs)] = both
                 self.step[np.ix_(qs, ps)] = both.T
@@ -214,98 +199,21 @@ class State:
         found = {clue: None for clue in self.clues if label[clue[0]] not in {label[k] for k in clue[1]}}
         return list(found)
 
-    def path(self, one: int, other: int) -> list[Pair]:
-        """Joints on the shortest way between two pins of a group; [] where there is none."""
-        came = {one: one}
-        queue = deque([one])
-        while queue:
-            at = queue.popleft()
-            if at == other:
-                break
-            for to in sorted(self.links[at]):
-                if to not in came:
-                    came[to] = at
-                    queue.append(to)
-        if other not in came:
-            return []
-        way = []
-        while other != one:
-            way.append(pair_of(other, came[other]))
-            other = came[other]
-        return way[::-1]
-
-    def quarrels(self) -> list[Quarrel]:
-        """Where the readings contradict each other or a rule of the trade, the surest first."""
-        found: list[Quarrel] = []
-        same = self.label[:, None] == self.label[None, :]
-        for one, other in np.argwhere(np.triu(same & (self.no > 0), 1)).tolist():
-            pair = (one, other)
-            if self.odds(pair) <= 0:
-                way = self.path(one, other)
-                found.append(self._quarrel(one, other, "apart", [pair, *way]))
-        for group in self.groups():
-            if len(group) < 2:
-                continue
-            hard = [k for k in group if self.ground.hard[k]]
-            found += [self._quarrel(hard[0], k, "outputs", self.path(hard[0], k)) for k in hard[1:2]]
-            rails = {self.ground.kinds[k]: k for k in group if self.ground.kinds[k] in (Kind.GROUND, Kind.SUPPLY)}
-            if len(rails) == 2:
-                one, other = rails.values()
-                found.append(self._quarrel(one, other, "rails", self.path(one, other)))
-            elif rails and hard:
-                rail = next(iter(rails.values()))
-                found.append(self._quarrel(rail, hard[0], "rail output", self.path(rail, hard[0])))
-        for pair in sorted(self.yes):
-            if self.odds(pair) <= 0 and self.label[pair[0]] != self.label[pair[1]] and self.asked(pair) < 3:
-                found.append(Quarrel(pair[0], pair[1], "unlikely", (pair,)))
-        return found
-
     def asked(self, pair: Pair) -> int:
         """How many readings there are of a pair."""
         return self.yes.get(pair, 0) + int(self.no[pair])
 
-    def _quarrel(self, one: int, other: int, rule: str, pairs: Iterable[Pair]) -> Quarrel:
-        suspects = sorted((p for p in pairs if self.yes.get(p, 0) < STATED), key=lambda p: (-self.wrongness(p), p))
-        return Quarrel(one, other, rule, tuple(suspects))
 
-    def wrongness(self, pair: Pair) -> float:
-        """Log odds of the readings of a pair being wrong, had they been given by chance: a quarrel's ranking key.
-
-        For a pair read apart inside a group it is that of a beep having been missed.  For a joint it is the odds of
-        the pins being apart after all: less where a ring goes round it, and by the pins of its two sides that were
-        read apart, reading by reading.  A false joint has many of those, because each side was swept from the other
-        before; a true one has the reading that was missed alone.
-        """
-        if pair[1] not in self.links[pair[0]]:
-            return float(self.no[pair]) * NO + self.yes.get(pair, 0) * YES
-        beyond = self._beyond(pair)
-        if pair[0] in beyond:
-            return -self.odds(pair) + NO
-        group = np.flatnonzero(self.label == self.label[pair[0]])
-        far = np.isin(group, sorted(beyond))
-        near = group[~far]
-        against: set[int] = set()
-        for k in group[far].tolist():
-            for j in near[self.no[k, near] > 0].tolist():
-                against |= {
-                    id(reading) for reading in self.readings_of[pair_of(k, j)] if not self._heard(reading, k, j)
-                }
-        return -self.odds(pair) + (1.5 - len(against)) * NO
-
-    def _heard(self, reading: MeterReading, one: int, other: int) -> bool:
-        pins = self.ground.pins
-        return pins[one] in reading.beeped or pins[other] in reading.beeped
-
-    def _beyond(self, pair: Pair) -> set[int]:
-        """The pins still joined to the second of a pair without the joint of the pair."""
-        one, other = pair
-        found, queue = {other}, [other]
-        for at in queue:
-            for to in self.links[at]:
-                if to not in found and (at, to) != (other, one):
-                    found.add(to)
-                    queue.append(to)
-        return found
+def step_gain(
+    ground: Ground, one: int, other: int
+) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64], npt.NDArray[np.float64]]:
+    """How much likelier a joint of two ports' pins makes all joints between them: the pins of both, and the factors."""
+    port, place = ground.port, ground.place
+    ones, others = np.flatnonzero(port == port[one]), np.flatnonzero(port == port[other])
+    gap = place[others][None, :] - place[ones][:, None]
+    total = place[others][None, :] + place[ones][:, None]
+    in_reverse = np.where(total == place[other] + place[one], facts.IN_REVERSE, facts.SAME_PORTS)
+    return ones, others, np.where(gap == place[other] - place[one], facts.IN_STEP, in_reverse)
 
 
 def _forbidden(

@@ -176,6 +176,18 @@ JOINT_OHMS: Final = 2.0
 BACKED: Final = 10.0
 """How much likelier a joint is where a strip over one of its ends and a row beside was heard too."""
 
+JOINT_HOLDS: Final = 1.25
+"""Missed beeps that a joint is believed against, beyond its own likelihood, when the likeliest wrong reading is named.
+
+Fitted on invented boards (`tests/traceboards.py`, seeds 700 to 739 and 816 to 850).
+"""
+
+SLIPPED: Final = 2.7
+"""How much likelier a silence is wrong where the pin beside beeped in the same sweep: its number typed instead.
+
+Seen on the same boards.
+"""
+
 STOP_BELOW: Final = 0.0005
 """The guide stops where no sweep is expected to find this many joints."""
 
