@@ -77,6 +77,7 @@ class Guide:
     def __init__(self, board: Board, readings: Iterable[MeterReading] = (), *, strips: bool = True) -> None:
         self.state = State(board)
         self.strips = strips
+        self._unsure: tuple[int, list[Unsure]] = (-1, [])
         self._strip = -1
         self._pressed: dict[tuple[int, int], int] = {}
         ground = self.state.ground
@@ -101,7 +102,7 @@ class Guide:
         """The next action."""
         state = self.state
         picture = picture_of(state)
-        unsure = find_unsure(state)
+        unsure = self._unsure_now()
         for quarrel in iter_quarrels(state):
             for pair in quarrel.suspects[:3]:
                 if state.asked(pair) < 4:
@@ -120,6 +121,12 @@ class Guide:
             if asked is not None:
                 return asked
         return self._shape(picture, Aim.DONE, None, None, wording.DONE, unsure)
+
+    def _unsure_now(self) -> list[Unsure]:
+        """What `find_unsure` finds; silence alone does not change it."""
+        if self._unsure[0] != self.state.changes:
+            self._unsure = (self.state.changes, find_unsure(self.state))
+        return self._unsure[1]
 
     # --- actions ---
 

@@ -98,7 +98,7 @@ def conclude(board: Board, readings: Sequence[MeterReading]) -> TracedNets:
             pins[a],
             pins[b],
             _likelihood(state.odds((a, b))),
-            tuple(state.readings_of.get((a, b), ())),
+            tuple(state.readings_of((a, b))),
             (a, b) in hangs,
             (a, b) in unlikely,
             (a, b) not in weak,
@@ -113,7 +113,7 @@ def conclude(board: Board, readings: Sequence[MeterReading]) -> TracedNets:
             pins[q.second],
             wording.RULES[q.rule].format(first=pins[q.first], second=pins[q.second]),
             tuple((pins[a], pins[b]) for a, b in q.suspects),
-            tuple(state.readings_of.get(q.suspects[0], ())) if q.suspects else (),
+            tuple(state.readings_of(q.suspects[0])) if q.suspects else (),
         )
         for q in found
     )

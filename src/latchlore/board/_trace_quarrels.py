@@ -125,7 +125,7 @@ def wrongness(state: State, pair: Pair) -> float:
 def _typed_beside(state: State, pair: Pair) -> bool:
     """Whether a reading that puts a pair apart has a beep at the pin beside the one that was silent."""
     ground = state.ground
-    for reading in state.readings_of.get(pair, ()):
+    for reading in state.readings_of(pair):
         if not _heard(state, reading, *pair):
             heard = {ground.index[at] for at in reading.joined}
             silent = {ground.index[at] for at in reading.silent}
@@ -152,7 +152,7 @@ def _against(state: State, pair: Pair, beyond: set[int]) -> set[int]:
     found: set[int] = set()
     for i, j in np.argwhere(state.no[np.ix_(far, near)] > 0).tolist():
         one, other = int(far[i]), int(near[j])
-        for reading in state.readings_of[pair_of(one, other)]:
+        for reading in state.readings_of(pair_of(one, other)):
             if not _heard(state, reading, one, other):
                 found.add(id(reading))
     return found
@@ -162,7 +162,7 @@ def _slipped(state: State, pair: Pair) -> set[int]:
     """Identities of a joint's readings that are silent about a pin beside the one typed, though it is in the net."""
     ground, label = state.ground, state.label
     found: set[int] = set()
-    for reading in state.readings_of.get(pair, ()):
+    for reading in state.readings_of(pair):
         if _heard(state, reading, *pair):
             held = ground.index[reading.held]
             typed = pair[0] if pair[1] == held else pair[1]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -34,6 +34,20 @@ _LEAST = 1e-5
 """No pair of pins is likelier than this to be apart before it is read."""
 
 
+class _Taken(NamedTuple):
+    """A reading with the indices of its pins: held (or pressed by a strip), silent, and heard."""
+
+    reading: MeterReading
+    holds: frozenset[int]
+    silent: frozenset[int]
+    heard: frozenset[int]
+
+    def speaks_of(self, one: int, other: int) -> bool:
+        """Whether it joins the two or puts them apart."""
+        told = self.silent | self.heard
+        return (one in self.holds and other in told) or (other in self.holds and one in told)
+
+
 def pair_of(first: int, second: int) -> Pair:
     """The two indices in order."""
     return (first, second) if first < second else (second, first)
@@ -43,7 +57,8 @@ class State:
     """All readings of a board, added one by one; groups are kept up to date.
 
     `yes` and `no` count the readings of a pair; `typed` has, of each pair read joined, the ends whose number was typed
-    while the other was held.
+    while the other was held.  `changes` counts the readings that heard something or tore a joint: while it stays, so do
+    joints, groups, `yes`, `typed` and `clues`.
     """
 
     def __init__(self, board: Board) -> None:
@@ -56,9 +71,12 @@ class State:
         self.no = np.zeros((self.count, self.count), dtype=np.float32)
         self.label = np.arange(self.count)
         self.links: list[set[int]] = [set() for _ in range(self.count)]
-        self.readings_of: dict[Pair, list[MeterReading]] = {}
+        self._taken: list[_Taken] = []
+        self._taken_with: list[list[int]] = [[] for _ in range(self.count)]
         self.last = np.zeros(self.count, dtype=np.int64)
         self.actions = 0
+        self.changes = 0
+        self._groups: list[list[int]] | None = None
         self.clues: list[Clue] = []
         self._clues_of: dict[Pair, list[Clue]] = {}
         self._steps: set[tuple[int, int, int]] = set()
@@ -81,9 +99,11 @@ class State:
         self.actions += 1
         torn = False
         holds = [index[at] for at in reading.strip] or [held]
+        silent = [index[at] for at in reading.silent]
         for one in holds:
-            for at in reading.silent:
-                torn |= self._silence(one, index[at], reading)
+            for k in silent:
+                torn |= self._silence(one, k)
+        self._note(reading, holds, silent)
         for at, several in reading.clues:
             clue = index[at], frozenset(index[other] for other in several if other != at)
             self.clues.append(clue)
@@ -92,22 +112,39 @@ class State:
         for at in reading.beeped:
             k = index[at]
             pair = pair_of(held, k)
-            self.readings_of.setdefault(pair, []).append(reading)
             self.yes[pair] = self.yes.get(pair, 0) + 1
             self.typed.setdefault(pair, set()).add(k)
             if self.odds(pair) > 0 and k not in self.links[held]:
                 self._link(held, k)
         if torn:
             self._regroup()
+        self.changes += torn or bool(reading.beeped or reading.clues)
 
-    def _silence(self, held: int, k: int, reading: MeterReading) -> bool:
+    def _note(self, reading: MeterReading, holds: list[int], silent: list[int]) -> None:
+        """Keep a reading by its pins, for `readings_of`.
+
+        A few objects a reading, where lists by pair would be hundreds: the more of them live long, the oftener the
+        collector of garbage walks through everything there is, in the middle of a proposal.
+        """
+        heard = [self.ground.index[at] for at in reading.beeped]
+        for k in sorted({*holds, *silent, *heard}):
+            self._taken_with[k].append(len(self._taken))
+        self._taken.append(_Taken(reading, frozenset(holds), frozenset(silent), frozenset(heard)))
+
+    def readings_of(self, pair: Pair) -> list[MeterReading]:
+        """The readings that join a pair or put it apart, in the order taken."""
+        one, other = pair
+        beside = set(self._taken_with[other])
+        both = (self._taken[k] for k in self._taken_with[one] if k in beside)
+        return [taken.reading for taken in both if taken.speaks_of(one, other)]
+
+    def _silence(self, held: int, k: int) -> bool:
         """Count a pair read apart; whether that tears a joint."""
         if held == k:
             return False
         self.no[held, k] += 1
         self.no[k, held] += 1
         pair = pair_of(held, k)
-        self.readings_of.setdefault(pair, []).append(reading)
         return k in self.links[held] and self.odds(pair) <= 0
 
     def is_stated(self, pair: Pair) -> bool:
@@ -141,6 +178,7 @@ class State:
             return
         xs, ys = np.flatnonzero(self.label == first), np.flatnonzero(self.label == second)
         self.label[ys] = first
+        self._groups = None
         self.last[one] = self.last[other] = self.actions
         self._step_along(xs, ys)
 
@@ -165,6 +203,7 @@ class State:
 
     def _regroup(self) -> None:
         """Groups anew from all pairs; what ports made likelier stays."""
+        self._groups = None
         self.label = np.arange(self.count)
         self.links = [set() for _ in range(self.count)]
         for pair in sorted(self.yes):
@@ -176,6 +215,8 @@ class State:
 
     def set_aside(self, pairs: Iterable[Pair]) -> None:
         """Do without some joints: groups as the others make them.  For a conclusion; no reading may follow."""
+        self.changes += 1
+        self._groups = None
         for one, other in pairs:
             self.links[one].discard(other)
             self.links[other].discard(one)
@@ -187,11 +228,13 @@ class State:
     # --- asking ---
 
     def groups(self) -> list[list[int]]:
-        """The pins of every group, by lowest pin."""
-        found: dict[int, list[int]] = {}
-        for k, name in enumerate(self.label.tolist()):
-            found.setdefault(name, []).append(k)
-        return list(found.values())
+        """The pins of every group, by lowest pin.  Kept until a group changes, so not to be changed by the caller."""
+        if self._groups is None:
+            found: dict[int, list[int]] = {}
+            for k, name in enumerate(self.label.tolist()):
+                found.setdefault(name, []).append(k)
+            self._groups = list(found.values())
+        return self._groups
 
     def open_clues(self) -> list[Clue]:
         """Pins read joined to one of several that no joint explains yet, in order of reading, each once."""
