@@ -48,6 +48,10 @@ def true_addresses(study: Drawn, row: Row) -> AddressSet:
 def true_sense(study: Drawn, row: Row) -> BitSense | None:
     """What the bit of a row follows; None where no register of the card is there."""
     address, direction, number = int(row.subject.key[1], 16), row.subject.key[2], int(row.subject.key[3])
+    if direction == "write":
+        care, value = study.pattern(study.index["control"])
+        is_strobe = address & care == value and number == study.strobe_bit
+        return BitSense.follows("STROBE", inverted=study.strobe_inverted) if is_strobe else None
     care, value = study.pattern(study.index["status"])
     if direction != "read" or address & care != value:
         return None
@@ -69,6 +73,8 @@ def is_true(study: Drawn, row: Row, one: Testimony) -> bool:
             return bool(value) and AddressSet.of_cubes(value.cubes, wide.width) <= wide
         case BitSense() if kind is SubjectKind.BIT:
             return value == true_sense(study, row)
+        case BitSense() if key[0].upper() == "STROBE":
+            return value == BitSense.follows("STROBE", inverted=study.strobe_inverted)
         case BitSense():
             bits = [bit for bit in study.bits if bit.source == value.source == key[0].upper()]
             return bool(bits) and value.kind is BitKind.FOLLOWS and bits[0].inverted == value.inverted
@@ -77,6 +83,8 @@ def is_true(study: Drawn, row: Row, one: Testimony) -> bool:
         case BitLevel():
             source = study.bits[int(key[3])].source
             return source in study.straps and study.straps[source] == value.level
+        case ActiveLevel() if kind is SubjectKind.BIT and key[2] == "write":
+            return true_sense(study, row) is not None and study.active("STROBE") == value.level
         case ActiveLevel() if kind is SubjectKind.BIT:
             source = study.bits[int(key[3])].source
             return bool(source) and source not in study.straps and study.active(source) == value.level

@@ -78,6 +78,10 @@ def test_find_order(code: str, strobe: SignalRole, words: str) -> None:
         # a wait at either level: nothing tells which is the longer
         (f"{WAIT_BUSY} {PUT} {FALL} {WAIT_BUSY} {RISE} 4C00E0", OPEN, None),
         (f"{PUT} {FALL} 60", LOW, None),  # no way back
+        # a wait at 1 alone, and data lead to 0; then a strobe that is held until it is answered: data lead to 0, the
+        # wait is at 0, and the two signs differ
+        (f"{WAIT_BUSY} {PUT} {FALL} A200 A200 A200 A200 A200 A200 {RISE} 4C00E0", OPEN, (0, (0xE00A, 0xE01B))),
+        (f"{PUT} {FALL} {WAIT_BUSY} {RISE} 4C00E0", OPEN, None),
     ],
 )
 def test_own_pulse(code: str, stated: SignalRole, pulse: tuple[int, tuple[int, ...]] | None) -> None:

@@ -100,13 +100,21 @@ def pulse_level(tree: ByteTree, roles: Sequence[SignalRole], strobe: str = STROB
 def own_pulse(tree: ByteTree, roles: Sequence[SignalRole], strobe: str = STROBE) -> tuple[int, tuple[int, ...]] | None:
     """The level of the strobe's bit that the program itself shows to be the pulse, with the writes that make its edges.
 
-    Nothing that is stated of the strobe's level is used.  None where the program does not tell.
+    Nothing that is stated of the strobe's level is used.  Beside what `pulse_level` goes by, the level that is left
+    again within a bound while the other may last as long as the device wishes, where data lead to it and never to the
+    other: a program that holds its strobe until it is answered would show the opposite bounds.  None where the program
+    does not tell.
     """
     level = pulse_level(tree, roles, strobe, own=True)
-    if level is None:
-        return None
     watch = _Watch(tree, roles, strobe)
     watch.follow()
+    if level is None:
+        found = watch.found
+        bounded = [one for one in (0, 1) if ("width", one) in found and found["width", one].most is not None]
+        led = [one for one in (0, 1) if ("set-up", one) in found]
+        if len(bounded) != 1 or bounded != led:
+            return None
+        level = bounded[0]
     return level, tuple(sorted(set(watch.at.values())))
 
 

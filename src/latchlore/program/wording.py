@@ -155,7 +155,8 @@ METHOD_TIMES = "cycles between bus accesses, least and most over all explored pa
 PROGRAM_ORDER = "handshake order of the program"
 METHOD_PULSE = (
     "the writes of the strobe's bit over all explored paths: the level that is left again, and sooner than the other"
-    " where both are; nothing stated of the strobe was used"
+    " where both are, or within a bound where the other may last, if data lead to it; nothing stated of the strobe was"
+    " used"
 )
 METHOD_ORDER = (
     "the order of the writes of the data and of the strobe's bit, and of the reads of BUSY or ACK that decide"
