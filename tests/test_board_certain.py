@@ -273,3 +273,11 @@ def test_certain_in_port_chips(exam: str) -> None:
     registers = decode(parse_board(path.read_text("utf-8"), "card.nets")).registers
     assert len(registers) > 5
     assert all(register.certain == register.addresses for register in registers)
+
+
+def test_conflict_with_unknown_logic() -> None:
+    """An output of logic that nobody knows may be off: two drivers may be on together, certainly nowhere."""
+    text = "host z80 8\npart u1 unknown 20\npart u2 74ls244\nlogic u1 in 1 2 out 19\nnet a0 u1.1\nnet a1 u1.2\n"
+    found = decode(parse_board(f"{text}tie low u2.1\nnet d0 u1.19 u2.18\n", "x.nets"))
+    during = [c for c in found.conflicts if c.during == "port read"]
+    assert [(c.net, c.addresses.count, c.certain.count) for c in during] == [("d0", 256, 0)]

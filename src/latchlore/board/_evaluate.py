@@ -220,4 +220,6 @@ def _both_on(phase: Phase, first: tuple[int, int], second: tuple[int, int]) -> t
         elif enable is not None:
             sure &= enable.sure1
             possible &= enable.can1
+        elif phase.network.blocks[block].block.opaque:
+            sure = 0  # an output of programmable logic may be off at times
     return (0, 0) if collectors == 2 else (sure, possible)
