@@ -65,6 +65,24 @@ def test_first_proposal() -> None:
     assert proposal.left > 0
 
 
+def test_bus_apart() -> None:
+    """Three lines between chips whose outputs can let go are doubted when none meets the host; fewer, or one
+    bus that meets it, are not.
+    """
+    board = parse_board("part u1 74ls244\npart u2 74ls374\nplug p1 20 host\npin p1.1 d0 both\n", "board/a.nets")
+    pairs = [(18, 2), (16, 5), (14, 6)]  # outputs of the '244 and of the '374 (TI SDLS144, SDLS165)
+    words = "3 lines between u1 and u2, with outputs that take turns, were found joined to nothing of the host"
+
+    def told(readings: str) -> int:
+        traced = conclude(board, parse_readings(readings, "a.readings", board))
+        return sum(doubt.words == words for doubt in traced.board.doubts)
+
+    joints = "".join(f"joined u1.{one} u2.{other}\n" for one, other in pairs)
+    assert told(joints) == 3
+    assert told(joints.partition("\n")[2]) == 0
+    assert told(joints + "joined p1.1 u1.18\n") == 0
+
+
 def test_conclude() -> None:
     """Transitive joints make one net; what hangs on one reading, a resistance and a junction carry a doubt."""
     text = "joined u1.3 u2.1\njoined u1.3 u2.3\nohms 30 u1.6 u2.5\ndiode u1.8 u2.9\n"

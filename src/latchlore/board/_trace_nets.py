@@ -243,6 +243,10 @@ def _open_doubts(guide: Guide, picture: Picture, origin: Origin) -> list[Doubt]:
     return found + _bus_doubts(guide, picture, origin)
 
 
+_LINES_OF_A_BUS = 3
+_MEETS_OUTSIDE = (Kind.HOST_DATA, Kind.HOST_ADDRESS, Kind.HOST_CONTROL, Kind.PLUG)
+
+
 def _bus_doubts(guide: Guide, picture: Picture, origin: Origin) -> list[Doubt]:
     """Data lines of a host most of whose neighbours were found alone.
 
@@ -259,6 +263,28 @@ def _bus_doubts(guide: Guide, picture: Picture, origin: Origin) -> list[Doubt]:
         if alone * 2 > len(own):
             words = wording.BUS_ALONE.format(owner=owner, alone=alone, lines=len(own))
             found += [Doubt(str(pins[k]), words, origin) for k in own if size[k] > 1]
+    return found + _lone_bus_doubts(guide, picture, origin)
+
+
+def _lone_bus_doubts(guide: Guide, picture: Picture, origin: Origin) -> list[Doubt]:
+    """Lines of a bus between the same chips, several of whose outputs take turns, that meets no line of the host.
+
+    Outputs that can let go are there to share the host's bus (common practice).  Where most lines of such a bus keep to
+    themselves, one wrong reading of the whole bus may have cut it off.
+    """
+    pins, kinds = guide.state.ground.pins, guide.state.ground.kinds
+    lines: dict[tuple[str, ...], list[tuple[int, ...]]] = {}
+    for group in picture.groups:
+        of = [kinds[k] for k in group]
+        sharing = sum(kind in (Kind.DRIVER, Kind.BOTH_WAYS) for kind in of)
+        if sharing > 1 and not any(kind in _MEETS_OUTSIDE for kind in of):
+            owners = tuple(sorted({str(pins[k].owner) for k in group}))
+            lines.setdefault(owners, []).append(tuple(group))
+    found: list[Doubt] = []
+    for owners, groups in lines.items():
+        if len(groups) >= _LINES_OF_A_BUS:
+            words = wording.BUS_APART.format(count=len(groups), owners=" and ".join(owners))
+            found += [Doubt(str(pins[group[0]]), words, origin) for group in groups]
     return found
 
 

@@ -34,6 +34,7 @@ NOT_BELIEVED = "{first} and {second}: {kind} read, kept and not believed as a jo
 NO_DRIVER = "no pin that could drive the net of input {first} has been found"
 ALONE = "nothing has been found that {first} is joined to"
 BUS_ALONE = "{alone} of the {lines} data lines of {owner} were found joined to nothing; this one may be cut short too"
+BUS_APART = "{count} lines between {owners}, with outputs that take turns, were found joined to nothing of the host"
 STILL_LIKELY = "may still be joined to {second} (likelihood {share:.0%})"
 
 BEFORE = "Before a probe touches the board:"
