@@ -115,11 +115,16 @@ def test_cited_page(study: Path, scan: str) -> None:
     ]
 
 
-def test_pictures_only(study: Path) -> None:
-    """A scan without text says so."""
+@pytest.mark.parametrize(
+    ("reader", "how"),
+    [(None, "it cannot be searched"), ("tesseract 5.3.0", "it can be read off them by tesseract 5.3.0")],
+)
+def test_pictures_only(study: Path, monkeypatch: pytest.MonkeyPatch, reader: str | None, how: str) -> None:
+    """A scan without text says so, and what there is to read it with."""
+    monkeypatch.setattr("latchlore.device._sources.reader_version", lambda: reader)
     (study / "documents" / "blank.pdf").write_bytes(write_pdf(([], [])))
     (source,) = register_sources([make("documents/blank.pdf")], study)
-    assert source.remarks == ("the scan holds no text, only pictures; it cannot be searched",)
+    assert source.remarks == (f"the scan holds no text, only pictures; {how}",)
 
 
 def test_sources_wrong(study: Path) -> None:
