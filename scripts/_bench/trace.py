@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from latchlore.board.tracing import TracedNets
 
 SEEDS = range(800, 816)
-FRESH = range(1011, 1051)
+FRESH = range(1051, 1091)
 FEW = 3
 CHIPS = 14
 BINS = (0.003, 0.01, 0.03, 0.1, 0.3, 0.6, 1.0)
@@ -141,7 +141,7 @@ def rows() -> Iterator[Row]:
     if not fresh:
         plain = _traces(seeds[:FEW], 0.0, strips=False)
         without = median(run.actions for run in plain)
-        yield Row(f"{name}-actions-without-a-strip", without, "actions", "prototype's 928", without / 928)
+        yield Row(f"{name}-actions-without-a-strip", without, "actions", "an earlier planner's 928", without / 928)
     noisy = _traces(seeds, 0.01)
     yield from _noisy_rows(name, clean, noisy)
     slow = max(run.slowest_ms for run in (*clean, *noisy))
@@ -152,7 +152,7 @@ def rows() -> Iterator[Row]:
 def _clean_rows(name: str, clean: list[Run]) -> Iterator[Row]:
     actions = median(run.actions for run in clean)
     words = f"{name}-actions-14-chips-of-{len(clean)}"
-    yield Row(words, actions, "actions", "prototype's 928", actions / 928, "at most 800", actions <= 800)
+    yield Row(words, actions, "actions", "an earlier planner's 928", actions / 928, "at most 800", actions <= 800)
     yield Row(f"{name}-strip-laid", median(run.moves for run in clean), "of these")
     perfect = sum(not run.extra and not run.missing for run in clean) / len(clean)
     yield Row(f"{name}-complete-without-mistakes", perfect * 100, "% of boards", "", None, "all", perfect == 1)
