@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 from typing import TYPE_CHECKING, NamedTuple
 
-from latchlore.base import ByteSequence, SubjectKind, UnknownName, Witness
+from latchlore.base import UnknownName
 from latchlore.desk import wording
 from latchlore.desk._places import origin_address
 
@@ -102,15 +102,7 @@ def choice_of(table: Table, devices: Sequence[Device], device: str) -> Choice:
 
 def _logged(table: Table) -> Mapping[str, tuple[bytes, tuple[Origin, ...]]]:
     """Sequence → its bytes as the wire has them, and where they were logged."""
-    return {
-        row.subject.key[0]: (one.value.data, one.origins)
-        for row in table.rows
-        for one in row.testimonies
-        if row.subject.kind is SubjectKind.SEQUENCE
-        and one.witness is Witness.WIRE
-        and isinstance(one.value, ByteSequence)
-        and one.value.items
-    }
+    return {one.name: (one.sequence.data, one.origins) for one in table.iter_logged()}
 
 
 def asked_of(query: Mapping[str, str], choice: Choice) -> Asked:

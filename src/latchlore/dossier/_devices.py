@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from latchlore.base import BadInput, ByteSequence, SubjectKind, Unsupported, Witness
+from latchlore.base import BadInput, Unsupported
 from latchlore.device import (
     TraitStanding,
     check_document,
@@ -250,16 +250,10 @@ def _explained(
     devices: Sequence[Device], table: Table, link: LinkToOrigin
 ) -> Iterator[tuple[str, str, tuple[str, ...]]]:
     spoken = [device for device in devices if device.commands]
-    for row in table.rows:
-        for one in row.testimonies:
-            if (
-                row.subject.kind is SubjectKind.SEQUENCE
-                and one.witness is Witness.WIRE
-                and isinstance(one.value, ByteSequence)
-                and 0 < len(one.value.items) <= MAX_BYTES
-            ):
-                try:
-                    found = explain_stream(spoken, one.value.data)
-                except (BadInput, Unsupported):  # too many switches to try
-                    continue
-                yield row.subject.key[0], link(one.origins[0]), tuple(map(str, found))
+    for logged in table.iter_logged():
+        if len(logged.sequence.items) <= MAX_BYTES:
+            try:
+                found = explain_stream(spoken, logged.sequence.data)
+            except (BadInput, Unsupported):  # too many switches to try
+                continue
+            yield logged.name, link(logged.origins[0]), tuple(map(str, found))

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from latchlore.base import ByteSequence, Origin, StudyError, SubjectKind, Witness
+from latchlore.base import Origin, StudyError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-    from latchlore.base import Testimony
     from latchlore.device import Device
-    from latchlore.evidence import Table
+    from latchlore.evidence import Logged, Table
 
 MAX_BYTES = 4096
 MAX_PIXELS = 4000  # along the strip; what would be longer is not drawn here
@@ -38,27 +37,18 @@ def draw_papers(folder: Path, table: Table) -> tuple[Picture, ...]:
     from latchlore.device import read_device
     from latchlore.study import load_study
 
-    logged = [
-        one
-        for row in table.rows
-        for one in row.testimonies
-        if row.subject.kind is SubjectKind.SEQUENCE
-        and one.witness is Witness.WIRE
-        and isinstance(one.value, ByteSequence)
-        and 0 < len(one.value.items) <= MAX_BYTES
-    ]
+    logged = [one for one in table.iter_logged() if len(one.sequence.items) <= MAX_BYTES]
     if not logged:
         return ()
     devices = [read_device(file.raw, file.file) for file in load_study(folder).documents]
     return tuple(islice(_iter_strips(logged, devices), MAX_PICTURES))
 
 
-def _iter_strips(logged: list[Testimony], devices: list[Device]) -> Iterator[Picture]:
+def _iter_strips(logged: list[Logged], devices: list[Device]) -> Iterator[Picture]:
     for one in logged:
-        assert isinstance(one.value, ByteSequence)
         for device in devices:
             if device.paper is not None:
-                picture = _draw(one.subject.key[0], one.value.data, device, one.origins)
+                picture = _draw(one.name, one.sequence.data, device, one.origins)
                 if picture is not None:
                     yield picture
 

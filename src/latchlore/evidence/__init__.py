@@ -47,7 +47,7 @@ from latchlore.evidence._standin import (
 from latchlore.evidence._standinplain import stand_in_to_plain
 from latchlore.evidence._standinspec import specify
 from latchlore.evidence._standintimes import controller_cycles
-from latchlore.evidence._table import Repair, Row, Standing, Table, order_of_testimonies
+from latchlore.evidence._table import Logged, Repair, Row, Standing, Table, order_of_testimonies
 from latchlore.evidence._trials import (
     AHEAD,
     MIN_BITS,
@@ -94,6 +94,7 @@ __all__ = [
     "Judged",
     "Line",
     "LineChange",
+    "Logged",
     "Lookup",
     "Model",
     "Past",

@@ -4,12 +4,20 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-from latchlore.base import Statement, Strength, Subject, Testimony, Witness
+from latchlore.base import ByteSequence, Origin, Statement, Strength, Subject, SubjectKind, Testimony, Witness
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+
+class Logged(NamedTuple):
+    """A sequence as the wire has it, never empty, and where it was logged."""
+
+    name: str
+    sequence: ByteSequence
+    origins: tuple[Origin, ...]
 
 
 class Standing(StrEnum):
@@ -77,6 +85,14 @@ class Table:
     def num_standing(self, standing: Standing) -> int:
         """How many rows stand so."""
         return sum(1 for _ in self.iter_standing(standing))
+
+    def iter_logged(self) -> Iterator[Logged]:
+        """Every sequence that was logged on the wire, in the order of the rows."""
+        for row in self.rows:
+            for one in row.by_witness(Witness.WIRE):
+                is_sequence = row.subject.kind is SubjectKind.SEQUENCE
+                if is_sequence and isinstance(one.value, ByteSequence) and one.value.items:
+                    yield Logged(row.subject.key[0], one.value, one.origins)
 
 
 _STRENGTHS = tuple(Strength)
