@@ -209,6 +209,16 @@ def test_tile_png(device: Device) -> None:
     assert image.convert("RGB").getpixel((0, 0)) == (0xFC, 0xFB, 0xF7)
 
 
+def test_end_png(device: Device) -> None:
+    """The last tiles stand below one another as they do alone; a strip with fewer gives all of it."""
+    strip = Strip(open_paper(device, b"A\r\n" * 40), 10)
+    alone = [np.asarray(Image.open(io.BytesIO(strip.tile_png(k)))) for k in range(strip.num_tiles)]
+    assert len(alone) > 1
+    end = np.asarray(Image.open(io.BytesIO(strip.end_png(2))))
+    assert (end == np.concatenate(alone[-2:])).all()
+    assert np.asarray(Image.open(io.BytesIO(strip.end_png(999)))).shape[0] == strip.height_px
+
+
 @pytest.mark.parametrize("index", [-1, 1, 7])
 def test_tile_wrong(device: Device, index: int) -> None:
     """A tile that the strip does not have is refused."""

@@ -20,6 +20,7 @@ TAIL_BYTES = 512
 """Bytes shown of a run, the last ones; the log has all."""
 
 TAIL_TILES = 2
+TAIL_ROWS = 256
 MOST_DRAWN = 100_000
 """A longer run is not drawn while it grows: the paper room draws it when it has ended."""
 
@@ -52,17 +53,11 @@ class Listening:
 
     def strip_png(self) -> bytes | None:
         """The end of the strip as a picture; None without a device whose paper can be drawn."""
-        import numpy as np
-
-        from latchlore.device import Strip, open_paper, png_of
+        from latchlore.device import Strip, open_paper
 
         if self.device is None or len(self.data) > MOST_DRAWN:
             return None
-        strip = Strip(open_paper(self.device, bytes(self.data)), tile_rows=256)
-
-        last = strip.num_tiles
-        tiles = [strip.tile(k) for k in range(max(0, last - TAIL_TILES), last)]
-        return png_of(np.concatenate(tiles), strip.paper.form.look, strip.px_per_mm)
+        return Strip(open_paper(self.device, bytes(self.data)), tile_rows=TAIL_ROWS).end_png(TAIL_TILES)
 
 
 class Ear:

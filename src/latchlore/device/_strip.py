@@ -116,6 +116,13 @@ class Strip:
         """A tile as a PNG file in the colours of paper and ink.  Refuses a tile that the strip does not have."""
         return png_of(self.tile(index), self.paper.form.look, self.px_per_mm)
 
+    def end_png(self, count: int) -> bytes:
+        """The last `count` tiles, or fewer where there are no more, as one PNG file."""
+        import numpy as np
+
+        tiles = [self.tile(k) for k in range(max(0, self.num_tiles - count), self.num_tiles)]
+        return png_of(np.concatenate(tiles), self.paper.form.look, self.px_per_mm)
+
     def _rows(self, index: int) -> tuple[int, int]:
         """First pixel row of a tile and how many it has; a tile before the last known state needs no further walk."""
         top = index * self.tile_rows
