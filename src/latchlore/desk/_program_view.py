@@ -27,7 +27,7 @@ MAX_DEPTH = 16
 
 
 class Asked(NamedTuple):
-    """The study's program, ready to be asked; `why_not`: why there are no trees."""
+    """The study's program, ready to be asked."""
 
     program: AskedProgram
     entry_names: tuple[str, ...]

@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from latchlore.board import PinAt
     from latchlore.study import Tracing
 
-MOST_LIKELY = 4
 MOST_TYPES = 6
 WORTH_NAMING = 0.05
 
