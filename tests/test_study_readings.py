@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,38 +12,16 @@ import latchlore.demo
 from latchlore.base import BadInput, Strength
 from latchlore.board import decode, parse_board
 from latchlore.study import load_board, load_study, weigh_study
+from tests.readstudies import read_study
 
 if TYPE_CHECKING:
-    from latchlore.board import PinAt, RegisterMap
+    from latchlore.board import RegisterMap
 
 CARD = Path(latchlore.demo.__file__).parent / "board" / "card.nets"
-SOLDERED = ("net ", "tie ", "open ", "done ")
-
-
-def _parts_only(text: str) -> str:
-    """The net file without what is soldered, save the nets that a resistor stands on, by one pin each."""
-    pulled = re.findall(r"^pull \w+ (\S+)", text, re.MULTILINE)
-    kept = [line for line in text.splitlines() if not line.startswith(SOLDERED)]
-    for name in pulled:
-        found = re.search(rf"^net {name} +(\S+)", text, re.MULTILINE)
-        assert found is not None
-        kept.insert(kept.index("# the plug to the printer, as its numbers stand on it"), f"net {name} {found[1]}")
-    return "\n".join(kept) + "\n"
-
-
-def _around(pins: tuple[PinAt, ...]) -> list[str]:
-    """Every joint of a net read twice, and each from its other end."""
-    return [f"joined {a} {b}\njoined {b} {a}" for a, b in pairwise(pins)]
 
 
 def _study(folder: Path, more: str = "") -> Path:
-    text = CARD.read_text("utf-8")
-    board = folder / "board"
-    board.mkdir(parents=True)
-    (board / "card.nets").write_text(_parts_only(text), "utf-8")
-    lines = [line for net in parse_board(text, "card.nets").nets for line in _around(net.pins)]
-    (board / "card.readings").write_text("\n".join(lines) + "\n" + more, "utf-8")
-    return folder
+    return read_study(folder, CARD.read_text("utf-8"), more.splitlines())
 
 
 def _claims(found: RegisterMap) -> list[object]:

@@ -9,7 +9,7 @@ import pytest
 
 from latchlore.base import BadInput, UnknownName, no_progress
 from latchlore.demo import demo_folder
-from latchlore.evidence import Row, Standing
+from latchlore.evidence import Repair, Row, Standing
 from latchlore.study import (
     Cache,
     SetAside,
@@ -20,6 +20,7 @@ from latchlore.study import (
     set_aside,
     weigh_study,
 )
+from tests.readstudies import read_study
 
 EXAMS = Path(__file__).parent.parent / "exams"
 DAY = "2026-11-26"
@@ -121,6 +122,71 @@ def test_every_repair_ends_its_contradiction(tmp_path: Path, cache: Cache) -> No
         standings = {str(one.subject): one.standing for one in weigh_study(folder, cache=cache).rows}
         assert standings.get("signal BUSY") is not Standing.CONTRADICTED, repair
         assert standings.get("C801 (read) bit 7") is not Standing.CONTRADICTED, repair
+
+
+BOARD = "board/card.readings"
+
+
+@pytest.fixture
+def read(tmp_path: Path) -> Path:
+    """The bench case without its inverter, with nets that were all read with a meter, each joint from both ends."""
+    study = EXAMS / "polarity-without-inverter" / "study"
+    folder = tmp_path / "read"
+    shutil.copytree(study, folder)
+    return read_study(folder, (study / "board" / "card.nets").read_text("utf-8"))
+
+
+def lines_with(folder: Path, one: str, other: str) -> list[str]:
+    """The places of the readings that join two pins, looked up in the file, with their pins."""
+    lines = (folder / BOARD).read_text("utf-8").splitlines()
+    pairs = [(number, line.split()[1:]) for number, line in enumerate(lines, 1)]
+    return [f"{BOARD}:{number} ({a} to {b})" for number, (a, b) in pairs if {a, b} == {one, other}]
+
+
+def repair_of(folder: Path, name: str, cache: Cache) -> Repair:
+    """The repair of BUSY that withdraws one statement."""
+    repairs = row_of(folder, "signal BUSY", cache).repairs
+    return next(one for one in repairs if [str(statement) for statement in one.statements] == [name])
+
+
+def test_repair_names_its_readings(read: Path, cache: Cache) -> None:
+    """A joint that was read is named with its own readings' file and lines, not with the first line of its net."""
+    repair = repair_of(read, f"{BOARD}: u5.2", cache)
+    wanted = lines_with(read, "j1.11", "u5.2")
+    assert len(wanted) == 2
+    assert [str(one) for one in repair.readings] == wanted
+    assert repair.statements[0].origin == repair.readings[0].origin
+    assert repair.words == "an inverter was missed between U5 pin 2 and J1 pin 11"
+    assert repair.advice == f"{repair.words}; read again: {', '.join(wanted)}"
+    stated = repair_of(read, "board/card.nets: level j1.11", cache)
+    assert (stated.readings, stated.advice) == ((), stated.words)
+
+
+def test_set_aside_readings(read: Path, cache: Cache) -> None:
+    """A withdrawn joint tells which readings concluded it; what its line said is kept; and it is not traced then."""
+    done = strike(read, f"{BOARD}: u5.3", cache)
+    assert [str(one) for one in done.statement.readings] == lines_with(read, "u3.18", "u5.3")
+    [line] = [one for one in (read / "withdrawn.txt").read_text().splitlines() if not one.startswith("#")]
+    assert line.split("\t")[1:4] == [f"{BOARD}: u5.3", "withdrawn", "joined u3.18 u5.3"]
+    assert row_of(read, "C801 (read) bit 7", cache).standing is not Standing.CONTRADICTED
+
+
+def test_set_aside_readings_in_two_files(read: Path, cache: Cache) -> None:
+    """Where a net was read in two files, the statement is the file's that read the joint, whatever file is first."""
+    file = read / BOARD
+    lines = file.read_text("utf-8").splitlines()
+    late = [line for line in lines if {"j1.11", "u5.2"} == set(line.split()[1:])]
+    file.write_text("".join(f"{line}\n" for line in lines if line not in late), "utf-8")
+    (read / "board" / "again.readings").write_text("\n".join(late) + "\n", "utf-8")
+    repair = repair_of(read, "board/again.readings: u5.2", cache)
+    assert [str(one.origin) for one in repair.readings] == ["board/again.readings:1", "board/again.readings:2"]
+
+
+def test_set_aside_readings_wrong(read: Path, cache: Cache) -> None:
+    """A pin that nothing was read of is no statement, in a readings file either."""
+    with pytest.raises(UnknownName, match=r"^nothing in the table rests on a statement 'board/card.readings: u99.1'"):
+        strike(read, f"{BOARD}: u99.1", cache)
+    assert not (read / "withdrawn.txt").exists()
 
 
 def test_findings_weaken(demo: Path, cache: Cache) -> None:

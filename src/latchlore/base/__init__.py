@@ -37,7 +37,7 @@ from latchlore.base._progress import Progress, no_progress
 from latchlore.base._senses import ActiveLevel, BitKind, BitLevel, BitSense, BitUse, SignalRole
 from latchlore.base._sequences import ByteSequence, SequenceByte
 from latchlore.base._spans import Clock, CycleRange, Span, SpanLimit, SpanRange, Verdict
-from latchlore.base._statement import Statement, StatementKind
+from latchlore.base._statement import PinsRead, Statement, StatementKind
 from latchlore.base._testimony import Emission, Strength, Subject, SubjectKind, Testimony, Value, Witness, Words
 from latchlore.base._text import decode_text
 from latchlore.base._toml import KeyPath, TomlText, check_toml, key_text, read_toml
@@ -88,6 +88,7 @@ __all__ = [
     "Outcome",
     "Path",
     "Paths",
+    "PinsRead",
     "Place",
     "Progress",
     "Read",

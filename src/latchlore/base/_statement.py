@@ -34,13 +34,25 @@ class StatementKind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class PinsRead:
+    """One reading of a meter where it was written down; `words`: its pins, such as ``u10.4 to u9.15``."""
+
+    origin: Origin
+    words: str
+
+    def __str__(self) -> str:
+        return f"{self.origin} ({self.words})"
+
+
+@dataclass(frozen=True, slots=True)
 class Statement:
     """One thing that a file states.
 
     `file` and `what` together name it in the study for good (`str`), wherever its line moves to; `what` is empty for
     the whole file.  `about` is what it tells in words, such as ``U9 pin 15 and U10 pin 4``.  `tag` is what it bears
     on, where a value has parts (an address, or an address line); empty where it bears on the whole.  `is_doubted`:
-    somebody doubts it already.
+    somebody doubts it already.  `readings`: where it was concluded from readings of a meter, those that conclude it, in
+    the order of their places; `origin` is the first of them then.
     """
 
     file: str
@@ -50,6 +62,7 @@ class Statement:
     origin: Origin
     tag: str = ""
     is_doubted: bool = False
+    readings: tuple[PinsRead, ...] = ()
 
     def __str__(self) -> str:
         return f"{self.file}: {self.what}" if self.what else self.file

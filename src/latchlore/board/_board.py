@@ -10,9 +10,10 @@ from latchlore.base import UnknownName
 from latchlore.board._bench import Bench
 
 if TYPE_CHECKING:
-    from latchlore.base import AddressSet, Origin
+    from latchlore.base import AddressSet, Origin, PinsRead
     from latchlore.board._markings import Marking
     from latchlore.board._parts import PartType
+    from latchlore.board._readings import MeterReading
 
 
 class PinAt(NamedTuple):
@@ -103,6 +104,16 @@ class Net:
 
 
 @dataclass(frozen=True, slots=True)
+class FoundJoint:
+    """Two pins of one net, where that first stands, and the readings that join them: none where a file states it."""
+
+    first: PinAt
+    second: PinAt
+    origin: Origin
+    readings: tuple[PinsRead, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Pull:
     """A resistor to a supply on a net; `level` 1 up, 0 down; `words` its value as typed, may be empty."""
 
@@ -157,7 +168,8 @@ class Cycle:
 class Board:
     """A board as traced.  `nets` in file order, ties and host lines merged in; `not_traced` holds the pins of
     which nothing is said, `open_pins` those seen to be connected to nothing.  `bench`: what is said of connectors as
-    things to be joined.
+    things to be joined.  `readings`: those that completed the nets, and `joints` what they and the net file join, both
+    empty where the net file alone made the board.
     """
 
     file: str
@@ -175,6 +187,8 @@ class Board:
     bench: Bench = field(default_factory=Bench)
     cards: tuple[Card, ...] = ()
     markings: tuple[tuple[str, Marking], ...] = ()
+    readings: tuple[MeterReading, ...] = ()
+    joints: tuple[FoundJoint, ...] = ()
     _net_at: dict[PinAt, str] = field(default_factory=dict, compare=False, repr=False)
 
     def part(self, name: str) -> Part:

@@ -9,9 +9,10 @@ from latchlore.base import BitKind, Statement, StatementKind
 from latchlore.board import wording
 from latchlore.board._board import PinAt
 from latchlore.board._parts import Role
+from latchlore.board._reread import readings_at, readings_between, silent_readings, stated_at
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
 
     from latchlore.board._board import Board, Connector, ConnectorPin, Net, Strap
     from latchlore.board._registermap import Register, RegisterBit
@@ -36,7 +37,8 @@ def bit_statements(board: Board, bit: RegisterBit) -> Alternatives:
     first = next((at for at in way[:1] if board.net_of(at) is not None), None)
     if first is not None:
         line = board.net(board.net_of(first) or "")
-        found.append(_statement(board, line, first, StatementKind.BUS_JOINT, wording.pin_and_line(first, bit.number)))
+        about = wording.pin_and_line(first, bit.number)
+        found.append(_statement(board, line, first, StatementKind.BUS_JOINT, about, _hosts(board, f"d{bit.number}")))
     found += [_part(board, name) for name in dict.fromkeys(at.owner for at in way if _is_part(board, at.owner))]
     return tuple((one,) for one in dict.fromkeys(found))
 
@@ -51,7 +53,8 @@ def register_statements(board: Board, register: Register) -> Alternatives:
             continue
         what = " ".join(str(at) for at in pins)
         about = wording.address_line(line)
-        found.append(_made(board, net, what, StatementKind.LINE, about, pins, f"a{line}"))
+        hosts = _hosts(board, f"a{line}")
+        found.append(_made(board, net, what, StatementKind.LINE, about, pins, hosts, f"a{line}"))
     return tuple((one,) for one in found)
 
 
@@ -88,14 +91,19 @@ def data_statements(board: Board, register: Register, lines: frozenset[int]) -> 
 
 def _host_net(board: Board, signal: str) -> Net | None:
     """The net of a line of the computer: by its name, or by the connector pin that carries it."""
-    hosts = {
+    hosts = _hosts(board, signal)
+    return next((net for net in board.nets if net.name == signal or not hosts.isdisjoint(net.pins)), None)
+
+
+def _hosts(board: Board, signal: str) -> set[PinAt]:
+    """The connector pins that carry a line of the computer."""
+    return {
         PinAt(plug.name, pin.number)
         for plug in board.connectors
         if plug.is_host
         for pin in plug.pins
         if pin.signal == signal
     }
-    return next((net for net in board.nets if net.name == signal or not hosts.isdisjoint(net.pins)), None)
 
 
 def _whole_way(board: Board, bit: RegisterBit, way: Sequence[PinAt]) -> tuple[PinAt, ...]:
@@ -120,7 +128,7 @@ def _joint(board: Board, net: Net, near: PinAt, far: PinAt) -> Statement:
     """A joint by the pin whose loss leaves most of the net: the far one, where it is a part's."""
     pin = far if _is_part(board, far.owner) else near
     kind = StatementKind.BUS_JOINT if _is_bus(board, net) else StatementKind.JOINT
-    return _statement(board, net, pin, kind, wording.two_pins(near, far))
+    return _statement(board, net, pin, kind, wording.two_pins(near, far), {near, far} - {pin})
 
 
 def _end(board: Board, at: PinAt) -> Statement:
@@ -129,17 +137,33 @@ def _end(board: Board, at: PinAt) -> Statement:
     if name is not None:
         return _statement(board, board.net(name), at, StatementKind.JOINT, wording.tied_pin(at, name))
     part = board.part(at.owner).origin if _is_part(board, at.owner) else board.origin
-    return Statement(part.file, str(at), StatementKind.OPEN, wording.pin_text(at), part, "", _doubted(board, [at]))
+    read = silent_readings(board, at)
+    origin = read[0].origin if read else part
+    about = wording.pin_text(at)
+    return Statement(origin.file, str(at), StatementKind.OPEN, about, origin, "", _doubted(board, [at]), read)
 
 
-def _statement(board: Board, net: Net, at: PinAt, kind: StatementKind, about: str) -> Statement:
-    return _made(board, net, str(at), kind, about, [at])
+def _statement(
+    board: Board, net: Net, at: PinAt, kind: StatementKind, about: str, far: Collection[PinAt] = ()
+) -> Statement:
+    return _made(board, net, str(at), kind, about, [at], far)
 
 
 def _made(
-    board: Board, net: Net, what: str, kind: StatementKind, about: str, pins: Sequence[PinAt], tag: str = ""
+    board: Board,
+    net: Net,
+    what: str,
+    kind: StatementKind,
+    about: str,
+    pins: Sequence[PinAt],
+    far: Collection[PinAt],
+    tag: str = "",
 ) -> Statement:
-    return Statement(net.origin.file, what, kind, about, net.origin, tag, _doubted(board, [*pins, net.name]))
+    """A statement that pins stand in a net; `far`: with what they are joined there, where that is known."""
+    between = {one for at in pins for one in readings_between(board, at, far)}
+    read = tuple(sorted(between, key=lambda one: (one.origin, one.words))) or readings_at(board, pins)
+    origin = read[0].origin if read else stated_at(board, pins) or net.origin
+    return Statement(origin.file, what, kind, about, origin, tag, _doubted(board, [*pins, net.name]), read)
 
 
 def _part(board: Board, name: str) -> Statement:

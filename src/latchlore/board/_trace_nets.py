@@ -6,15 +6,17 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from latchlore.base import PinsRead
 from latchlore.board import tracefacts as facts
 from latchlore.board import tracewording as wording
-from latchlore.board._board import Board, Doubt, Net, PinAt
+from latchlore.board._board import Board, Doubt, FoundJoint, Net, PinAt
 from latchlore.board._trace_guide import Guide
 from latchlore.board._trace_likelihood import Picture, picture_of, shown
 from latchlore.board._trace_quarrels import iter_quarrels
 from latchlore.board._trace_state import STATED
 from latchlore.board._trace_unsure import find_unlikely, find_unsure
 from latchlore.board.tracefacts import Kind
+from latchlore.board.wording import pins_joined
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -121,7 +123,27 @@ def conclude(board: Board, readings: Sequence[MeterReading]) -> TracedNets:
     state.set_aside(weak)
     picture = picture_of(state)
     made = _board_of(board, guide, picture, tuple(readings), _doubts(guide, picture, joints, quarrels, aside))
+    made = replace(made, readings=tuple(readings), joints=_found_joints(board, joints))
     return TracedNets(made, joints, quarrels, aside, picture.missing)
+
+
+def _found_joints(board: Board, joints: tuple[Joint, ...]) -> tuple[FoundJoint, ...]:
+    """What the net file joins, and what the readings do where they are believed."""
+    stated = [FoundJoint(net.pins[0], at, net.origin) for net in board.nets for at in net.pins[1:]]
+    read = [
+        FoundJoint(
+            one.first,
+            one.second,
+            _beeps(one)[0].origin,
+            tuple(
+                PinsRead(r.origin, pins_joined(r.held, one.first if r.held == one.second else one.second))
+                for r in _beeps(one)
+            ),
+        )
+        for one in joints
+        if one.believed
+    ]
+    return (*stated, *read)
 
 
 def _likelihood(odds: float) -> float:

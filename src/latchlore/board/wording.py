@@ -145,6 +145,21 @@ def two_pins(near: object, far: object) -> str:
     return f"{pin_text(near)} and {pin_text(far)}"
 
 
+def pins_joined(one: object, other: object) -> str:
+    """What a reading of a meter joined, as it is typed."""
+    return f"{one} to {other}"
+
+
+def pins_apart(one: object, other: str) -> str:
+    """What a reading of a meter found apart, as it is typed."""
+    return f"{one} not to {other}"
+
+
+def pin_row(first: object, last: object) -> str:
+    """Several pins that one reading touched."""
+    return f"{first} … {last}"
+
+
 def pin_and_line(at: object, number: int) -> str:
     """A pin on the computer's data line."""
     return f"{pin_text(at)} and the line D{number}"

@@ -44,15 +44,20 @@ def restore_command(study: Path, statement: str, because: str, day: str, as_json
 
 def _change(study: Path, name: str, because: str, day: str, as_json: bool, width: int | None, *, again: bool) -> None:
     from latchlore.cli._progress import ProgressLine
+    from latchlore.evidence import read_again
     from latchlore.study import set_aside
 
     with ProgressLine() as progress:
         done = set_aside(study, name, day or today(), because, progress, again=again)
     if as_json:
-        print_json({"statement": name, "counts": again, "changed": [list(one) for one in done.changed]})
+        readings = [str(one.origin) for one in done.statement.readings]
+        changed = [list(one) for one in done.changed]
+        print_json({"statement": name, "counts": again, "readings": readings, "changed": changed})
         return
     page = page_of(width)
     page.say((words.restored if again else words.struck)(name, done.statement.about))
+    if done.statement.readings and not again:
+        page.say(words.to_read_again(read_again(done.statement.readings)), 2)
     for subject, old, new in done.changed:
         page.say(f"{subject}: {words.stands_now(old, new)}", 2)
     if not done.changed:

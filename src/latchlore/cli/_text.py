@@ -167,7 +167,7 @@ class _Page:
         for repair in row.repairs:
             what = "; ".join(statement_text(one) for one in repair.statements)
             also = wording.ends_also(repair.ends - 1) if repair.ends > 1 else ""
-            lines += self._labelled("repair", f"withdraw {what}: {repair.words}{also}", indent)
+            lines += self._labelled("repair", f"withdraw {what}: {repair.advice}{also}", indent)
         for sentence in row.follows:
             lines += self._labelled("follows", sentence, indent)
         return lines

@@ -54,6 +54,11 @@ def struck(name: str, about: str) -> str:
     return f'"{name}" ({about}) does not count any more. The file that holds it was not changed.'
 
 
+def to_read_again(readings: str) -> str:
+    """The readings of a meter that concluded a statement, in a sentence."""
+    return f"{readings[0].upper()}{readings[1:]}."
+
+
 def restored(name: str, about: str) -> str:
     """A statement counts again."""
     return f'"{name}" ({about}) counts again.'

@@ -111,7 +111,8 @@ def cited_by(table: Table, more: Iterable[Origin] = ()) -> Cited:
                 cited.setdefault(origin, {})[row.subject] = None
         for repair in row.repairs:
             for statement in repair.statements:
-                cited.setdefault(statement.origin, {})[row.subject] = None
+                for origin in (statement.origin, *(read.origin for read in statement.readings)):
+                    cited.setdefault(origin, {})[row.subject] = None
     return {origin: tuple(subjects) for origin, subjects in cited.items()}
 
 

@@ -57,10 +57,11 @@ class CellView:
 
 @dataclass(frozen=True, slots=True)
 class RepairView:
-    """What would be withdrawn, and what that means."""
+    """What would be withdrawn, what that means, and the readings of a meter to do again: their pins and places."""
 
     places: tuple[PlaceLink, ...]
     words: str
+    again: tuple[tuple[str, PlaceLink], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +146,11 @@ def _view_line(line: Line, anchors: Mapping[Subject, str], heard: tuple[Witness,
             for witness in heard
         ),
         tuple(
-            RepairView(tuple(_view_place(one.origin, link) for one in repair.statements), repair.words)
+            RepairView(
+                tuple(_view_place(one.origin, link) for one in repair.statements),
+                repair.words,
+                tuple((read.words, _view_place(read.origin, link)) for read in repair.readings),
+            )
             for repair in row.repairs
         ),
         row.follows,

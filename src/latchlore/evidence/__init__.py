@@ -70,6 +70,7 @@ from latchlore.evidence._vectormodel import Line as VectorLine
 from latchlore.evidence._vectors import Play, Vector, Vectors, run_vectors
 from latchlore.evidence._weigh import order_of_rows, weigh
 from latchlore.evidence.standinwording import stand_in_cautions
+from latchlore.evidence.wording import read_again
 
 __all__ = [
     "AHEAD",
@@ -150,6 +151,7 @@ __all__ = [
     "rank",
     "reach",
     "reach_ahead",
+    "read_again",
     "record_to_plain",
     "relate",
     "run_vectors",

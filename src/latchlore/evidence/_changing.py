@@ -27,7 +27,7 @@ def could_change(row: Row, heard: Sequence[Witness]) -> tuple[str, ...]:
         case Grade.DISPUTED:
             places = [[str(one) for one in repair.statements] for repair in row.repairs]
             return tuple(
-                wording.would_settle(" and ".join(names), repair.words)
+                wording.would_settle(" and ".join(names), repair.advice)
                 for names, repair in zip(places, row.repairs, strict=True)
             )
         case Grade.GUESSED:

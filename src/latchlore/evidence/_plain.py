@@ -106,6 +106,7 @@ def statement_to_plain(one: Statement) -> Plain:
         "tag": one.tag,
         "doubted": one.is_doubted,
         "origin": origin_to_plain(one.origin),
+        "readings": [{"words": read.words, "origin": origin_to_plain(read.origin)} for read in one.readings],
     }
 
 

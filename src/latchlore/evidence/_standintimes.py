@@ -104,7 +104,7 @@ def _found(
     settle = list(words.settle(key, stands))
     for row in there:
         if row.standing is Standing.CONTRADICTED:
-            settle += [words.repair(str(row.subject), one.words) for one in row.repairs[:SHOWN_REPAIRS]]
+            settle += [words.repair(str(row.subject), one.advice) for one in row.repairs[:SHOWN_REPAIRS]]
             if len(row.repairs) > SHOWN_REPAIRS:
                 settle.append(words.more_repairs(str(row.subject), len(row.repairs) - SHOWN_REPAIRS))
     origins = [*basis.origins(places), *(origin for row in there for one in row.testimonies for origin in one.origins)]

@@ -7,9 +7,12 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, NamedTuple
 
 from latchlore.base import ByteSequence, Origin, Statement, Strength, Subject, SubjectKind, Testimony, Witness
+from latchlore.evidence import wording
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+    from latchlore.base import PinsRead
 
 
 class Logged(NamedTuple):
@@ -41,6 +44,16 @@ class Repair:
     words: str
     statements: tuple[Statement, ...] = ()
     ends: int = 1
+
+    @property
+    def readings(self) -> tuple[PinsRead, ...]:
+        """The readings of a meter that conclude its statements, each once: what to read again before withdrawing."""
+        return tuple(dict.fromkeys(one for statement in self.statements for one in statement.readings))
+
+    @property
+    def advice(self) -> str:
+        """`words`, and which readings to do again."""
+        return self.words + (f"; {wording.read_again(self.readings)}" if self.readings else "")
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,11 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from latchlore.base import (
         AddressSet,
         BitSense,
         InputBit,
         InputKind,
+        PinsRead,
         SpanLimit,
         SpanRange,
         Statement,
@@ -185,6 +188,16 @@ def if_wrong(one: Statement, witness: Witness) -> str:
         Witness.DOCUMENTS: "the document is wrong there, or speaks of another variant",
     }
     return meanings.get(one.kind, by_witness[witness])
+
+
+SHOWN_READINGS = 4
+
+
+def read_again(readings: Sequence[PinsRead]) -> str:
+    """The readings of a meter to do again, each with its place and pins."""
+    more = len(readings) - SHOWN_READINGS
+    shown = ", ".join(str(one) for one in readings[:SHOWN_READINGS])
+    return f"read again: {shown}" + (f" and {more} more" if more > 0 else "")
 
 
 def signal_story(signal: str, sense: str, goes_on_at: int, pin: int, active: int, *, fits: bool) -> str:
