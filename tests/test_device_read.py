@@ -86,6 +86,47 @@ BROKEN = [
         r"digits, such as C801, C800-C803 or port 90, not 'c801h'",
     ),
     (
+        "doubtful address that is none as read",
+        HEAD + '[[register]]\naddress = "C80{G1}"\ndirection = "read"\n',
+        r"documents/quill-a\.toml:6 \(register\[1\]\.address\): an address is up to four upper-case hexadecimal "
+        r"digits, such as C801, C800-C803 or port 90, not 'C80\{G1\}'",
+    ),
+    (
+        "bit above 7",
+        HEAD + '[[register]]\naddress = "C801"\ndirection = "read"\nbits = [{ bit = 8, unused = true }]\n',
+        r"documents/quill-a\.toml:8 \(register\[1\]\.bits\[1\]\.bit\): this is a number from 0 to 7, or a doubtful "
+        r"digit such as '\{76\}', not 8",
+    ),
+    (
+        "doubtful bit above 7 as read",
+        HEAD + '[[register]]\naddress = "C801"\ndirection = "read"\nbits = [{ bit = "{87}", unused = true }]\n',
+        r"documents/quill-a\.toml:8 \(register\[1\]\.bits\[1\]\.bit\): this is a number from 0 to 7, or a doubtful "
+        r"digit such as '\{76\}', not '\{87\}'",
+    ),
+    (
+        "doubtful event that is none",
+        HEAD + '[[order]]\nfirst_to_last = [["data set", "strobe {begins|falls}"]]\n',
+        r"documents/quill-a\.toml:6 \(order\[1\]\.first_to_last\[1\]\[2\]\): this is one of busy looked at, .*, "
+        r"acknowledge looked at, not 'strobe \{begins\|falls\}'",
+    ),
+    (
+        "braces of a doubtful word",
+        HEAD + '[[order]]\nfirst_to_last = [["data set", "strobe {begins"]]\n',
+        r"documents/quill-a\.toml:6 \(order\[1\]\.first_to_last\[1\]\[2\]\): doubtful words are written "
+        r"\{begins\|ends\}, not 'strobe \{begins'",
+    ),
+    (
+        "setting that the switch of a register does not have",
+        HEAD + '[[register]]\naddress = "C801"\ndirection = "read"\nwhen_switch = { base = "D8" }\n',
+        r"documents/quill-a\.toml:8 \(register\[1\]\.when_switch\.base\): there is no switch 'base'",
+    ),
+    (
+        "setting that the switch of an order does not have",
+        HEAD + '[[switch]]\nname = "base"\nlevers = ["1"]\nsettings = [{ levers = "on", is = "C8" }]\n'
+        '[[order]]\neither = [["busy begins", "strobe ends"]]\nwhen_switch = { base = "D8" }\n',
+        r"documents/quill-a\.toml:11 \(order\[1\]\.when_switch\.base\): switch 'base' has no setting 'D8'",
+    ),
+    (
         "bit without an end",
         HEAD + '[[register]]\naddress = "C801"\ndirection = "read"\nbits = [{ bit = 7 }]\n',
         r"documents/quill-a\.toml:8 \(register\[1\]\.bits\[1\]\): a bit has one of 'signal', 'always' and 'unused'",

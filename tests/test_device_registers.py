@@ -2,17 +2,30 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from typing import TYPE_CHECKING
 
 import pytest
 
-from latchlore.base import AddressSet, BitSense, Strength, Subject, SubjectKind, Witness, Words
+from latchlore.base import (
+    AddressSet,
+    BadInput,
+    BitSense,
+    Origin,
+    Strength,
+    Subject,
+    SubjectKind,
+    Testimony,
+    Witness,
+    Words,
+    no_progress,
+)
 from latchlore.demo import demo_folder
-from latchlore.device import read_device
+from latchlore.device import StatedSwitch, read_device
 from latchlore.device import testify as documents_say
 from latchlore.evidence import Row, Standing, Table
-from latchlore.study import weigh_study
+from latchlore.study import set_aside, weigh_study
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -64,6 +77,105 @@ def test_testify() -> None:
         ["documents/card.toml: C801 (read) bit 6 (page 5)"],
         ["documents/card.toml: signal ACK (page 2)"],
     ]
+
+
+SWITCHED = """
+[[switch]]
+name = "base address"
+levers = ["1"]
+factory = "off"
+page = 2
+settings = [{ levers = "off", is = "off" }, { levers = "on", is = "on" }]
+[[register]]
+address = "C80{17}"
+direction = "read"
+page = 4
+when_switch = { "base address" = "off" }
+bits = [
+    { bit = "{76}", signal = "BUSY", inverted = true },
+    { bit = 5, always = "{01}" },
+    { bit = "{65}", unused = true },
+]
+[[register]]
+address = "D801"
+direction = "read"
+page = 5
+when_switch = { "base address" = "on" }
+bits = [{ bit = 7, signal = "BUSY", inverted = true }]
+[[order]]
+first_to_last = [["strobe {begins|ends}", "busy begins"]]
+page = 6
+when_switch = { "base address" = "off" }
+"""
+SWITCH = "documents/card.toml: switch 'base address'"
+
+
+def said_of(*stated: StatedSwitch) -> dict[Subject, Testimony]:
+    """What the switched card's document says."""
+    said = documents_say([read_device((HEAD + SWITCHED).encode(), "documents/card.toml")], stated)
+    return {one.subject: one for one in said}
+
+
+def test_testify_doubtful_digits() -> None:
+    """The first reading is said, as a guess, with the others beside it; what a sure bit takes is no reading."""
+    found = said_of()
+    register = ("memory", "C801", "read")
+    said = [found[Subject(SubjectKind.REGISTER, register)]]
+    said += [found[Subject(SubjectKind.BIT, (*register, bit))] for bit in "756"]
+    said.append(found[Subject(SubjectKind.ORDER, ("handshake order",))])
+    assert [str(one.value) for one in said] == [
+        "1100 1000 0000 0001",
+        "NOT BUSY",
+        "always 0",
+        "wired to nothing",
+        "strobe begins, then busy begins",
+    ]
+    assert {one.strength for one in said} == {Strength.GUESSED}
+    condition = "only while base address is off, as set in the factory"
+    address = "the address may also read C807"
+    assert [one.note for one in said] == [
+        f"{condition}; {address}",
+        f"{condition}; {address}; the row may also read bit 6: NOT BUSY",
+        f"{condition}; {address}; the row may also read bit 5: always 1",
+        f"{condition}; {address}",  # bit 5 stands in a row of its own, so the other reading is none
+        f"{condition}; the order may also be read as strobe ends, then busy begins",
+    ]
+
+
+def test_testify_when_switch() -> None:
+    """A row that holds under another setting is a note, and what is stated goes before the factory."""
+    as_made = said_of()
+    on = StatedSwitch("base address", "on", Origin.at_line("study.toml", 3))
+    as_stated = said_of(on)
+    here = Subject(SubjectKind.REGISTER, ("memory", "C801", "read"))
+    assert here in as_made
+    assert here not in as_stated
+    assert [str(one) for group in as_made[here].falls_with for one in group] == [
+        "documents/card.toml: register C801 (read) (page 4)",
+        SWITCH,
+    ]
+    there = Subject(SubjectKind.NOTE, ("D801 (read) while base address on",))
+    assert (as_made[there].value, as_made[there].note) == (
+        Words("D801; bit 7: NOT BUSY"),
+        "only while base address is on, and it is off, as set in the factory",
+    )
+    stated = as_stated[Subject(SubjectKind.REGISTER, ("memory", "D801", "read"))]
+    assert stated.note == "only while base address is on, as stated at study.toml:3"
+    assert [str(one) for group in stated.falls_with for one in group][1] == "study.toml: switch 'base address'"
+    assert str(as_stated[Subject(SubjectKind.NOTE, ("handshake order while base address off",))].value) == (
+        "strobe begins, then busy begins"
+    )
+
+
+def test_testify_when_switch_wrong() -> None:
+    """Where nobody tells how the switch stands, no row counts as holding, and the note says what would settle it."""
+    text = SWITCHED.replace('factory = "off"\n', "")
+    said = documents_say([read_device((HEAD + text).encode(), "documents/card.toml")])
+    assert {one.subject.kind for one in said} == {SubjectKind.NOTE}
+    assert said[0].note == (
+        "only while base address is off, and how it stands is not told: state it under [switches] in study.toml; "
+        "the order may also be read as strobe ends, then busy begins"
+    )
 
 
 CARD = """
@@ -149,3 +261,38 @@ def test_card_wrong(
     assert row.standing is Standing.CONTRADICTED
     assert reason in row.reason
     assert repair in [one.words for one in row.repairs]
+
+
+def switched_study(folder: Path, more: str = "") -> Path:
+    """A study of the switched card's document alone."""
+    (folder / "documents").mkdir(parents=True)
+    (folder / "documents" / "card.toml").write_text(HEAD + SWITCHED, "utf-8")
+    (folder / "study.toml").write_text(f'title = "A card"\ninvented = true\n{more}', "utf-8")
+    return folder
+
+
+def test_switches(tmp_path: Path) -> None:
+    """How the switch was found set decides which register the document speaks of; withdrawn, it speaks of none."""
+    made = weigh_study(switched_study(tmp_path / "made"))
+    assert row_of(made, SubjectKind.REGISTER, "memory", "C801", "read").standing is Standing.SINGLE
+    folder = switched_study(tmp_path / "stated", '[switches]\n"base address" = "on"\n')
+    stated = weigh_study(folder)
+    assert [str(row.subject) for row in stated.rows if row.subject.kind is SubjectKind.REGISTER] == [
+        "register D801 (read)"
+    ]
+    set_aside(folder, "study.toml: switch 'base address'", "2026-11-27", "not the same card", no_progress, again=False)
+    assert [row for row in weigh_study(folder).rows if row.subject.kind is SubjectKind.REGISTER] == []
+
+
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        ('"bass address" = "on"', "no document has a switch 'bass address'; there are 'base address'"),
+        ('"base address" = "up"', "switch 'base address' has no setting 'up'; the documents list 'off', 'on'"),
+    ],
+)
+def test_switches_wrong(tmp_path: Path, line: str, words: str) -> None:
+    """A switch, or a setting, that no document has is refused with its place."""
+    folder = switched_study(tmp_path / "study", f"[switches]\n{line}\n")
+    with pytest.raises(BadInput, match=rf"^study\.toml:4 \(switches\..*\): {re.escape(words)}$"):
+        weigh_study(folder)

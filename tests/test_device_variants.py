@@ -105,6 +105,76 @@ def test_compare_devices_doubt() -> None:
     assert [trait.standing for trait in compare_devices(two).traits] == [TraitStanding.OPEN]
 
 
+def test_compare_devices_doubtful_code() -> None:
+    """A doubtful digit of a code puts the row beside the one that it may be, and nothing is said to differ."""
+    row = '[[command]]\npattern = "1B {} n"\nmeaning = "pitch"\n'
+    [trait] = compare_devices([make("A", row.format("4B")), make("B", row.format("4{8B}"))]).traits
+    assert (trait.name, trait.standing) == ("1B 4B", TraitStanding.OPEN)
+    assert str(trait) == (
+        "command 1B 4B: 1B 4B p1=byte: pitch | 1B 48 p1=byte: pitch (or reads 1B 4B p1=byte: pitch) (open)"
+    )
+    assert order_family(compare_devices([make("A", row.format("4B")), make("B", row.format("4{8B}"))])).cost == 0
+    both = compare_devices([make("A", row.format("4{7B}")), make("B", row.format("4{8B}"))]).traits
+    assert [(trait.name, trait.standing) for trait in both] == [("1B 48", TraitStanding.OPEN)]
+    three = [make(name, row.format(digits)) for name, digits in (("A", "48"), ("B", "4{8B}"), ("C", "4B"))]
+    assert [(trait.name, trait.standing) for trait in compare_devices(three).traits] == [
+        ("1B 48", TraitStanding.SOME),  # it cannot be both, so it stands where it was printed
+        ("1B 4B", TraitStanding.ONE),
+    ]
+
+
+REGISTER = '[[register]]\naddress = "{}"\ndirection = "read"\nbits = [{{ bit = {}, signal = "BUSY", inverted = {} }}]\n'
+ORDER = '[[order]]\nfirst_to_last = [["data set", "strobe {}", "busy begins"]]\n'
+
+
+def test_compare_devices_registers_and_orders() -> None:
+    """Registers by their lowest address, bit by bit; orders by pairs of events."""
+    devices = [
+        make("A", REGISTER.format("C801, C802", 7, "true"), ORDER.format("ends")),
+        make("B", REGISTER.format("C801", 7, "false"), ORDER.format("begins")),
+    ]
+    assert [str(trait) for trait in compare_devices(devices).traits] == [
+        "register C801 (read): C801-C802 | C801 (differs)",
+        "register C801 (read) bit 7: NOT BUSY | BUSY (differs)",
+        "order data set and busy begins: data set first | data set first (common)",
+        "order strobe ends and busy begins: strobe ends first | - (one)",
+        "order data set and strobe begins: - | data set first (one)",
+        "order strobe begins and busy begins: - | strobe begins first (one)",
+    ]
+
+
+def test_compare_devices_registers_and_orders_in_doubt() -> None:
+    """Where a doubtful digit or word may read the same, nothing is said to differ, whatever it is that is doubtful."""
+    sure = make("A", REGISTER.format("C801", 7, "true"), ORDER.format("ends"))
+    doubtful = make("B", REGISTER.format("C80{71}", '"{67}"', "true"), ORDER.format("{begins|ends}"))
+    found = {trait.name: trait for trait in compare_devices([sure, doubtful]).traits}
+    assert {name: trait.standing for name, trait in found.items()} == {
+        "C801 (read)": TraitStanding.OPEN,
+        "C801 (read) bit 7": TraitStanding.OPEN,
+        "data set and busy begins": TraitStanding.COMMON,
+        "strobe ends and busy begins": TraitStanding.OPEN,
+        "data set and strobe begins": TraitStanding.ONE,
+        "strobe begins and busy begins": TraitStanding.ONE,
+    }
+    assert found["C801 (read) bit 7"].values[1] == "C807 (read) bit 6: NOT BUSY"
+    other = make("C", REGISTER.format("C80{71}", '"{67}"', "false"))
+    bits = compare_devices([sure, other]).of_standing(TraitStanding.DIFFERS)
+    assert [trait.name for trait in bits] == ["C801 (read) bit 7"]  # no reading of the digits mends the sense
+
+
+def test_compare_devices_registers_under_switches() -> None:
+    """A row that holds under one setting is compared with rows under the same."""
+    switch = '[[switch]]\nname = "base"\nlevers = ["1"]\nsettings = [{ levers = "on", is = "low" }]\n'
+    under = REGISTER.format("C801", 7, "true") + 'when_switch = {{ base = "low" }}\n'.format()
+    [_, *rows] = compare_devices([make("A", switch, under), make("B", REGISTER.format("C801", 7, "true"))]).traits
+    assert [(trait.name, trait.standing) for trait in rows] == [
+        ("C801 (read) (base low)", TraitStanding.ONE),
+        ("C801 (read) (base low) bit 7", TraitStanding.ONE),
+        ("C801 (read)", TraitStanding.ONE),
+        ("C801 (read) bit 7", TraitStanding.ONE),
+    ]
+
+
 def test_compare_devices_wrong(quills: tuple[Device, Device, Device]) -> None:
     """One device is not compared with itself."""
     with pytest.raises(Unsupported, match=r"^documents/a\.toml: a comparison needs two devices$"):

@@ -293,7 +293,7 @@ def test_documented_file(tmp_path: Path) -> None:
     """The pieces of docs/study-folder.md, put together, are one study.toml that loads."""
     page = (Path(__file__).parent.parent / "docs" / "study-folder.md").read_text("utf-8")
     pieces = re.findall(r"^```toml\n(.*?)^```$", page, flags=re.DOTALL | re.MULTILINE)
-    assert len(pieces) == 8
+    assert len(pieces) == 9
     files = {
         "study.toml": "\n".join(pieces).encode(),
         "program/rom.bin": bytes(8192),

@@ -76,6 +76,7 @@ from latchlore.device._picture import Stretch, draw_tile, iter_tiles, png_of, pn
 from latchlore.device._read import read_device
 from latchlore.device._reading import Reading, SpanState, StreamSpan, choose_switches, read_stream
 from latchlore.device._redundancy import check_document
+from latchlore.device._settings import StatedSwitch
 from latchlore.device._sources import (
     ScanState,
     ShownPage,
@@ -91,7 +92,7 @@ from latchlore.device._survey import HiddenLoss, LossSurvey, LossWay, LostAt, Tr
 from latchlore.device._tableform import device_to_plain
 from latchlore.device._traces import traceless_bytes
 from latchlore.device._transcripts import import_table
-from latchlore.device._wording import describe_compatibility
+from latchlore.device._wording import describe_bit, describe_compatibility
 from latchlore.device.testify import DATA_WIDTH, testify
 
 __all__ = [
@@ -159,6 +160,7 @@ __all__ = [
     "SpanDoubt",
     "SpanState",
     "StatedOrder",
+    "StatedSwitch",
     "StreamSpan",
     "Stretch",
     "Strip",
@@ -183,6 +185,7 @@ __all__ = [
     "compare_devices",
     "comparison_to_plain",
     "data_blocks",
+    "describe_bit",
     "describe_compatibility",
     "device_to_plain",
     "doubts_to_plain",

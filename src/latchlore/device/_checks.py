@@ -12,10 +12,18 @@ from latchlore.device._patterns import Counted, OneByte, Until
 from latchlore.device._registers import find_pin
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from latchlore.base import KeyPath
-    from latchlore.device._models import AutoWay, CommandModel, DeviceModel, PaperModel, SwitchModel, TableModel
+    from latchlore.device._models import (
+        AutoWay,
+        CommandModel,
+        DeviceModel,
+        PaperModel,
+        RegisterModel,
+        SwitchModel,
+        TableModel,
+    )
 
 Mistake = tuple["KeyPath", str]
 
@@ -42,16 +50,27 @@ def find_mistakes(model: DeviceModel) -> list[Mistake]:
 
 
 def _registers(model: DeviceModel) -> Iterator[Mistake]:
-    known: dict[tuple[object, ...], int] = {}
     for i, register in enumerate(model.registers):
-        first = known.setdefault((*register.address.key, register.direction), i)
-        if first != i:
-            words = f"register {register.address} ({register.direction}) stands already in row {first + 1}"
+        place = register.address.first
+        first = next((k for k, other in enumerate(model.registers[:i]) if _same_register(register, other)), None)
+        if first is not None:
+            words = f"register {place} ({register.direction}) stands already in row {first + 1}"
             yield ("register", i, "address"), words
         for j, bit in enumerate(register.bits):
             if bit.when_true is not None and bit.signal is not None and find_pin(model, bit.signal) is None:
                 words = f"'when_true' needs the level of the pin: a [[pin]] row of signal {bit.signal!r} with 'active'"
                 yield ("register", i, "bits", j, "when_true"), words
+    rows = [(("register", i), row.when_switch) for i, row in enumerate(model.registers)]
+    rows += [(("order", i), row.when_switch) for i, row in enumerate(model.order)]
+    for path, settings in rows:
+        for key, words in _when_switch(model, settings):
+            yield (*path, *key), words
+
+
+def _same_register(one: RegisterModel, other: RegisterModel) -> bool:
+    """Whether two rows are about one register under settings that can be in force at once."""
+    same = one.address.first.key == other.address.first.key and one.direction == other.direction
+    return same and all(other.when_switch.get(name, value) == value for name, value in one.when_switch.items())
 
 
 def _pages(model: DeviceModel) -> Iterator[Mistake]:
@@ -176,8 +195,12 @@ def _command_modes(model: DeviceModel, command: CommandModel) -> Iterator[Mistak
         else:
             for value in sorted(set(command.parameters[parameter].values.values()) - set(known[name])):
                 yield ("parameters", parameter, "values"), f"mode {name!r} has no value {value!r}"
+    yield from _when_switch(model, command.when_switch)
+
+
+def _when_switch(model: DeviceModel, settings: Mapping[str, str]) -> Iterator[Mistake]:
     switches = {switch.name: {setting.value for setting in switch.settings} for switch in model.switch}
-    for name, value in command.when_switch.items():
+    for name, value in settings.items():
         if name not in switches:
             yield ("when_switch", name), f"there is no switch {name!r}"
         elif value not in switches[name]:

@@ -4,16 +4,25 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-from latchlore.base import Origin, Unsupported
+from latchlore.base import HandshakeEvent, InputKind, Origin, Unsupported
 from latchlore.device._patterns import Counted, Digits, OneByte, Pattern, Until, set_text
-from latchlore.device._wording import describe_trait
+from latchlore.device._wording import (
+    EITHER_WAY,
+    FIRST,
+    LEFT_OPEN,
+    describe_addresses,
+    describe_conditions,
+    describe_trait,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from latchlore.device._device import Citation, Command, Device, PaperForm
+    from latchlore.base import EventOrder, EventPair
+    from latchlore.device._device import Citation, Command, Device, PaperForm, StatedOrder
+    from latchlore.device._registers import RegisterAddresses, StatedRegister
 
 
 class TraitStanding(StrEnum):
@@ -30,8 +39,9 @@ class TraitStanding(StrEnum):
 class Trait:
     """One thing that a document can say, and what each device's does.
 
-    `kind`: command, pin, switch, timing, paper, character, interface.  `values`: for each device in the order given the
-    words, None where the document is silent.  `others`: further readings that the transcriber's doubt leaves.
+    `kind`: command, switch, register, pin, timing, order, interface, paper or character.  `values`: for each device in
+    the order given the words, None where the document is silent.  `others`: further readings that the transcriber's
+    doubt leaves.
     """
 
     kind: str
@@ -81,39 +91,89 @@ def telling_commands(devices: Sequence[Device]) -> tuple[Trait, ...]:
     return tuple(trait for trait in found if trait.kind == "command")
 
 
-_Said = tuple[str, str, str, tuple[str, ...], Origin]  # kind, name, words, other readings, place
-_KINDS = ("command", "switch", "pin", "timing", "interface", "paper", "character")
+class _Said(NamedTuple):
+    """One thing that a document says; `others`: the name and words of the other readings that doubt leaves.
+
+    `tells_name`: whether the words alone tell what they are about.
+    """
+
+    kind: str
+    name: str
+    words: str
+    others: tuple[tuple[str, str], ...]
+    origin: Origin
+    tells_name: bool = False
+
+    def readings(self, row: str) -> tuple[str, ...]:
+        """The words of every reading, the transcriber's own first, in a row of this name."""
+        said = ((self.name, self.words), *self.others)
+        return tuple(
+            dict.fromkeys(words if self.tells_name or name == row else f"{name}: {words}" for name, words in said)
+        )
+
+    @property
+    def names(self) -> frozenset[str]:
+        """What it may be about."""
+        return frozenset({self.name, *(name for name, _ in self.others)})
+
+
+_Row = list[_Said | None]
+_KINDS = ("command", "switch", "register", "pin", "timing", "order", "interface", "paper", "character")
 
 
 def compare_devices(devices: Sequence[Device]) -> DeviceComparison:
     """Put the documents of several devices side by side.  Silence is kept apart from a difference.
 
     Commands are matched by their fixed bytes and the conditions under which they hold; what parameters are called does
-    not matter.  Refuses fewer than two.
+    not matter.  Registers are matched by their lowest address, orders by pairs of events, each under its conditions.
+    What a doubtful digit may make the same thing stands in one row.  Refuses fewer than two.
     """
     if len(devices) < 2:
         raise Unsupported(Origin(devices[0].file if devices else "the request"), "a comparison needs two devices")
-    found: dict[tuple[str, str], list[tuple[str, tuple[str, ...], Origin] | None]] = {}
+    found: dict[tuple[str, str], _Row] = {}
     for index, device in enumerate(devices):
-        for kind, name, words, others, origin in _everything(device):
-            row = found.setdefault((kind, name), [None] * len(devices))
+        for said in _everything(device):
+            row = found.setdefault((said.kind, said.name), [None] * len(devices))
             before = row[index]
-            if before is not None:  # two statements on one thing in one document
-                row[index] = (f"{before[0]}; {words}", (), before[2])
-            else:
-                row[index] = (words, others, origin)
-    traits = [
-        Trait(
-            kind,
-            name,
-            tuple(None if cell is None else cell[0] for cell in row),
-            tuple(() if cell is None else cell[1] for cell in row),
-            tuple(None if cell is None else cell[2] for cell in row),
-        )
-        for (kind, name), row in found.items()
-    ]
+            # two statements on one thing in one document
+            row[index] = said if before is None else before._replace(words=f"{before.words}; {said.words}", others=())
+    _join_doubtful(found)
+    traits = [_trait(*key, row) for key, row in found.items()]
     traits.sort(key=lambda trait: _KINDS.index(trait.kind))
     return DeviceComparison(tuple(devices), tuple(traits))
+
+
+def _trait(kind: str, name: str, row: _Row) -> Trait:
+    cells = [() if cell is None else cell.readings(name) for cell in row]
+    return Trait(
+        kind,
+        name,
+        tuple(cell[0] if cell else None for cell in cells),
+        tuple(cell[1:] for cell in cells),
+        tuple(None if cell is None else cell.origin for cell in row),
+    )
+
+
+def _join_doubtful(found: dict[tuple[str, str], _Row]) -> None:
+    """Put beside each other what two documents may both be about, where a doubtful digit parts them.
+
+    Only what no other document names as printed is moved, the doubtful before the sure: to the first row in which its
+    own document is silent and all may name the same thing.
+    """
+    lone = [key for key, row in found.items() if sum(cell is not None for cell in row) == 1]
+    lone.sort(key=lambda key: not any(cell is not None and cell.others for cell in found[key]))
+    for key in lone:
+        cells = [(index, cell) for index, cell in enumerate(found[key]) if cell is not None]
+        if len(cells) > 1:  # another was moved here
+            continue
+        [(index, said)] = cells
+        for other, row in found.items():
+            if other[0] != key[0] or other == key or row[index] is not None:
+                continue
+            if said.names.intersection(*(cell.names for cell in row if cell is not None)):
+                row[index] = said
+                del found[key]
+                break
 
 
 def _everything(device: Device) -> Iterator[_Said]:
@@ -122,27 +182,69 @@ def _everything(device: Device) -> Iterator[_Said]:
     for switch in device.switches:
         words = ", ".join(f"{' '.join(s.levers)} = {s.value}" for s in switch.settings)
         factory = f"; factory {switch.factory}" if switch.factory else ""
-        yield "switch", switch.name, words + factory, (), switch.citation.origin
+        yield _Said("switch", switch.name, words + factory, (), switch.citation.origin)
+    for register in device.registers:
+        yield from _register(register)
     for pin in device.pins:
         words = ", ".join(word for word in (pin.signal, pin.direction, pin.active and f"active {pin.active}") if word)
-        yield "pin", f"{pin.connector} {pin.number}", words, (), pin.citation.origin
+        yield _Said("pin", f"{pin.connector} {pin.number}", words, (), pin.citation.origin)
     for timing in device.timings:
         words = str(timing.limit) if timing.limit is not None else f"typically {timing.typical}"
-        yield "timing", timing.what, words, tuple(str(other) for other in timing.others), timing.citation.origin
+        others = tuple((timing.what, str(other)) for other in timing.others)
+        yield _Said("timing", timing.what, words, others, timing.citation.origin)
+    for order in device.orders:
+        yield from _order(order)
     if device.data_bits is not None:
         bits, citation = device.data_bits
-        yield "interface", "data bits", str(bits), (), citation.origin
+        yield _Said("interface", "data bits", str(bits), (), citation.origin)
     if device.paper is not None:
         yield from _paper(device.paper)
     yield from _characters(device)
 
 
+def _register(register: StatedRegister) -> Iterator[_Said]:
+    """The addresses, and each bit; a bit's other readings are those of its own digits and of the address's."""
+    under = describe_conditions(register.when_switch)
+    places = [(_place_name(place, register.direction, under), place) for place in (register.place, *register.others)]
+    first, *others = [(name, describe_addresses(place.addresses)) for name, place in places]
+    yield _Said("register", *first, tuple(others), register.citation.origin, tells_name=True)
+    for bit in register.bits:
+        own = [(bit.number, str(bit.says)), *((number, str(says)) for number, says in bit.others)]
+        first, *others = [(f"{name} bit {number}", says) for name, _ in places for number, says in own]
+        yield _Said("register", *first, tuple(others), bit.citation.origin)
+
+
+def _place_name(place: RegisterAddresses, direction: str, under: str) -> str:
+    space, lowest = place.key
+    name = f"{'port ' if space == InputKind.PORT.value else ''}{lowest} ({direction})"
+    return f"{name} ({under})" if under else name
+
+
+def _order(one: StatedOrder) -> Iterator[_Said]:
+    """Each pair of events of which a reading tells the order, but not those that hold by what the words mean."""
+    readings = [_pairs_told(order) for order in (one.order, *one.others)]
+    under = describe_conditions(one.when_switch)
+    for pair in dict.fromkeys(pair for reading in readings for pair in reading):
+        name = f"{pair[0]} and {pair[1]}" + (f" ({under})" if under else "")
+        first, *others = (reading.get(pair, LEFT_OPEN) for reading in readings)
+        doubtful = tuple((name, words) for words in dict.fromkeys(others) if words != first)
+        yield _Said("order", name, first, doubtful, one.citation.origin)
+
+
+def _pairs_told(order: EventOrder) -> dict[EventPair, str]:
+    """Pair of events, the earlier of the list of events first → which of the two comes first."""
+    rank = list(HandshakeEvent).index
+    told = {(a, b) if rank(a) < rank(b) else (b, a): FIRST.format(event=a) for a, b in sorted(order.told())}
+    return {**told, **dict.fromkeys(order.either, EITHER_WAY)}
+
+
 def _command(command: Command) -> _Said:
-    conditions = {**command.when, **command.when_switch}
-    under = ", ".join(f"{name} {value}" for name, value in sorted(conditions.items()))
-    name = f"{command.code} ({under})" if under else command.code
-    others = tuple(_command_words(command, pattern) for pattern in command.pattern.others)
-    return "command", name, _command_words(command, command.pattern), others, command.citation.origin
+    under = describe_conditions({**command.when, **command.when_switch})
+    first, *others = [
+        (f"{pattern.code} ({under})" if under else pattern.code, _command_words(command, pattern))
+        for pattern in (command.pattern, *command.pattern.others)
+    ]
+    return _Said("command", *first, tuple(others), command.citation.origin, tells_name=True)
 
 
 def _command_words(command: Command, pattern: Pattern) -> str:
@@ -203,7 +305,7 @@ def _paper(form: PaperForm) -> Iterator[_Said]:
         "form": "no form" if form.form_lines is None else f"{form.form_lines} lines",
     }
     for name, words in rows.items():
-        yield "paper", name, str(words), (), form.citation.origin
+        yield _Said("paper", name, str(words), (), form.citation.origin)
 
 
 def _auto(form: PaperForm) -> str:
@@ -218,4 +320,4 @@ def _characters(device: Device) -> Iterator[_Said]:
     place = Origin.at_line(device.file, 1)
     cited: dict[int, Citation] = dict(device.characters.citations)
     for code, char in sorted(device.characters.characters.items()):
-        yield "character", f"{code:02X}", char, (), cited[code].origin if code in cited else place
+        yield _Said("character", f"{code:02X}", char, (), cited[code].origin if code in cited else place)

@@ -164,10 +164,15 @@ class Timing:
 
 @dataclass(frozen=True, slots=True)
 class StatedOrder:
-    """In which order the document says that the events of one byte come."""
+    """In which order the document says that the events of one byte come.
+
+    `others`: the other readings that doubtful words leave.  `when_switch`: the switch settings under which it holds.
+    """
 
     order: EventOrder
     citation: Citation
+    others: tuple[EventOrder, ...] = ()
+    when_switch: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

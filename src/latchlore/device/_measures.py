@@ -1,10 +1,11 @@
-"""Lengths as exact millimetres, times with the transcriber's doubt, and byte rows as text."""
+"""Lengths as exact millimetres, times, digits and words with the transcriber's doubt, and byte rows as text."""
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import product
 
 from latchlore.base import Span
 from latchlore.device._patterns import readings
@@ -47,6 +48,41 @@ class DoubtfulSpan:
         """Read ``500 ns`` or ``{17}00 ns``."""
         first, *rest = (Span.parse(reading) for reading in readings(text))
         return cls(first, tuple(rest))
+
+
+@dataclass(frozen=True, slots=True)
+class DoubtfulDigit:
+    """A digit as read, and the other readings that doubt leaves."""
+
+    first: int
+    others: tuple[int, ...] = ()
+
+    @classmethod
+    def parse(cls, value: object, most: int) -> DoubtfulDigit:
+        """Read the number 7 or the text ``{71}``, each 0 to `most`.  A reading above is no reading."""
+        if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= most:
+            return cls(value)
+        words = f"this is a number from 0 to {most}, or a doubtful digit such as '{{{most}{most - 1}}}', not {value!r}"
+        if not isinstance(value, str):
+            raise ValueError(words)
+        first, *rest = (
+            int(one) if re.fullmatch(r"[0-9]", one) and int(one) <= most else None for one in readings(value)
+        )
+        if first is None:
+            raise ValueError(words)
+        return cls(first, tuple(one for one in rest if one is not None))
+
+
+_WORD_DOUBT = re.compile(r"\{([^{}|]+(?:\|[^{}|]+)+)\}")
+
+
+def word_readings(text: str) -> tuple[str, ...]:
+    """Every reading of a text with doubtful words ``{begins|ends}``, the transcriber's own first."""
+    pieces = _WORD_DOUBT.split(text)
+    if any(letter in "".join(pieces[::2]) for letter in "{|}"):
+        raise ValueError(f"doubtful words are written {{begins|ends}}, not {text!r}")
+    options = [[piece] if i % 2 == 0 else piece.split("|") for i, piece in enumerate(pieces)]
+    return tuple("".join(words) for words in product(*options))
 
 
 def parse_bytes(text: str) -> bytes:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from fractions import Fraction
-from itertools import pairwise
+from itertools import islice, pairwise, product
+from math import prod
 from typing import Annotated, Any, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, PlainValidator, StringConstraints, model_validator
@@ -22,9 +23,9 @@ from latchlore.device._facts import (
     LOOKS,
     TIMES,
 )
-from latchlore.device._measures import DoubtfulSpan, Length, parse_bytes
-from latchlore.device._patterns import Pattern, parse_pattern, parse_set
-from latchlore.device._registers import RegisterAddresses, parse_addresses
+from latchlore.device._measures import DoubtfulDigit, DoubtfulSpan, Length, parse_bytes, word_readings
+from latchlore.device._patterns import MAX_READINGS, Pattern, parse_pattern, parse_set
+from latchlore.device._registers import DoubtfulAddresses
 
 T = TypeVar("T")
 
@@ -45,6 +46,10 @@ def _one_of(known: tuple[str, ...]) -> PlainValidator:
         return value
 
     return PlainValidator(check)
+
+
+def _digit(most: int) -> PlainValidator:
+    return PlainValidator(lambda value: DoubtfulDigit.parse(value, most))
 
 
 def _page(value: Any) -> int | str:
@@ -293,7 +298,18 @@ class TimingModel(CitedModel):
         return self
 
 
-Event = Annotated[str, _one_of(tuple(event.value for event in HandshakeEvent))]
+_EVENTS = tuple(event.value for event in HandshakeEvent)
+
+
+def _event(value: Any) -> tuple[HandshakeEvent, ...]:
+    readings = word_readings(value) if isinstance(value, str) else (value,)
+    if any(one not in _EVENTS for one in readings):
+        raise ValueError(f"this is one of {', '.join(_EVENTS)}")
+    return tuple(HandshakeEvent(one) for one in readings)
+
+
+Event = Annotated[tuple[HandshakeEvent, ...], PlainValidator(_event)]
+"""An event of an order: every reading that doubt leaves, the transcriber's own first."""
 
 
 class OrderModel(CitedModel):
@@ -301,34 +317,50 @@ class OrderModel(CitedModel):
 
     first_to_last: list[Annotated[list[Event], Field(min_length=2)]] = []
     either: list[Annotated[list[Event], Field(min_length=2, max_length=2)]] = []
+    when_switch: dict[str, str] = {}
 
     @model_validator(mode="after")
     def _check(self) -> OrderModel:
         if not self.first_to_last and not self.either:
             raise ValueError("an order has 'first_to_last' or 'either'")
-        EventOrder.of((*self.pairs, *BY_MEANING), self.loose)
+        total = prod(len(event) for events in (*self.first_to_last, *self.either) for event in events)
+        if total > MAX_READINGS:
+            raise ValueError(f"{total} readings are more than {MAX_READINGS} in one order")
+        before, either = next(self._readings())
+        EventOrder.of((*before, *BY_MEANING), either)
         return self
 
-    @property
-    def pairs(self) -> tuple[EventPair, ...]:
-        """Each event with the next of its list."""
-        lists = [[HandshakeEvent(name) for name in names] for names in self.first_to_last]
-        return tuple(pair for events in lists for pair in pairwise(events))
+    def _readings(self) -> Iterator[tuple[tuple[EventPair, ...], tuple[EventPair, ...]]]:
+        """Each event with the next of its list, and the pairs that may come either way, in every reading."""
+        lists = (*self.first_to_last, *self.either)
+        for chosen in product(*(event for events in lists for event in events)):
+            events = iter(chosen)
+            rows = [tuple(islice(events, len(one))) for one in lists]
+            cut = len(self.first_to_last)
+            before = tuple(pair for row in rows[:cut] for pair in pairwise(row))
+            yield before, tuple((first, second) for first, second in rows[cut:])
 
     @property
-    def loose(self) -> tuple[EventPair, ...]:
-        """The pairs that may come either way."""
-        return tuple((HandshakeEvent(first), HandshakeEvent(second)) for first, second in self.either)
+    def orders(self) -> tuple[EventOrder, ...]:
+        """The order in every reading, the transcriber's own first; a reading against itself is no reading."""
+        found = []
+        for before, either in self._readings():
+            try:
+                EventOrder.of((*before, *BY_MEANING), either)
+                found.append(EventOrder.of(before, either))
+            except ValueError:  # the transcriber's own is checked on reading
+                continue
+        return tuple(dict.fromkeys(found))
 
 
 class RegisterBitModel(CitedModel):
     """One bit of a register."""
 
-    bit: Annotated[int, Field(ge=0, le=7)]
+    bit: Annotated[DoubtfulDigit, _digit(7)]
     signal: Name | None = None
     inverted: bool | None = None
-    when_true: Annotated[int, Field(ge=0, le=1)] | None = None
-    always: Annotated[int, Field(ge=0, le=1)] | None = None
+    when_true: Annotated[DoubtfulDigit | None, _digit(1)] = None
+    always: Annotated[DoubtfulDigit | None, _digit(1)] = None
     unused: bool = False
 
     @model_validator(mode="after")
@@ -345,13 +377,14 @@ class RegisterBitModel(CitedModel):
 class RegisterModel(CitedModel):
     """``[[register]]``: where the host finds a register, and what its bits are."""
 
-    address: Annotated[RegisterAddresses, _text_to(parse_addresses)]
+    address: Annotated[DoubtfulAddresses, _text_to(DoubtfulAddresses.parse)]
     direction: Annotated[str, _one_of(("read", "write"))]
     bits: list[RegisterBitModel] = []
+    when_switch: dict[str, str] = {}
 
     @model_validator(mode="after")
     def _check(self) -> RegisterModel:
-        numbers = [one.bit for one in self.bits]
+        numbers = [one.bit.first for one in self.bits]
         twice = next((number for number in numbers if numbers.count(number) > 1), None)
         if twice is not None:
             raise ValueError(f"bit {twice} stands twice")

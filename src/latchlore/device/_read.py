@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 from latchlore.base import (
     BadInput,
     BitSense,
-    EventOrder,
     KeyPath,
     Origin,
     SpanLimit,
@@ -40,6 +39,8 @@ from latchlore.device._facts import PAPER_MODES, SET_MODE
 from latchlore.device._registers import StatedBit, StatedRegister, find_pin
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from latchlore.device._models import (
         AutoWay,
         CitedModel,
@@ -128,8 +129,9 @@ def _device(model: DeviceModel, toml: TomlText) -> Device:
         figures=_figures(model, toml),
         scan_first_page=model.scan_first_page,
         orders=tuple(
-            StatedOrder(EventOrder.of(row.pairs, row.loose), _cite(toml, ("order", i), row))
+            StatedOrder(first, _cite(toml, ("order", i), row), tuple(others), dict(row.when_switch))
             for i, row in enumerate(model.order)
+            for first, *others in (row.orders,)
         ),
         registers=tuple(_register(toml, model, i, row) for i, row in enumerate(model.registers)),
     )
@@ -263,25 +265,38 @@ def _timing(toml: TomlText, index: int, row: TimingModel) -> Timing:
 def _register(toml: TomlText, model: DeviceModel, index: int, row: RegisterModel) -> StatedRegister:
     path = ("register", index)
     bits = []
+    sure = {bit.bit.first for bit in row.bits if not bit.bit.others}
     for i, bit in enumerate(row.bits):
         cited = bit if bit.page is not None else bit.model_copy(update={"page": row.page})
-        says, pin = _bit(model, bit)
+        first, *others = _bit_readings(model, bit, sure)
+        pin = None if bit.when_true is None or bit.signal is None else find_pin(model, bit.signal)
         pin_cited = None if pin is None else _cite(toml, ("pin", pin), model.pin[pin])
-        bits.append(StatedBit(bit.bit, says, _cite(toml, (*path, "bits", i), cited), pin_cited))
-    return StatedRegister(row.address, row.direction, tuple(bits), _cite(toml, path, row))
+        bits.append(StatedBit(*first, _cite(toml, (*path, "bits", i), cited), pin_cited, tuple(others)))
+    place, citation = row.address, _cite(toml, path, row)
+    return StatedRegister(place.first, row.direction, tuple(bits), citation, place.others, dict(row.when_switch))
 
 
-def _bit(model: DeviceModel, bit: RegisterBitModel) -> tuple[BitSense | Words, int | None]:
-    """What a bit follows, and the row of the pin table that this rests on."""
+def _bit_readings(model: DeviceModel, bit: RegisterBitModel, sure: set[int]) -> Iterator[tuple[int, BitSense | Words]]:
+    """Number and meaning in every reading, the transcriber's own first; `sure` numbers stand in other rows."""
+    numbers = (bit.bit.first, *(one for one in bit.bit.others if one not in sure))
+    level = bit.always or bit.when_true
+    levels = (None,) if level is None else (level.first, *level.others)
+    for number in numbers:
+        for one in levels:
+            yield number, _bit(model, bit, one)
+
+
+def _bit(model: DeviceModel, bit: RegisterBitModel, level: int | None) -> BitSense | Words:
+    """What a bit follows; `level`: which it always has, or has while its signal's name is true."""
     if bit.signal is None:
-        return (BitSense.unconnected() if bit.always is None else BitSense.tied(bit.always)), None
+        return BitSense.unconnected() if level is None else BitSense.tied(level)
     if bit.inverted is not None:
-        return BitSense.follows(bit.signal, inverted=bit.inverted), None
-    if bit.when_true is None:
-        return Words(bit.signal), None
+        return BitSense.follows(bit.signal, inverted=bit.inverted)
+    if level is None:
+        return Words(bit.signal)
     pin = find_pin(model, bit.signal)
     assert pin is not None  # a mistake of the checks
-    return BitSense.follows(bit.signal, inverted=(model.pin[pin].active == "high") != bool(bit.when_true)), pin
+    return BitSense.follows(bit.signal, inverted=(model.pin[pin].active == "high") != bool(level))
 
 
 def _switches(model: DeviceModel, toml: TomlText) -> tuple[Switch, ...]:

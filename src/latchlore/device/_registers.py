@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from latchlore.base import AddressSet, InputKind
+from latchlore.device._patterns import readings
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from latchlore.base import BitSense, Words
     from latchlore.device._device import Citation
     from latchlore.device._models import DeviceModel
@@ -61,26 +64,54 @@ def parse_addresses(text: str) -> RegisterAddresses:
 
 
 @dataclass(frozen=True, slots=True)
+class DoubtfulAddresses:
+    """Addresses as read, and the other readings that doubtful digits leave."""
+
+    first: RegisterAddresses
+    others: tuple[RegisterAddresses, ...] = ()
+
+    @classmethod
+    def parse(cls, text: str) -> DoubtfulAddresses:
+        """Read ``C801`` or ``C80{17}``.  A reading that is no address is no reading."""
+        first, *rest = readings(text)
+        others = []
+        for one in rest:
+            try:
+                others.append(parse_addresses(one))
+            except ValueError:
+                continue
+        return cls(parse_addresses(first), tuple(others))
+
+
+@dataclass(frozen=True, slots=True)
 class StatedBit:
     """What the document says of one bit: what it follows, or only the signal's name where the sense is not told.
 
     `pin`: the row of the pin table that turns what was said of the signal's name into the pin's level, where one did.
+    `others`: the number and what is said in the other readings that doubtful digits leave.
     """
 
     number: int
     says: BitSense | Words
     citation: Citation
     pin: Citation | None = None
+    others: tuple[tuple[int, BitSense | Words], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class StatedRegister:
-    """One row of a register table; `direction` ``read`` or ``write``, as the host sees it."""
+    """One row of a register table; `direction` ``read`` or ``write``, as the host sees it.
+
+    `others`: the other readings that doubtful digits of the address leave.  `when_switch`: the switch settings under
+    which the row holds.
+    """
 
     place: RegisterAddresses
     direction: str
     bits: tuple[StatedBit, ...]
     citation: Citation
+    others: tuple[RegisterAddresses, ...] = ()
+    when_switch: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def key(self) -> tuple[str, str, str]:

@@ -70,7 +70,17 @@ def device_to_plain(device: Device) -> Plain:
                 "address": str(one.place),
                 "space": one.place.kind.value,
                 "direction": one.direction,
-                "bits": [{"bit": bit.number, "says": str(bit.says), **_cited(bit.citation)} for bit in one.bits],
+                "may_also_read": [str(other) for other in one.others],
+                "when_switch": dict(one.when_switch),
+                "bits": [
+                    {
+                        "bit": bit.number,
+                        "says": str(bit.says),
+                        "may_also_read": [{"bit": number, "says": str(says)} for number, says in bit.others],
+                        **_cited(bit.citation),
+                    }
+                    for bit in one.bits
+                ],
                 **_cited(one.citation),
             }
             for one in device.registers
@@ -79,6 +89,8 @@ def device_to_plain(device: Device) -> Plain:
             {
                 "before": [[event.value for event in pair] for pair in one.order.before],
                 "either": [[event.value for event in pair] for pair in one.order.either],
+                "may_also_read": [str(other) for other in one.others],
+                "when_switch": dict(one.when_switch),
                 **_cited(one.citation),
             }
             for one in device.orders

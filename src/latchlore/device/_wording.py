@@ -9,8 +9,9 @@ from latchlore.device._c0 import byte_name
 from latchlore.device._patterns import set_text
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
+    from latchlore.base import AddressSet
     from latchlore.device._carrying import UsableCommand, UsableKind
     from latchlore.device._comparing import Trait
     from latchlore.device._doubts import Doubt
@@ -23,6 +24,9 @@ if TYPE_CHECKING:
     from latchlore.device._sources import Source, TextHit
     from latchlore.device._survey import HiddenLoss, LostAt, Trouble
 
+FIRST = "{event} first"
+EITHER_WAY = "either way"
+LEFT_OPEN = "left open"
 GRAPHICS_IN_TEXT = "[{count} bytes of dots]"
 
 
@@ -123,8 +127,47 @@ SILENT = "-"
 
 def describe_trait(trait: Trait) -> str:
     """One line on a trait: what each device's document says."""
-    said = " | ".join(SILENT if value is None else value for value in trait.values)
+    said = " | ".join(
+        SILENT if value is None else " ".join((value, *(f"(or reads {other})" for other in others)))
+        for value, others in zip(trait.values, trait.others, strict=True)
+    )
     return f"{trait.kind} {trait.name}: {said} ({trait.standing})"
+
+
+def switch_text(name: str) -> str:
+    """A switch by its name, as a statement about its position is called."""
+    return f"switch {name!r}"
+
+
+def describe_condition(name: str, wanted: str, stands: str | None, stated_at: str) -> str:
+    """Under which setting a row holds, and how the switch stands; `stated_at`: empty where the factory set it."""
+    only = f"only while {name} is {wanted}"
+    if stands is None:
+        return f"{only}, and how it stands is not told: state it under [switches] in study.toml"
+    whose = f"stated at {stated_at}" if stated_at else "set in the factory"
+    return f"{only}, as {whose}" if stands == wanted else f"{only}, and it is {stands}, as {whose}"
+
+
+def describe_conditions(settings: Mapping[str, str]) -> str:
+    """Settings under which a row holds, such as ``line end CR LF``; empty where it holds under all."""
+    return ", ".join(f"{name} {value}" for name, value in sorted(settings.items()))
+
+
+def describe_bit(number: int, says: object) -> str:
+    """A bit and what it follows."""
+    return f"bit {number}: {says}"
+
+
+def describe_addresses(addresses: AddressSet) -> str:
+    """The addresses of a register in runs, ``C800-C803, C810``; two digits each where there are only 8 lines."""
+    digits = (addresses.width + 3) // 4
+    runs: list[list[int]] = []
+    for address in addresses.iter_addresses():
+        if runs and runs[-1][1] == address - 1:
+            runs[-1][1] = address
+        else:
+            runs.append([address, address])
+    return ", ".join(f"{a:0{digits}X}" if a == b else f"{a:0{digits}X}-{b:0{digits}X}" for a, b in runs)
 
 
 def describe_explanation(one: Explanation) -> str:

@@ -22,24 +22,28 @@ from latchlore.base import (
     Words,
 )
 from latchlore.device._patterns import OneByte
+from latchlore.device._settings import condition_of
+from latchlore.device._wording import describe_addresses, describe_bit, describe_conditions
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from latchlore.device._device import Citation, Command, Device, Pin, Timing
+    from latchlore.device._device import Citation, Command, Device, Pin, StatedOrder, Timing
     from latchlore.device._registers import StatedRegister
+    from latchlore.device._settings import Condition, StatedSwitch
 
 DATA_WIDTH = "data width needed"
 
 
-def testify(devices: Sequence[Device]) -> tuple[Testimony, ...]:
+def testify(devices: Sequence[Device], stated: Sequence[StatedSwitch] = ()) -> tuple[Testimony, ...]:  # noqa: PT028 - no test
     """Everything the documents state, in the order given and then in the order of each file's kinds of row.
 
     Subjects: COMMAND by the fixed leading bytes, value the meaning; PIN by connector and number as written; SIGNAL,
     its active level; TIMING, a limit; ORDER "handshake order"; WIDTH "data width needed"; REGISTER and
     BIT; SEQUENCE; EMISSION; NOTE.
     Strength is STATED, or GUESSED where the transcriber doubts the row.  `note` carries his doubt and the words as
-    printed.
+    printed.  `stated`: how switches of the device under study stand; what is not stated stands as the factory set it.
+    An order or register that holds under other settings only is a NOTE.
     """
     found: list[Testimony] = []
     for device in devices:
@@ -49,10 +53,9 @@ def testify(devices: Sequence[Device]) -> tuple[Testimony, ...]:
         for timing in device.timings:
             found += _timing(device, timing)
         for one in device.orders:
-            key = (HANDSHAKE_ORDER,)
-            found.append(_say(device, SubjectKind.ORDER, key, one.order, one.citation, "order of events"))
+            found.append(_order(device, one, condition_of(device, one.when_switch, stated)))
         for register in device.registers:
-            found += _register(device, register)
+            found += _register(device, register, condition_of(device, register.when_switch, stated))
         found += _others(device)
     return tuple(found)
 
@@ -129,18 +132,51 @@ def _pin(device: Device, pin: Pin) -> Iterator[Testimony]:
         yield _say(device, SubjectKind.SIGNAL, (pin.signal,), level, pin.citation, "pin row")
 
 
-def _register(device: Device, register: StatedRegister) -> Iterator[Testimony]:
+def _order(device: Device, one: StatedOrder, condition: Condition) -> Testimony:
+    doubt = f"the order may also be read as {' or as '.join(map(str, one.others))}" if one.others else ""
+    if not condition.holds:
+        about = f"{HANDSHAKE_ORDER} while {describe_conditions(one.when_switch)}"
+        said = _say(device, SubjectKind.NOTE, (about,), Words(str(one.order)), one.citation, "order of events", doubt)
+        return _under(said, condition)
+    said = _say(device, SubjectKind.ORDER, (HANDSHAKE_ORDER,), one.order, one.citation, "order of events", doubt)
+    return _under(said, condition)
+
+
+def _register(device: Device, register: StatedRegister, condition: Condition) -> Iterator[Testimony]:
     """Where a register is, and what each of its bits follows; a bit also falls with the pin row that it was read by."""
     where = register.place.addresses
-    yield _say(device, SubjectKind.REGISTER, register.key, where, register.citation, "register row")
+    doubt = f"the address may also read {' or '.join(map(str, register.others))}" if register.others else ""
+    if not condition.holds:
+        words = "; ".join([describe_addresses(where), *(describe_bit(bit.number, bit.says) for bit in register.bits)])
+        about = f"{register.place} ({register.direction}) while {describe_conditions(register.when_switch)}"
+        said = _say(device, SubjectKind.NOTE, (about,), Words(words), register.citation, "register row", doubt)
+        yield _under(said, condition)
+        return
+    said = _say(device, SubjectKind.REGISTER, register.key, where, register.citation, "register row", doubt)
+    yield _under(said, condition)
     for bit in register.bits:
         key = (*register.key, str(bit.number))
-        said = _say(device, SubjectKind.BIT, key, bit.says, bit.citation, "register row")
+        others = " or ".join(describe_bit(number, says) for number, says in bit.others)
+        of_bit = f"the row may also read {others}" if others else ""
+        more = "; ".join(words for words in (doubt, of_bit) if words)
+        said = _say(device, SubjectKind.BIT, key, bit.says, bit.citation, "register row", more)
         if bit.pin is not None and isinstance(bit.says, BitSense):
             signal = next(pin.signal for pin in device.pins if pin.citation == bit.pin)
             pin = row_statement(device, Subject(SubjectKind.SIGNAL, (signal,)), bit.pin)
             said = replace(said, origins=(*said.origins, bit.pin.origin), falls_with=(*said.falls_with, (pin,)))
-        yield said
+        yield _under(said, condition)
+
+
+def _under(said: Testimony, condition: Condition) -> Testimony:
+    """A testimony that also rests on how switches stand."""
+    if not condition.statements:
+        return said
+    return replace(
+        said,
+        origins=tuple(dict.fromkeys((*said.origins, *(one.origin for one in condition.statements)))),
+        note="; ".join(words for words in (condition.words, said.note) if words),
+        falls_with=(*said.falls_with, *((one,) for one in condition.statements)),
+    )
 
 
 def _timing(device: Device, timing: Timing) -> Iterator[Testimony]:

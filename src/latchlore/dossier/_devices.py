@@ -9,6 +9,7 @@ from latchlore.device import (
     TraitStanding,
     check_document,
     compare_devices,
+    describe_bit,
     explain_stream,
     order_family,
 )
@@ -16,7 +17,7 @@ from latchlore.dossier import wording
 from latchlore.dossier._view import PlaceLink
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
     from latchlore.base import Origin
     from latchlore.device import Citation, Command, Device, DeviceComparison, Family, Trait
@@ -160,19 +161,29 @@ def _parts(device: Device, link: LinkToOrigin) -> Iterator[PartView]:
     timings = []
     for timing in device.timings:
         words = str(timing.limit) if timing.limit is not None else wording.TYPICALLY.format(time=timing.typical)
-        others = [wording.OR_READS.format(words=other) for other in timing.others]
-        timings.append(_line(timing.what, words, others, timing.citation, link))
+        timings.append(_line(timing.what, words, _or_reads(timing.others), timing.citation, link))
     yield PartView(titles["timings"], columns["timings"], False, tuple(timings))
     registers = []
     for register in device.registers:
         name = f"{register.place} ({register.direction})"
-        registers.append(_line(name, wording.REGISTER, (), register.citation, link))
+        remarks = [*_only_while(register.when_switch), *_or_reads(register.others)]
+        registers.append(_line(name, wording.REGISTER, remarks, register.citation, link))
         for bit in register.bits:
+            others = _or_reads(describe_bit(number, says) for number, says in bit.others)
             registers.append(
-                _line(wording.BIT_OF.format(register=name, bit=bit.number), str(bit.says), (), bit.citation, link)
+                _line(wording.BIT_OF.format(register=name, bit=bit.number), str(bit.says), others, bit.citation, link)
             )
     yield PartView(titles["registers"], columns["registers"], False, tuple(registers))
-    orders = tuple(_line(wording.ONE_BYTE, str(one.order), (), one.citation, link) for one in device.orders)
+    orders = tuple(
+        _line(
+            wording.ONE_BYTE,
+            str(one.order),
+            [*_only_while(one.when_switch), *_or_reads(one.others)],
+            one.citation,
+            link,
+        )
+        for one in device.orders
+    )
     yield PartView(titles["orders"], columns["orders"], False, orders)
     sent = tuple(_line(one.name, one.data.hex(" ").upper(), (), one.citation, link) for one in device.sequences)
     yield PartView(titles["sequences"], columns["sequences"], False, sent)
@@ -180,9 +191,17 @@ def _parts(device: Device, link: LinkToOrigin) -> Iterator[PartView]:
     yield PartView(titles["claims"], columns["claims"], False, said)
 
 
+def _or_reads(others: Iterable[object]) -> list[str]:
+    return [wording.OR_READS.format(words=other) for other in others]
+
+
+def _only_while(settings: Mapping[str, str]) -> list[str]:
+    words = ", ".join(f"{name} {value}" for name, value in settings.items())
+    return [wording.ONLY_WHILE.format(what=words)] if words else []
+
+
 def _command(command: Command, link: LinkToOrigin) -> LineView:
-    remarks = [f"{name} {value}" for name, value in (*command.when.items(), *command.when_switch.items())]
-    remarks = [wording.ONLY_WHILE.format(what=", ".join(remarks))] if remarks else []
+    remarks = _only_while({**command.when, **command.when_switch})
     if command.otherwise:
         remarks.append(wording.OTHERWISE)
     for parameter in command.parameters.values():
@@ -224,7 +243,9 @@ def view_variants(devices: Sequence[Device], table: Table, link: LinkToOrigin) -
 
 def compare_documents(devices: Sequence[Device]) -> DeviceComparison | None:
     """The documents that say what a device does, compared; None where there are fewer than two."""
-    found = [one for one in devices if one.commands or one.pins or one.timings or one.switches]
+    found = [
+        one for one in devices if one.commands or one.pins or one.timings or one.switches or one.registers or one.orders
+    ]
     return compare_devices(found) if len(found) > 1 else None
 
 
@@ -237,7 +258,7 @@ def _told(traits: Sequence[Trait]) -> list[Trait]:
 def _trait(trait: Trait, names: Sequence[str], link: LinkToOrigin) -> TraitView:
     cells = []
     for name, value, others, origin in zip(names, trait.values, trait.others, trait.origins, strict=True):
-        words = " ".join(filter(None, (value or "", *(wording.OR_READS.format(words=other) for other in others))))
+        words = " ".join(filter(None, (value or "", *_or_reads(others))))
         cells.append((name, words, None if origin is None else _place(origin, link)))
     return TraitView(f"{trait.kind} {trait.name}", wording.TRAIT_WORDS[trait.standing], tuple(cells))
 

@@ -65,3 +65,14 @@ LOGGED = "looked for in the merged sequence"
 def logged_at(sequence: str, byte: int) -> str:
     """Where a code stands in a log."""
     return f"in {sequence!r}, from byte {byte + 1} on"
+
+
+def no_switch(name: str, known: Sequence[str]) -> str:
+    """A switch of study.toml of which no document speaks."""
+    there = ", ".join(map(repr, known)) or "none"
+    return f"no document has a switch {name!r}; there are {there}"
+
+
+def no_setting(name: str, value: str, known: Sequence[str]) -> str:
+    """A setting of study.toml that no document lists."""
+    return f"switch {name!r} has no setting {value!r}; the documents list {', '.join(map(repr, known))}"

@@ -294,3 +294,4 @@ class StudyTable(_Table):
     capture: list[CaptureTable] = []
     look_for: list[LookForTable] = []
     question: list[QuestionTable] = []
+    switches: dict[Name, Name] = {}

@@ -20,6 +20,7 @@ from latchlore.study._study import (
     RolePart,
     Study,
     StudyFile,
+    SwitchPart,
 )
 from latchlore.study._withdrawn import read_withdrawn, unread_images
 from latchlore.study.starter import FILES
@@ -124,6 +125,9 @@ class _Reader:
             authors=tuple(table.authors),
             date=table.date,
             withdrawn=self.withdrawn,
+            switches=tuple(
+                SwitchPart(name, value, _at(toml, "switches", name)) for name, value in table.switches.items()
+            ),
         )
 
     def read_table(self) -> tuple[TomlText | None, StudyTable]:

@@ -240,6 +240,15 @@ class QuestionPart:
 
 
 @dataclass(frozen=True, slots=True)
+class SwitchPart:
+    """How a switch of which documents speak was found set on the machine."""
+
+    name: str
+    value: str
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True)
 class Study:
     """A study folder, read and checked.
 
@@ -268,6 +277,7 @@ class Study:
     authors: tuple[str, ...] = ()
     date: str = ""
     withdrawn: tuple[Withdrawn, ...] = ()
+    switches: tuple[SwitchPart, ...] = ()
 
     def logs_by_sequence(self) -> dict[str, tuple[LogPart, ...]]:
         """The logs of each sequence, sequences in alphabetical order."""

@@ -175,22 +175,12 @@ def _hear_matings(study: Study, hearing: Hearing) -> None:
 
 
 def _hear_documents(study: Study, hearing: Hearing) -> None:
-    if not study.documents:
+    if not study.documents and not study.switches:
         return
-    from latchlore.device import read_device
-    from latchlore.device.testify import testify
+    from latchlore.study._heardocuments import hear_documents
 
-    devices: list[Device] = []
-    mistakes: list[tuple[Origin, str]] = []
-    for one in study.documents:
-        try:
-            devices.append(read_device(one.raw, one.file))
-        except BadInput as error:
-            mistakes += error.mistakes
-    if mistakes:
-        raise BadInput.of_all(mistakes)
-    hearing.devices = tuple(devices)
-    hearing.testimonies += still_said(testify(devices), names_of(study))
+    hearing.devices, said = hear_documents(study)
+    hearing.testimonies += said
 
 
 _ROLE_SIGNALS = {"data": "DATA", "strobe": "STROBE", "busy": "BUSY", "acknowledge": "ACK", "select": "SELECT"}
