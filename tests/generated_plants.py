@@ -110,6 +110,64 @@ def plug_level_wrong(study: Drawn) -> Plant | None:
     return g.Plant("plug level wrong", _busy_subjects(study), _on_board(f"level j1.{number}"))
 
 
+def _strobe_subjects(study: Drawn) -> tuple[str, ...]:
+    _, value = study.pattern(study.index["control"])
+    address = f"{value:04X}" if study.cpu == "6502" else f"port {value:02X}"
+    return ("signal STROBE", f"{address} (write) bit {study.strobe_bit}")
+
+
+def _strobe_is_free(study: Drawn) -> bool:
+    """Whether the sense of the strobe's bit meets a level that somebody states, and nothing else is wrong about it."""
+    if not _program_is_heard(study) or not study.levels_known():
+        return False
+    return not any("signal STROBE" in plant.subjects for plant in study.plants)
+
+
+def strobe_inverter_missed(study: Drawn) -> Plant | None:
+    """The strobe goes through an inverter, and the net file goes around it."""
+    if not study.strobe_inverted or not _strobe_is_free(study):
+        return None
+    study.said_strobe_inverted = False
+    wrong = _on_board(f"u5.{g.LATCH_OUT[study.strobe_bit]}", f"j1.{study.number('STROBE')}")
+    return g.Plant("strobe inverter missed", _strobe_subjects(study), wrong)
+
+
+def strobe_inverter_imagined(study: Drawn) -> Plant | None:
+    """The strobe goes straight, and the net file takes it through an inverter."""
+    if study.strobe_inverted or not _strobe_is_free(study):
+        return None
+    study.said_strobe_inverted = True
+    pins = [f"u7.{pin}" for pair in g.INVERTERS for pin in pair]
+    wrong = _on_board(f"u5.{g.LATCH_OUT[study.strobe_bit]}", f"j1.{study.number('STROBE')}", *pins)
+    return g.Plant("strobe inverter imagined", _strobe_subjects(study), wrong)
+
+
+def strobe_level_misprinted(study: Drawn) -> Plant | None:
+    """A manual has the level of the strobe the other way round."""
+    if not study.manuals or not _strobe_is_free(study):
+        return None
+    manual = study.random.choice(study.manuals)
+    manual.pins[study.number("STROBE")].active = 1 - study.active("STROBE")
+    return g.Plant("strobe level misprinted", _strobe_subjects(study), frozenset({manual.level_name("STROBE")}))
+
+
+def strobe_plug_level_wrong(study: Drawn) -> Plant | None:
+    """The net file's connector has the level of the strobe the other way round."""
+    number = study.number("STROBE")
+    if study.said_plug[number].active is None or not _strobe_is_free(study):
+        return None
+    study.said_plug[number].active = 1 - study.active("STROBE")
+    return g.Plant("strobe plug level wrong", _strobe_subjects(study), _on_board(f"level j1.{number}"))
+
+
+def control_latch_misread(study: Drawn) -> Plant | None:
+    """The control latch, a '374, was read as the inverting '534."""
+    if not _strobe_is_free(study):
+        return None
+    study.said_latch = "74ls534"
+    return g.Plant("control latch misread", _strobe_subjects(study), _on_board("part u5"))
+
+
 def pins_exchanged_in_manual(study: Drawn) -> Plant | None:
     """Two data pins of a manual's table changed places."""
     if not study.manuals:
@@ -365,7 +423,8 @@ PLANTS: dict[str, Callable[[Drawn], Plant | None]] = {
         pins_exchanged_on_plug, time_misprinted, meaning_differs, data_line_missed, address_line_wrong,
         address_lines_exchanged, strap_moved, waits_on_open, waits_on_tied, label_wrong, image_byte_wrong,
         log_of_something_else, role_turned, part_misread, status_joints_exchanged, branch_misread,
-        clock_wrong,
+        clock_wrong, strobe_inverter_missed, strobe_inverter_imagined, strobe_level_misprinted, strobe_plug_level_wrong,
+        control_latch_misread,
     )
 }  # fmt: skip
 

@@ -126,7 +126,9 @@ class Drawn:
     said_lines: int = 8
     said_image: bytes = b""
     said_busy_role: bool | None = None
+    said_strobe_inverted: bool = False
     said_buffer: str = "74ls244"
+    said_latch: str = "74ls374"
     said_clock: Fraction = Fraction(1)
     plants: list[Plant] = field(default_factory=list)
 
@@ -267,6 +269,7 @@ class Drawn:
         self.said_bits = [Bit(bit.source, bit.inverted, bit.level) for bit in self.bits]
         self.said_plug = {k: Row(row.signal, row.direction, row.active) for k, row in self.plug.items()}
         self.said_straps, self.said_lines = dict(self.straps), self.lines
+        self.said_strobe_inverted = self.strobe_inverted
         self.said_image, self.said_clock = bytes(self.code.data), self.clock
         self.said_claims = {name: happens for name, (_, happens) in self.claims.items()}
         if self.random.random() < 0.5:
@@ -276,7 +279,7 @@ class Drawn:
                 row.active = None
 
     def levels_known(self) -> bool:
-        """Whether somebody states the level of BUSY."""
+        """Whether somebody states the levels of BUSY and STROBE."""
         return bool(self.manuals) or any(row.active is not None for row in self.said_plug.values())
 
     def buffer_pin(self, bit: int) -> str:
@@ -300,7 +303,7 @@ class Drawn:
         """The net file as stated."""
         lines = ["# INVENTED", "host 6502" if self.cpu == "6502" else "host z80 8"]
         lines += [
-            "part u1 74ls10", "part u2 74ls138", "part u4 74ls374", "part u5 74ls374", f"part u6 {self.said_buffer}",
+            "part u1 74ls10", "part u2 74ls138", "part u4 74ls374", f"part u5 {self.said_latch}", f"part u6 {self.said_buffer}",
             "part u7 74ls04", "plug j1 20 printer",
         ]  # fmt: skip
         lines += ["part u3 74ls245"] if self.is_buffered else []
@@ -343,7 +346,7 @@ class Drawn:
                 lines.append(f"open u4.{LATCH_OUT[k]} j1.{self.number(f'DATA{k + 1}')}")
         at = f"j1.{self.number('STROBE')}"
         out = f"u5.{LATCH_OUT[self.strobe_bit]}"
-        if self.strobe_inverted:
+        if self.said_strobe_inverted:
             return [*lines, f"net k {out} u7.11", f"net strobe u7.10 {at}"]
         return [*lines, f"net strobe {out} {at}"]
 

@@ -69,60 +69,62 @@ def handshake_timing(tree: ByteTree, roles: Sequence[SignalRole], strobe: str = 
     """Times of the handshake's writes in cycles, least and most over all paths.
 
     An edge is a write that changes the strobe's bit, or makes its level known; a pulse is an edge and the one back.
-    The pulse's level is the one that the roles state, else the one that a data write leads to, else the one sure to
-    be left again sooner.  Loops of unknown length give no most number.
+    The pulse's level is the program's own (`own_pulse`), else the one that the roles state, else the one that a data
+    write leads to, else the one sure to be left again sooner.  Loops of unknown length give no most number.
     """
+    own = own_pulse(tree, roles, strobe)
     watch = _Watch(tree, roles, strobe)
     watch.follow()
-    return watch.timing()
+    return watch.timing(None if own is None else own[0])
 
 
-def pulse_level(tree: ByteTree, roles: Sequence[SignalRole], strobe: str = STROBE, *, own: bool = False) -> int | None:
-    """The level of the strobe's bit during the pulse: the one that the roles state, else the program's own.
+def pulse_level(tree: ByteTree, roles: Sequence[SignalRole], strobe: str = STROBE) -> int | None:
+    """The level of the strobe's bit during the pulse.
 
-    The program's own (`own`: that alone) is the level that it always leaves again sooner than the other, or the only
-    one that it leaves again at all.  None where the tree shows no pulse, or where neither is told.
+    The program's own where it tells (`own_pulse`), so that a wrong statement about the board does not turn the
+    program's testimony round; else the one that the roles state; else the one that is always left again sooner.  None
+    where the tree shows no pulse, or where nothing tells.
     """
+    own = own_pulse(tree, roles, strobe)
+    if own is not None:
+        return own[0]
     watch = _Watch(tree, roles, strobe)
     watch.follow()
-    widths = {level: cycles for (what, level), cycles in watch.found.items() if what == "width" and level is not None}
     stated = watch.stated_level()
-    if stated in widths and not own:
-        return stated
-    if len(widths) == 1:
-        return next(iter(widths))
-    for level, cycles in widths.items():
-        if cycles.most is not None and cycles.most < widths[1 - level].least:
-            return level
-    return None
+    return stated if stated in watch.widths else watch.sooner()
 
 
 def own_pulse(tree: ByteTree, roles: Sequence[SignalRole], strobe: str = STROBE) -> tuple[int, tuple[int, ...]] | None:
     """The level of the strobe's bit that the program itself shows to be the pulse, with the writes that make its edges.
 
-    Nothing that is stated of the strobe's level is used.  Beside what `pulse_level` goes by, the level that is left
-    again within a bound while the other may last as long as the device wishes, where data lead to it and never to the
-    other: a program that holds its strobe until it is answered would show the opposite bounds.  None where the program
-    does not tell.
+    Nothing that is stated of the strobe's level is used.  It is the level that is always left again sooner than the
+    other, or the only one that is left again at all, unless data lead to the other alone.  Beside that, the level that
+    is left again within a bound while the other may last as long as the device wishes, where data lead to it and never
+    to the other: a program that holds its strobe until it is answered would show the opposite bounds.  None where the
+    program does not tell.
     """
-    level = pulse_level(tree, roles, strobe, own=True)
-    watch = _Watch(tree, roles, strobe)
+    watch = _Watch(tree, roles, strobe, own=True)
     watch.follow()
+    led = [one for one in (0, 1) if ("set-up", one) in watch.found]
+    level = watch.sooner()
     if level is None:
-        found = watch.found
-        bounded = [one for one in (0, 1) if ("width", one) in found and found["width", one].most is not None]
-        led = [one for one in (0, 1) if ("set-up", one) in found]
+        bounded = [one for one, cycles in sorted(watch.widths.items()) if cycles.most is not None]
         if len(bounded) != 1 or bounded != led:
             return None
         level = bounded[0]
+    elif led == [1 - level]:
+        return None
     return level, tuple(sorted(set(watch.at.values())))
 
 
 class _Watch:
-    """Carries "cycles since the last data write, since the last edge" along every way, as ranges."""
+    """Carries "cycles since the last data write, since the last edge" along every way, as ranges.
 
-    def __init__(self, tree: ByteTree, roles: Sequence[SignalRole], strobe: str) -> None:
-        self.tree = tree
+    `own`: what the roles state of the strobe's level is not used.
+    """
+
+    def __init__(self, tree: ByteTree, roles: Sequence[SignalRole], strobe: str, *, own: bool = False) -> None:
+        self.tree, self.own = tree, own
         self.is_data = belongs_to(data_roles(roles))
         self.strobes = [role for role in roles if role.direction == "write" and role.signal == strobe]
         self.found: dict[tuple[str, int | None], CycleRange] = {}
@@ -145,8 +147,13 @@ class _Watch:
         return (event.value.bits, tuple(value & ~mask for value in event.value.values)) if mask else None
 
     def rests(self, event: Write, now: int) -> bool:
-        """Whether a data write of a register with a strobe bit leaves that at rest."""
-        return self.beside_strobe(event) is not None and self.stated_level() == 1 - now
+        """Whether a first data write of a register with a strobe bit leaves that at rest.
+
+        Where nothing stated may be used it may be the pulse or its end, so it is no edge that could be measured from.
+        """
+        if not self.is_data(event.kind, event.address) or self.beside_strobe(event) is None:
+            return False
+        return self.own or self.stated_level() == 1 - now
 
     def note(self, what: str, level: int | None, cycles: CycleRange | None) -> None:
         """Widen a figure."""
@@ -220,14 +227,27 @@ class _Watch:
         stated = {role.active ^ role.inverted for role in self.strobes if role.active is not None}
         return stated.pop() if len(stated) == 1 else None
 
-    def timing(self) -> Timing:
-        """The figures of the pulse: the level stated to be the strobe's, else the one that is left again soonest."""
-        widths = {
-            level: cycles for (what, level), cycles in self.found.items() if what == "width" and level is not None
-        }
+    @property
+    def widths(self) -> dict[int, CycleRange]:
+        """How long each level lasts that is left again."""
+        return {level: cycles for (what, level), cycles in self.found.items() if what == "width" and level is not None}
+
+    def sooner(self) -> int | None:
+        """The only level that is left again, or the one that always is sooner than the other."""
+        widths = self.widths
+        if len(widths) == 1:
+            return next(iter(widths))
+        for level, cycles in widths.items():
+            if cycles.most is not None and cycles.most < widths[1 - level].least:
+                return level
+        return None
+
+    def timing(self, own: int | None) -> Timing:
+        """The figures of the pulse at the program's own level, else at the one that is stated, else at the likeliest."""
+        widths = self.widths
         if not widths:
             return Timing(self.found.get(("set-up", None)), None, None, None, None)
-        active = self.stated_level()
+        active = self.stated_level() if own is None else own
         if active not in widths:
             # nobody says which level is the pulse: a data write leads to it, and it is sure to be left again soonest
             led = [level for level in widths if ("set-up", level) in self.found]
