@@ -303,8 +303,8 @@ class Drawn:
         """The net file as stated."""
         lines = ["# INVENTED", "host 6502" if self.cpu == "6502" else "host z80 8"]
         lines += [
-            "part u1 74ls10", "part u2 74ls138", "part u4 74ls374", f"part u5 {self.said_latch}", f"part u6 {self.said_buffer}",
-            "part u7 74ls04", "plug j1 20 printer",
+            "part u1 74ls10", "part u2 74ls138", "part u4 74ls374", f"part u5 {self.said_latch}",
+            f"part u6 {self.said_buffer}", "part u7 74ls04", "plug j1 20 printer",
         ]  # fmt: skip
         lines += ["part u3 74ls245"] if self.is_buffered else []
         for number, row in sorted(self.said_plug.items()):

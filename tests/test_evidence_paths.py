@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from latchlore.base import (
+    HELD,
     Arm,
     ByteSequence,
     ByteTable,
@@ -18,6 +19,7 @@ from latchlore.base import (
     LeafKind,
     Node,
     Paths,
+    SequenceByte,
     Write,
 )
 from latchlore.evidence import explain_sequence
@@ -76,3 +78,56 @@ def test_search_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
     assert found.words == (
         "the search for paths that write this sequence was given up before its end; there may be others"
     )
+
+
+def merged(*items: SequenceByte) -> ByteSequence:
+    """A merge of nine runs that is fairly sure of itself."""
+    return ByteSequence(items, 0.97, 9)
+
+
+def choice_of(first: bytes, second: bytes) -> tuple[ByteTree, InputBit]:
+    """A routine that sends one or the other by a held bit: the first where it is 1."""
+    bit = InputBit(InputKind.MEMORY, 0xC801, 7, HELD)
+    start = Node((), Choice((Arm(Condition.of_bit(bit, 1), 1), Arm(Condition.of_bit(bit, 0), 2))))
+    zero = CycleRange.exactly(0)
+    writes = [tuple(Write(InputKind.MEMORY, DATA, ByteTable.constant(b), zero) for b in one) for one in (first, second)]
+    return ByteTree((start, *(Node(one, END) for one in writes)), 0xF000), bit
+
+
+SURE = SequenceByte(0x41, 0.9999)
+
+
+@pytest.mark.parametrize(
+    "sequence",
+    [
+        # one too many (2 %), one missing (1 %)
+        merged(SURE, SURE, SequenceByte(0x41, 0.98)),
+        merged(SURE, SequenceByte(0x42, 0.9999, (), 0.01)),
+    ],
+)
+def test_doubts_before_contradiction(sequence: ByteSequence) -> None:
+    """A small doubt that the program settles is believed before a contradiction, and tells how the bit stood."""
+    told = sequence.data
+    sent = {b"AAA": b"AA", b"AB": b"AAB"}[told]
+    tree, bit = choice_of(sent, b"XYZ")
+    found = explain_sequence(sequence, tree, is_data)
+    assert (found.side, found.held) == (Side.APART, ((bit, 1),))
+    assert found.words == "no path writes exactly this, but one sequence of the program differs in 1 byte"
+    assert found.follows[0] == f"the program would send {sent.hex(' ').upper()}"
+
+
+def test_doubts_before_contradiction_wrong() -> None:
+    """Where the merge has no doubt, or none that the program settles, they contradict one another."""
+    tree, _ = choice_of(b"AA", b"XYZ")
+    for sequence in (merged(SURE, SURE, SURE), merged(SURE, SequenceByte(0x42, 0.98), SequenceByte(0x43, 0.9999))):
+        found = explain_sequence(sequence, tree, is_data)
+        assert (found.side, found.held, found.words) == (
+            Side.CLASH, (), "no path of the program writes this sequence, and every path was followed",
+        )  # fmt: skip
+
+
+def test_doubts_of_both() -> None:
+    """Where the doubt may be settled either way, no bit is concluded."""
+    tree, _ = choice_of(b"AA", b"AAB")
+    found = explain_sequence(merged(SURE, SURE, SequenceByte(0x43, 0.98, ((0x42, 0.015),))), tree, is_data)
+    assert (found.side, found.held) == (Side.APART, ())

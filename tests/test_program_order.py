@@ -82,6 +82,11 @@ def test_find_order(code: str, strobe: SignalRole, words: str) -> None:
         # wait is at 0, and the two signs differ
         (f"{WAIT_BUSY} {PUT} {FALL} A200 A200 A200 A200 A200 A200 {RISE} 4C00E0", OPEN, (0, (0xE00A, 0xE01B))),
         (f"{PUT} {FALL} {WAIT_BUSY} {RISE} 4C00E0", OPEN, None),
+        # the pulse is longer than the gap, so width and data point at different levels
+        (f"{PUT} {FALL} A200 A200 A200 A200 A200 A200 {RISE} 4C00E0", OPEN, None),
+        (f"{FALL} {RISE} 4C00E0", OPEN, None),  # no data lead to either level
+        # a line that rests low, stated to be true when low: what is stated must not hide the first rise
+        (f"{PUT} {RISE} A200 A200 A200 A200 A200 A200 {FALL} {WAIT_BUSY} 4C00E0", LOW, (1, (0xE005, 0xE016))),
     ],
 )
 def test_own_pulse(code: str, stated: SignalRole, pulse: tuple[int, tuple[int, ...]] | None) -> None:

@@ -28,7 +28,6 @@ from latchlore.base import (
 )
 from latchlore.evidence import wording
 from latchlore.evidence._paths import explain_sequence
-from latchlore.evidence._relations import Side
 from latchlore.evidence._signals import holds_back, signal_name
 
 if TYPE_CHECKING:
@@ -131,9 +130,8 @@ def _levels_from_logs(said: Sequence[Testimony], belongs: Belongs | None) -> tup
         for tree in said:
             if tree.subject != log.subject or not isinstance(tree.value, ByteTree):
                 continue
-            lookup = explain_sequence(log.value, tree.value, belongs)
-            if lookup.side is Side.AGREE:
-                found += [_level(log, tree, bit, level) for bit, level in lookup.held if bit.turn < 0]
+            held = explain_sequence(log.value, tree.value, belongs).held
+            found += [_level(log, tree, bit, level) for bit, level in held if bit.turn < 0]
     return tuple(one for one in found if one.subject.key[1])
 
 

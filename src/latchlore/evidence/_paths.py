@@ -17,6 +17,14 @@ if TYPE_CHECKING:
 CERTAIN = 0.95
 """A merged sequence below this confidence is too doubtful to contradict a program."""
 
+DOUBTED = 0.002
+"""A doubt of a merge from which on a path of the program that settles it is believed before a contradiction is.
+
+The merge alone may be surer of what it says; but that a program sends just the doubted sequence, out of all that it
+could be made to send, would be a strange accident, and a misread image or a mistaken log are rarer than one doubt in a
+thousand (*common practice*: odds of evidence multiply).
+"""
+
 MAX_PATHS = 64
 
 
@@ -24,7 +32,8 @@ MAX_PATHS = 64
 class Lookup:
     """What came out: the side, the sentence, and what follows for the status bits.
 
-    `held`: the input bits fixed in every explaining path, with their level.
+    `held`: the input bits fixed in every explaining path, with their level; where no path writes just the sequence,
+    those that every path fixes which settles a doubt of the merge.
     """
 
     side: Side
@@ -55,7 +64,9 @@ def explain_sequence(sequence: ByteSequence, tree: ByteTree, sent_to: Callable[[
         return Lookup(Side.AGREE, wording.path_found(tree.entry, len(paths)), tuple(follows), paths, held)
     near = nearest(sequence, tree, sent_to)
     if near:
-        return Lookup(Side.APART, wording.path_near(near[0], len(near[1])), (wording.likely(near[1]),))
+        held = held_by_all(near[1], tree, sent_to)
+        follows = [wording.likely(near[1]), *([wording.bits_were(held)] if held else [])]
+        return Lookup(Side.APART, wording.path_near(near[0], len(near[1])), tuple(follows), held=held)
     if not found.is_complete:
         return Lookup(Side.APART, wording.SEARCH_GIVEN_UP)
     if not tree.is_exhausted:
@@ -72,6 +83,20 @@ def common_bits(paths: Sequence[Path]) -> tuple[tuple[InputBit, int], ...]:
     return tuple(sorted(shared.items()))
 
 
+def held_by_all(
+    sequences: Sequence[bytes], tree: ByteTree, sent_to: Callable[[InputKind, int], bool]
+) -> tuple[tuple[InputBit, int], ...]:
+    """Input bits that every path of every one of the sequences fixes to one level; none where a search was given up."""
+    paths: list[Path] = []
+    for data in sequences:
+        found = tree.explain(data, sent_to, MAX_PATHS)
+        if not found.is_complete:
+            return ()
+        every: tuple[Path, ...] = found
+        paths += tuple(path for path in every if path.ends is not None) or every
+    return common_bits(paths) if paths else ()
+
+
 def nearest(
     sequence: ByteSequence, tree: ByteTree, sent_to: Callable[[InputKind, int], bool], max_tries: int = 2000
 ) -> tuple[int, tuple[bytes, ...]] | None:
@@ -84,11 +109,11 @@ def nearest(
     tries: list[bytes] = []
     for k, item in enumerate(sequence.items):
         tries += [data[:k] + bytes([value]) + data[k + 1 :] for value, _ in item.alternatives]
-        if item.confidence < CERTAIN:
+        if item.confidence < 1 - DOUBTED:
             tries.append(data[:k] + data[k + 1 :])
-        if item.missing_before > 1 - CERTAIN:
+        if item.missing_before > DOUBTED:
             tries += [data[:k] + bytes([value]) + data[k:] for value in sorted(tree.possible_bytes(sent_to))]
-    if sequence.missing_after > 1 - CERTAIN:
+    if sequence.missing_after > DOUBTED:
         tries += [data + bytes([value]) for value in sorted(tree.possible_bytes(sent_to))]
     found = tuple(dict.fromkeys(one for one in tries[:max_tries] if tree.explain(one, sent_to, 1)))
     return (1, found) if found else None

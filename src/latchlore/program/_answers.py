@@ -97,11 +97,11 @@ def pulse_level(tree: ByteTree, roles: Sequence[SignalRole], strobe: str = STROB
 def own_pulse(tree: ByteTree, roles: Sequence[SignalRole], strobe: str = STROBE) -> tuple[int, tuple[int, ...]] | None:
     """The level of the strobe's bit that the program itself shows to be the pulse, with the writes that make its edges.
 
-    Nothing that is stated of the strobe's level is used.  It is the level that is always left again sooner than the
-    other, or the only one that is left again at all, unless data lead to the other alone.  Beside that, the level that
-    is left again within a bound while the other may last as long as the device wishes, where data lead to it and never
-    to the other: a program that holds its strobe until it is answered would show the opposite bounds.  None where the
-    program does not tell.
+    Nothing that is stated of the strobe's level is used, and no width alone: a pulse may well last longer than the gap
+    to the next.  Data must lead to the level.  It is then the one that is always left again sooner than the other, or
+    the only one that is left again at all; or, where data never lead to the other, the one that is left again within a
+    bound while the other may last as long as the device wishes: a program that holds its strobe until it is answered
+    would show the opposite bounds.  None where the program does not tell.
     """
     watch = _Watch(tree, roles, strobe, own=True)
     watch.follow()
@@ -112,7 +112,7 @@ def own_pulse(tree: ByteTree, roles: Sequence[SignalRole], strobe: str = STROBE)
         if len(bounded) != 1 or bounded != led:
             return None
         level = bounded[0]
-    elif led == [1 - level]:
+    elif level not in led:
         return None
     return level, tuple(sorted(set(watch.at.values())))
 
@@ -243,7 +243,7 @@ class _Watch:
         return None
 
     def timing(self, own: int | None) -> Timing:
-        """The figures of the pulse at the program's own level, else at the one that is stated, else at the likeliest."""
+        """The figures of the pulse: at the program's own level, else at the stated one, else at the likeliest."""
         widths = self.widths
         if not widths:
             return Timing(self.found.get(("set-up", None)), None, None, None, None)
