@@ -62,6 +62,19 @@ def browsing(*, has_script: bool = True) -> Iterator[Visit]:
         context.close()
 
 
+SPACED = "* { letter-spacing: 0.12em !important; word-spacing: 0.16em !important; line-height: 1.5 !important; }"
+"""Text spacing as a reader may set it: WCAG 2.2, success criterion 1.4.12.  It stands for wide fonts as well."""
+
+
 def fits(page: Page) -> bool:
-    """Whether nothing makes the page scroll sideways."""
-    return bool(page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth"))
+    """Whether nothing makes the page scroll sideways, with the text set as it is and spaced out."""
+    measure = "document.documentElement.scrollWidth <= document.documentElement.clientWidth"
+    spaced = f"""sheet => {{
+        const added = new CSSStyleSheet();
+        added.replaceSync(sheet);
+        document.adoptedStyleSheets = [...document.adoptedStyleSheets, added];
+        const fits = {measure};
+        document.adoptedStyleSheets = document.adoptedStyleSheets.slice(0, -1);
+        return fits;
+    }}"""
+    return bool(page.evaluate(measure)) and bool(page.evaluate(spaced, SPACED))
