@@ -35,7 +35,7 @@ from latchlore.base._origin import Origin, Place
 from latchlore.base._outcome import FAULT, INTERRUPTED, OUTCOME, READER_GONE, Outcome, outcome_of
 from latchlore.base._progress import Progress, no_progress
 from latchlore.base._senses import ActiveLevel, BitKind, BitLevel, BitSense, BitUse, SignalRole
-from latchlore.base._sequences import ByteSequence, SequenceByte
+from latchlore.base._sequences import ByteSequence, SequenceByte, is_doubtful
 from latchlore.base._spans import Clock, CycleRange, Span, SpanLimit, SpanRange, Verdict
 from latchlore.base._statement import PinsRead, Statement, StatementKind
 from latchlore.base._testimony import Emission, Strength, Subject, SubjectKind, Testimony, Value, Witness, Words
@@ -118,6 +118,7 @@ __all__ = [
     "check_toml",
     "decode_text",
     "find_circle",
+    "is_doubtful",
     "key_text",
     "no_progress",
     "outcome_of",

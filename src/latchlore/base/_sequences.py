@@ -3,6 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
+
+KNOWN_FROM: Final = 0.99
+"""Pages mark a byte that is less sure: one wrong in a hundred is more than a reader should pass over (a judgement)."""
+
+
+def is_doubtful(confidence: float) -> bool:
+    """Whether something of this confidence (0 to 1) is marked as doubtful wherever it is shown."""
+    return confidence < KNOWN_FROM
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
+from latchlore.board import tracewording as wording
 from latchlore.board._parts import Role
 from latchlore.board._sanded import PossibleType, possible_types
 from latchlore.board._trace_nets import Disagreement, Joint, conclude
@@ -44,6 +45,52 @@ class TraceReport:
     disagreements: tuple[Disagreement, ...]
     set_aside: tuple[MeterReading, ...]
     sanded: tuple[tuple[str, tuple[PossibleType, ...]], ...]
+
+
+class ReportWords(NamedTuple):
+    """A tracing's report in words, a sentence each; `header` and `aside` are single ones, `aside` may be empty."""
+
+    header: str
+    not_done: tuple[str, ...]
+    against: tuple[str, ...]
+    doubted: tuple[str, ...]
+    aside: str
+    sanded: tuple[str, ...]
+
+
+def describe_report(report: TraceReport) -> ReportWords:
+    """The report for people: sections not done, readings against each other, joints doubted, types still possible."""
+    return ReportWords(
+        wording.describe_progress(report.taken, report.left, report.missing),
+        tuple(_section(one) for one in report.sections),
+        tuple(_against(one) for one in report.disagreements),
+        tuple(_joint(one) for one in report.doubted),
+        wording.ASIDE.format(count=len(report.set_aside)) if report.set_aside else "",
+        tuple(_types(name, types) for name, types in report.sanded),
+    )
+
+
+def _section(one: OpenSection) -> str:
+    pins, left = (" ".join(str(at.pin) for at in pins) for pins in (one.pins, one.not_done))
+    return wording.SECTION.format(owner=one.owner, pins=pins, left=left)
+
+
+def _against(one: Disagreement) -> str:
+    if not one.suspects:
+        return one.words
+    first, second = one.suspects[0]
+    places = " ".join(str(reading.origin) for reading in one.readings)
+    return wording.CULPRIT.format(words=one.words, first=first, second=second, places=f" ({places})" if places else "")
+
+
+def _joint(one: Joint) -> str:
+    unused = "" if one.believed else wording.UNUSED
+    return wording.JOINT.format(first=one.first, second=one.second, share=one.likelihood, unused=unused)
+
+
+def _types(name: str, types: tuple[PossibleType, ...]) -> str:
+    words = ", ".join(f"{one.type.name} {one.share:.0%}" for one in types[: wording.MOST_TYPES])
+    return wording.TYPES.format(name=name, types=words or wording.NO_TYPE)
 
 
 def report_on(board: Board, readings: Sequence[MeterReading], proposal: Proposal) -> TraceReport:

@@ -59,7 +59,18 @@ ALL_DONE = "every section has been read as far as it is likely to matter"
 CULPRIT = "{words}; likeliest wrong: {first} to {second}{places}"
 JOINT = "{first} to {second}: {share:.1%}{unused}"
 UNUSED = ", not used"
+MOST_TYPES = 6
+WORTH_NAMING = 0.05
+"""A pin is named as likely to beep from this likelihood on."""
+
+TYPES = "{name}: {types}"
+NO_TYPE = "none of the catalogue"
 ASIDE = "Kept and not believed as a joint: {count} readings of a resistance or a junction"
+
+
+def describe_progress(taken: int, left: int, missing: float) -> str:
+    """How many readings there are, and about how much is left."""
+    return HEADER.format(taken=taken, left=left, missing=missing)
 
 
 def describe_action(asked: Proposal, strip: tuple[PinAt, ...] = ()) -> str:

@@ -4,7 +4,7 @@ from latchlore.board._readings import MeterReading, parse_all_readings, parse_re
 from latchlore.board._sanded import PossibleType, possible_types
 from latchlore.board._trace_guide import Aim, Guide, Proposal, propose
 from latchlore.board._trace_nets import Disagreement, Joint, TracedNets, conclude, is_doubted
-from latchlore.board._trace_report import OpenSection, TraceReport, report_on
+from latchlore.board._trace_report import OpenSection, ReportWords, TraceReport, describe_report, report_on
 
 __all__ = [
     "Aim",
@@ -15,9 +15,11 @@ __all__ = [
     "OpenSection",
     "PossibleType",
     "Proposal",
+    "ReportWords",
     "TraceReport",
     "TracedNets",
     "conclude",
+    "describe_report",
     "is_doubted",
     "parse_all_readings",
     "parse_readings",

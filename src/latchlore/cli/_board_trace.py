@@ -13,7 +13,7 @@ from latchlore.cli import tracewording, wording
 from latchlore.cli._arguments import STUDY
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterator
     from pathlib import Path
 
     from latchlore.board import PinAt
@@ -21,8 +21,6 @@ if TYPE_CHECKING:
     from latchlore.study import Tracing
 
 MOST_LIKELY = 4
-MOST_TYPES = 6
-WORTH_NAMING = 0.05
 
 
 @click.command("trace", short_help=wording.BOARD_COMMANDS["trace"][1], epilog=wording.STATUSES)
@@ -120,8 +118,7 @@ class _Session:
     def _show(self) -> None:
         asked = self.tracing.proposal
         click.echo()
-        taken = len(self.tracing.readings)
-        click.echo(said.HEADER.format(taken=taken, left=asked.left, missing=asked.missing))
+        click.echo(said.describe_progress(len(self.tracing.readings), asked.left, asked.missing))
         click.echo(said.describe_action(asked, self.strip))
         if asked.held is not None:
             click.echo(tracewording.WHY.format(words=asked.words))
@@ -131,41 +128,25 @@ class _Session:
 
 
 def _likely(asked: Proposal, most: int) -> str:
-    pins = [f"{at} {share:.0%}" for at, share in asked.likely if share >= WORTH_NAMING][:most]
+    pins = [f"{at} {share:.0%}" for at, share in asked.likely if share >= said.WORTH_NAMING][:most]
     return tracewording.LIKELY.format(pins=", ".join(pins)) if pins else ""
 
 
-def _numbers(pins: Iterable[PinAt]) -> str:
-    return " ".join(str(at.pin) for at in pins)
-
-
 def _report(report: TraceReport) -> Iterator[str]:
-    yield said.HEADER.format(taken=report.taken, left=report.left, missing=report.missing)
-    yield tracewording.NOT_DONE
-    for section in report.sections:
-        pins, left = _numbers(section.pins), _numbers(section.not_done)
-        yield "  " + said.SECTION.format(owner=section.owner, pins=pins, left=left)
-    if not report.sections:
-        yield f"  {said.ALL_DONE}"
-    if report.disagreements:
-        yield tracewording.DISAGREE
-    for one in report.disagreements:
-        places = " ".join(str(reading.origin) for reading in one.readings)
-        if one.suspects:
-            first, second = one.suspects[0]
-            places = f" ({places})" if places else ""
-            yield "  " + said.CULPRIT.format(words=one.words, first=first, second=second, places=places)
-        else:
-            yield f"  {one.words}"
-    if report.doubted:
-        yield tracewording.DOUBTED
-    for joint in report.doubted:
-        unused = "" if joint.believed else said.UNUSED
-        yield "  " + said.JOINT.format(first=joint.first, second=joint.second, share=joint.likelihood, unused=unused)
-    if report.set_aside:
-        yield said.ASIDE.format(count=len(report.set_aside))
-    if report.sanded:
+    from latchlore.board.tracing import describe_report
+
+    words = describe_report(report)
+    yield words.header
+    for heading, lines in (
+        (tracewording.NOT_DONE, words.not_done or (said.ALL_DONE,)),
+        (tracewording.DISAGREE, words.against),
+        (tracewording.DOUBTED, words.doubted),
+    ):
+        if lines:
+            yield heading
+        yield from (f"  {line}" for line in lines)
+    if words.aside:
+        yield words.aside
+    if words.sanded:
         yield tracewording.SANDED
-    for name, types in report.sanded:
-        words = ", ".join(f"{one.type.name} {one.share:.0%}" for one in types[:MOST_TYPES])
-        yield "  " + tracewording.TYPES.format(name=name, types=words or tracewording.NO_TYPE)
+    yield from (f"  {line}" for line in words.sanded)

@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from latchlore.device import DoubtfulReading, LossReport, LossSurvey
 
 COMMANDS = wording.DEVICE_COMMANDS
-SURE = 0.99
 
 
 @click.command("read", short_help=COMMANDS["read"][1], epilog=wording.STATUSES)
@@ -93,6 +92,7 @@ def _print_reading(
     limit: int,
     width: int | None,
 ) -> None:
+    from latchlore.base import is_doubtful
     from latchlore.cli._program_asking import print_page
 
     reading = found.reading
@@ -100,7 +100,7 @@ def _print_reading(
     page.heading(f"{len(reading)} spans; {reading.num_unexplained} bytes that no row explains")
     for index in range(min(limit, len(reading))):
         sure = found.spans[index]
-        doubt = "" if sure.stands >= SURE else f" (stands so with {sure.stands:.1%})"
+        doubt = f" (stands so with {sure.stands:.1%})" if is_doubtful(sure.stands) else ""
         page.say(f"{reading[index]}{doubt}", indent=2, hang=6)
     if len(reading) > limit:
         page.say(wording.further_spans(len(reading) - limit), indent=2)

@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 
 COMMANDS = wording.WIRE_COMMANDS
 LOG = click.Path(path_type=Path)
-SURE = 0.99
 COLUMNS = 24
 """Bytes of a run beside one another."""
 
@@ -83,11 +82,13 @@ def _read_missed(path: Path) -> tuple[float, ...]:
 
 
 def _draw(page: Page, merged: Merge, runs: list[Run]) -> None:
+    from latchlore.base import is_doubtful
+
     items = merged.sequence.items
     for at in range(0, len(items), COLUMNS):
         part = items[at : at + COLUMNS]
         page.gap()
-        cells = [f"{one.value:02X}{' ' if one.confidence >= SURE else '?'}" for one in part]
+        cells = [f"{one.value:02X}{'?' if is_doubtful(one.confidence) else ' '}" for one in part]
         page.lines.append(page.tint(f"{at:6}  {''.join(cells)}", "1"))
         for run in merged.aligned:
             shown: list[str] = []

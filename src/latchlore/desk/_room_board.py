@@ -12,7 +12,7 @@ from latchlore.base import StudyError
 from latchlore.board import tracewording
 from latchlore.desk import wording
 from latchlore.desk._places import origin_address
-from latchlore.desk._tracing import Bench, asked_view, report_view
+from latchlore.desk._tracing import Bench, asked_view
 from latchlore.dossier import (
     board_picture,
     draw_registers,
@@ -74,13 +74,15 @@ class _Board:
 
     async def trace(self, request: Request) -> Response:
         """The next action with large keys; also while the study cannot be weighed."""
+        from latchlore.board.tracing import describe_report
+
         desk = self._desk
         try:
             tracing = await run_in_threadpool(self._bench.tracing)
         except (StudyError, OSError) as error:
             return desk.refusal(error, None)
         asked = asked_view(tracing, self._bench.strip)
-        report = await run_in_threadpool(report_view, tracing)
+        report = await run_in_threadpool(lambda: describe_report(tracing.report()))
         return desk.page(
             "board_trace.html",
             None,

@@ -6,7 +6,6 @@ import threading
 from typing import TYPE_CHECKING, NamedTuple
 
 from latchlore.board import tracewording
-from latchlore.desk import wording
 from latchlore.desk._watch import folder_version
 
 if TYPE_CHECKING:
@@ -14,9 +13,6 @@ if TYPE_CHECKING:
 
     from latchlore.board import PinAt
     from latchlore.study import Tracing
-
-MOST_TYPES = 6
-WORTH_NAMING = 0.05
 
 
 class PinKey(NamedTuple):
@@ -35,16 +31,6 @@ class Asked(NamedTuple):
     keys: tuple[PinKey, ...]
     single: bool
     done: bool
-
-
-class Report(NamedTuple):
-    """What is not done, doubted and likely wrong, a sentence each."""
-
-    not_done: tuple[str, ...]
-    against: tuple[str, ...]
-    doubted: tuple[str, ...]
-    aside: str
-    sanded: tuple[str, ...]
 
 
 class Bench:
@@ -81,47 +67,9 @@ def asked_view(tracing: Tracing, strip: tuple[PinAt, ...]) -> Asked:
     likely = dict(asked.likely)
     single = len(asked.row) == 1 and asked.row_word == str(asked.row[0].pin)
     keys = tuple(
-        PinKey(str(at.pin), f"{likely[at]:.0%}" if likely.get(at, 0) >= WORTH_NAMING else "") for at in asked.row
+        PinKey(str(at.pin), f"{likely[at]:.0%}" if likely.get(at, 0) >= tracewording.WORTH_NAMING else "")
+        for at in asked.row
     )
-    taken = len(tracing.readings)
-    header = tracewording.HEADER.format(taken=taken, left=asked.left, missing=asked.missing)
+    header = tracewording.describe_progress(len(tracing.readings), asked.left, asked.missing)
     action = tracewording.describe_action(asked, strip)
     return Asked(action, asked.words, header, keys, single, asked.held is None)
-
-
-def report_view(tracing: Tracing) -> Report:
-    """The report of the tracing, sentence by sentence."""
-    report = tracing.report()
-    against = []
-    for one in report.disagreements:
-        places = " ".join(str(reading.origin) for reading in one.readings)
-        first, second = one.suspects[0] if one.suspects else ("", "")
-        words = tracewording.CULPRIT.format(
-            words=one.words, first=first, second=second, places=f" ({places})" if places else ""
-        )
-        against.append(words if one.suspects else one.words)
-    return Report(
-        tuple(
-            tracewording.SECTION.format(
-                owner=one.owner,
-                pins=" ".join(str(at.pin) for at in one.pins),
-                left=" ".join(str(at.pin) for at in one.not_done),
-            )
-            for one in report.sections
-        ),
-        tuple(against),
-        tuple(
-            tracewording.JOINT.format(
-                first=one.first,
-                second=one.second,
-                share=one.likelihood,
-                unused="" if one.believed else tracewording.UNUSED,
-            )
-            for one in report.doubted
-        ),
-        tracewording.ASIDE.format(count=len(report.set_aside)) if report.set_aside else "",
-        tuple(
-            f"{name}: {', '.join(f'{one.type.name} {one.share:.0%}' for one in types[:MOST_TYPES]) or wording.NO_TYPE}"
-            for name, types in report.sanded
-        ),
-    )

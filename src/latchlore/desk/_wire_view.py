@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from markupsafe import Markup
 
-from latchlore.base import Origin, Span, StudyError, UnknownName
+from latchlore.base import Origin, Span, StudyError, UnknownName, is_doubtful
 from latchlore.desk import wording
 from latchlore.desk._places import origin_address
 
@@ -168,7 +168,7 @@ def _sequence(name: str, logs: Sequence[Log]) -> SequenceShown:
         words,
         Markup(draw_runs(merged, runs)),
         tuple(
-            ByteShown(f"{one.value:02X}", f"{one.confidence:.1%}", one.confidence < wording.SURE, _letter(one.value))
+            ByteShown(f"{one.value:02X}", f"{one.confidence:.1%}", is_doubtful(one.confidence), _letter(one.value))
             for one in items
         ),
         tuple(

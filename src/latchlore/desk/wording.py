@@ -37,7 +37,6 @@ NOTHING_TO_UNDO = "no change was made on this desk that could be taken back"
 CHANGED_SINCE = "was changed again after {words!r}, which is not taken back, so that nothing is lost"
 
 READING_KEPT = "a reading: {action}"
-NO_TYPE = "none of the catalogue"
 
 NO_PROGRAM = "the study has no program yet"
 NO_CLOCK = "no clock is stated: cycles only"
@@ -48,9 +47,6 @@ ENDS = "Paths not followed to their end"
 GRANTED = "Taken for granted"
 BOUNDS = "Bounds"
 FOUND = "{text!r} stands in {count} lines"
-
-SURE = 0.99
-"""A byte less sure than this is marked as doubtful."""
 
 SEQUENCE = "{length} bytes from {runs} run{s}; the whole is right with {sure:.1%}"
 RUNS_UNKNOWN = "One run tells nothing about losses; a second would."

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from latchlore.base import is_doubtful
 from latchlore.dossier._svg import Drawing
-from latchlore.evidence import DOUBTFUL
 
 if TYPE_CHECKING:
     from latchlore.base import ByteSequence, SequenceByte
@@ -50,7 +50,7 @@ def missing_everywhere(sequence: ByteSequence) -> float | None:
 
 
 def _draw_byte(drawing: Drawing, x: float, y: float, item: SequenceByte) -> None:
-    doubtful = item.confidence < DOUBTFUL
+    doubtful = is_doubtful(item.confidence)
     drawing.box(x, y, CELL - 4, BAR, "cell follows", f"{item.value:02X}h: {item.confidence:.2%}")
     height = BAR * item.confidence
     drawing.box(x, y + BAR - height, 5, height, "sure doubtful" if doubtful else "sure")

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from latchlore.base import Span
+from latchlore.base import Span, is_doubtful
 from latchlore.dossier import _wirewords as words
 from latchlore.dossier._svg import Drawing
 
@@ -23,7 +23,6 @@ MOST_BLOCKS = 40
 LEFT = 84
 CELL = 26
 ROW = 20
-SURE = 0.99
 WIDTH = LEFT + COLUMNS * CELL + 12
 BINS = 72
 PLOT_LEFT, PLOT_WIDTH, PLOT_HEIGHT = 200, 600, 54
@@ -58,7 +57,7 @@ def _draw_block(drawing: Drawing, merge: Merge, runs: Sequence[Run], start: int,
         title = words.BYTE.format(index=column, value=item.value, confidence=item.confidence)
         drawing.box(x + 1, top + 2, CELL - 2, ROW, "cell", title)
         drawing.text(x + CELL / 2, top + 16, f"{item.value:02X}", "code strong", "middle")
-        kind = "sure" if item.confidence >= SURE else "sure doubtful"
+        kind = "sure doubtful" if is_doubtful(item.confidence) else "sure"
         drawing.box(x + 2, top + ROW + 3, (CELL - 4) * item.confidence, 3, kind)
     y = top + ROW + 8
     for aligned in merge.aligned:

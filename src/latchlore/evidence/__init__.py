@@ -2,7 +2,7 @@
 
 from latchlore.evidence._changing import could_change
 from latchlore.evidence._clashes import least, statements_of, together
-from latchlore.evidence._describe import DOUBTFUL, address_text, describe_places, describe_value
+from latchlore.evidence._describe import address_text, describe_places, describe_value
 from latchlore.evidence._findings import Finding, Ground, Judged, dated, judge, mark_of_rows, withdrawal
 from latchlore.evidence._fold import Line, fold_rows
 from latchlore.evidence._grades import Grade, grade_of_row, tells, voice_of, weakest
@@ -75,7 +75,6 @@ from latchlore.evidence.wording import read_again
 __all__ = [
     "AHEAD",
     "CSV_FILE",
-    "DOUBTFUL",
     "FINDING",
     "JSON_FILE",
     "MIN_BITS",

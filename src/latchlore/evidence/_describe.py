@@ -6,16 +6,12 @@ import re
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from latchlore.base import AddressSet, ByteSequence, Emission, Origin, Place
+from latchlore.base import AddressSet, ByteSequence, Emission, Origin, Place, is_doubtful
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from latchlore.base import Value
-
-DOUBTFUL = 0.99
-"""A byte of a merged sequence with less confidence than this is marked with a question mark."""
-
 
 FEW = 8
 """Up to so many addresses that make no pattern are named one by one."""
@@ -74,7 +70,7 @@ def _describe_addresses(value: AddressSet) -> str:
 
 def _describe_sequence(value: ByteSequence, max_bytes: int | None) -> str:
     items = value.items[:max_bytes]
-    shown = " ".join(f"{item.value:02X}{'?' if item.confidence < DOUBTFUL else ''}" for item in items)
+    shown = " ".join(f"{item.value:02X}{'?' if is_doubtful(item.confidence) else ''}" for item in items)
     rest = len(value.items) - len(items)
     more = f" … {rest:,} more" if rest else ""
     runs = f"{value.num_runs} run{'s' * (value.num_runs != 1)}"
