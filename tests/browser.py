@@ -78,3 +78,16 @@ def fits(page: Page) -> bool:
         return fits;
     }}"""
     return bool(page.evaluate(measure)) and bool(page.evaluate(spaced, SPACED))
+
+
+def tab_to(page: Page, label: str) -> None:
+    """Press the tabulator until what has this label, or these words, has the focus."""
+    for _ in range(80):
+        page.keyboard.press("Tab")
+        found = page.evaluate(
+            "(() => { const one = document.activeElement; return one.labels?.[0]?.textContent.trim() "
+            "|| one.getAttribute('aria-label') || one.textContent.trim(); })()"
+        )
+        if found == label:
+            return
+    raise AssertionError(f"the keyboard does not reach {label!r}")

@@ -1,4 +1,4 @@
-"""Random command tables with modes, and a writer that makes streams of them and keeps book of the modes by itself."""
+"""Random command tables, without modes and with, and a writer of their streams that keeps book of the modes itself."""
 
 from __future__ import annotations
 
@@ -33,6 +33,29 @@ class Written(NamedTuple):
     modes: dict[str, str]
 
 
+def _byte(draw: st.DrawFn, small: bool) -> str:
+    kind = draw(st.integers(0, 3))
+    low = draw(st.integers(0, 15))
+    if small or kind < 2:
+        return f"{low:02X}"
+    return f"{low:02X}..{low + draw(st.integers(0, 8)):02X}" if kind == 2 else f"%0000a0{low & 1}b"
+
+
+@st.composite
+def tables(draw: st.DrawFn) -> Device:
+    """A random table without overlaps, with parameters, bit fields, counted and terminated data."""
+    rows: list[str] = []
+    for _ in range(draw(st.integers(2, 7))):
+        words = [_byte(draw, small=draw(st.booleans()))]
+        words += [_byte(draw, small=True) for _ in range(draw(st.integers(0, 2)))]
+        tail = draw(
+            st.sampled_from(["", "n", "n d*n", "n d*(n/16+1)", "%aaaabbbb d*(a+b)", "d->FF", "n# 'm'", "d*3 e"])
+        )
+        pattern = " ".join([*words, tail]).strip()
+        rows.append(f'[[command]]\npattern = "{pattern}"\nmeaning = "m{len(rows)}"\n')
+    return _without_overlaps(HEAD + "".join(rows))
+
+
 @st.composite
 def moded_tables(draw: st.DrawFn) -> Device:
     """Tables in which rows depend on a mode, set it, or set it by a parameter; printed text in one of the modes."""
@@ -51,8 +74,13 @@ def moded_tables(draw: st.DrawFn) -> Device:
         pattern = f"{lead} {draw(st.sampled_from(TAILS))}".strip()
         more = draw(st.sampled_from(WHEN)) + draw(st.sampled_from(SETS))
         rows.append(f'[[command]]\npattern = "{pattern}"\nmeaning = "m{index}"\n{more}')
+    return _without_overlaps(HEAD + MODES + "".join(rows))
+
+
+def _without_overlaps(text: str) -> Device:
+    """The document; another is drawn where its rows overlap."""
     try:
-        return read_device((HEAD + MODES + "".join(rows)).encode(), "documents/t.toml")
+        return read_device(text.encode(), "documents/t.toml")
     except BadInput:
         assume(False)
         raise

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.browser import Visit, browsing, fits
+from tests.browser import Visit, fits
 from tests.desks import TABLE_OF_TESTS, running_desk
 from tests.marram import LOG, lay_study
 
@@ -25,13 +25,6 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]
     study = lay_study(tmp_path_factory.mktemp("desk") / "study")
     with running_desk(study, TABLE_OF_TESTS) as address:
         yield address, study
-
-
-@pytest.fixture
-def visit() -> Iterator[Visit]:
-    """A browser with an empty profile of its own."""
-    with browsing() as opened:
-        yield opened
 
 
 def _has_focus(page: Page) -> str:

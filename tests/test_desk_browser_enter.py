@@ -10,7 +10,7 @@ import pytest
 
 from latchlore.study import new_study
 from tests.axe import violations
-from tests.browser import Visit, browsing, fits
+from tests.browser import Visit, browsing, fits, tab_to
 from tests.desks import running_desk
 from tests.test_desk_enter import MANUAL, NETS
 
@@ -48,26 +48,6 @@ def desk(tmp_path: Path) -> Iterator[tuple[str, Path]]:
         yield address, study
 
 
-@pytest.fixture
-def visit() -> Iterator[Visit]:
-    """A browser with an empty profile of its own."""
-    with browsing() as opened:
-        yield opened
-
-
-def _tab_to(page: Page, label: str) -> None:
-    """Press the tabulator until what has this label, or these words, has the focus."""
-    for _ in range(80):
-        page.keyboard.press("Tab")
-        found = page.evaluate(
-            "(() => { const one = document.activeElement; return one.labels?.[0]?.textContent.trim() "
-            "|| one.getAttribute('aria-label') || one.textContent.trim(); })()"
-        )
-        if found == label:
-            return
-    raise AssertionError(f"the keyboard does not reach {label!r}")
-
-
 def _weighed(page: Page, address: str) -> None:
     page.goto(address)
     page.locator("h1", has_not_text="The study is being weighed").wait_for(timeout=120_000)
@@ -84,23 +64,23 @@ def test_run_and_undo_by_keyboard(desk: tuple[str, Path], visit: Visit) -> None:
     assert page.evaluate("document.activeElement.textContent") == "Paste a run"
     page.keyboard.press("Enter")
     page.wait_for_url("**/enter-run")
-    _tab_to(page, "Name of the sequence, for a new log")
+    tab_to(page, "Name of the sequence, for a new log")
     page.keyboard.type("power-on")
-    _tab_to(page, "The bytes")
+    tab_to(page, "The bytes")
     page.keyboard.type("16 5A 0D\n16 zz\n")
-    _tab_to(page, "Keep the run")
+    tab_to(page, "Keep the run")
     page.keyboard.press("Enter")
     page.get_by_role("alert").wait_for()
     assert "what you pasted:2: 'zz' is not a byte" in " ".join(page.get_by_role("alert").inner_text().split())
     assert not list((study / "wire").glob("*.log"))
-    _tab_to(page, "The bytes")
+    tab_to(page, "The bytes")
     page.keyboard.press("Control+a")
     page.keyboard.type("16 5A 0D\n16 0D")
-    _tab_to(page, "Keep the run")
+    tab_to(page, "Keep the run")
     page.keyboard.press("Enter")
     page.wait_for_url("**/enter")
     assert (study / "wire/power-on.log").read_text() == "16 5A 0D\n16 0D\n"
-    _tab_to(page, "Undo")
+    tab_to(page, "Undo")
     page.keyboard.press("Enter")
     page.locator(".undo").wait_for(state="detached")
     assert not (study / "wire/power-on.log").exists()
@@ -113,13 +93,13 @@ def test_reading_by_keyboard(desk: tuple[str, Path], visit: Visit) -> None:
     address, study = desk
     page = visit.page
     page.goto(f"{address}enter")
-    _tab_to(page, "Enter readings of a meter")
+    tab_to(page, "Enter readings of a meter")
     page.keyboard.press("Enter")
     page.wait_for_url("**/enter-readings")
     assert "Before a probe touches the board" in page.get_by_role("note").inner_text()
-    _tab_to(page, "The readings")
+    tab_to(page, "The readings")
     page.keyboard.type("joined u1.3 u2.5\napart u1.3 u2.6")
-    _tab_to(page, "Keep the readings")
+    tab_to(page, "Keep the readings")
     page.keyboard.press("Enter")
     page.wait_for_url("**/enter")
     assert (study / "board/trace.readings").read_text() == "joined u1.3 u2.5\napart u1.3 u2.6\n"

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.axe import violations
-from tests.browser import Visit, browsing, fits
+from tests.browser import Visit, fits, tab_to
 from tests.desks import TABLE_OF_TESTS, running_desk
 from tests.marram import lay_study
 from tests.test_desk_record import QUESTIONS
@@ -31,26 +31,6 @@ def desk(tmp_path: Path) -> Iterator[tuple[str, Path]]:
         yield address, study
 
 
-@pytest.fixture
-def visit() -> Iterator[Visit]:
-    """A browser with an empty profile of its own."""
-    with browsing() as opened:
-        yield opened
-
-
-def _tab_to(page: Page, label: str) -> None:
-    """Press the tabulator until what has this label, or these words, has the focus."""
-    for _ in range(80):
-        page.keyboard.press("Tab")
-        found = page.evaluate(
-            "(() => { const one = document.activeElement; return one.labels?.[0]?.textContent.trim() "
-            "|| one.getAttribute('aria-label') || one.textContent.trim(); })()"
-        )
-        if found == label:
-            return
-    raise AssertionError(f"the keyboard does not reach {label!r}")
-
-
 def _picture(page: Page, name: str, folder: Path) -> None:
     """Keep what is seen; in LATCHLORE_PICTURES, where that is set."""
     page.screenshot(path=Path(os.environ.get("LATCHLORE_PICTURES") or folder) / f"{name}.png", full_page=True)
@@ -67,14 +47,14 @@ def test_finding_by_keyboard(desk: tuple[str, Path], visit: Visit, tmp_path: Pat
     page.keyboard.press(number)
     page.wait_for_url("**/record")
     page.wait_for_selector(".trial")  # the questions are weighed
-    _tab_to(page, "Add a finding")
+    tab_to(page, "Add a finding")
     page.keyboard.press("Enter")
     page.wait_for_url("**/record-add")
-    _tab_to(page, "Its name")
+    tab_to(page, "Its name")
     page.keyboard.type("busy-low")
-    _tab_to(page, "The finding: one sentence")
+    tab_to(page, "The finding: one sentence")
     page.keyboard.type("The card sends while BUSY is low.")
-    _tab_to(page, "subject, or finding NAME, row 1")
+    tab_to(page, "subject, or finding NAME, row 1")
     page.keyboard.type("code 1B 4B")
     page.keyboard.press("Enter")  # sends the form, and not the first of its other buttons
     page.wait_for_url("**/record#finding-busy-low")
@@ -87,7 +67,7 @@ def test_finding_by_keyboard(desk: tuple[str, Path], visit: Visit, tmp_path: Pat
     assert "disputed" in page.locator("#finding-busy-low").inner_text().lower()
     _picture(page, "record-1280", tmp_path)
     assert (study / "findings.toml").exists()
-    _tab_to(page, "Undo")
+    tab_to(page, "Undo")
     page.keyboard.press("Enter")
     page.wait_for_selector("text=No finding is written down yet")
     assert not (study / "findings.toml").exists()
@@ -101,12 +81,12 @@ def test_outcome_by_keyboard(desk: tuple[str, Path], visit: Visit) -> None:
     page = visit.page
     page.goto(f"{address}record")
     page.wait_for_selector(".trial")
-    _tab_to(page, "Bench sheet of meter on W2, and its outcome")
+    tab_to(page, "Bench sheet of meter on W2, and its outcome")
     page.keyboard.press("Enter")
     page.wait_for_url("**/record-sheet?*")
-    _tab_to(page, "What it showed")
+    tab_to(page, "What it showed")
     page.keyboard.type("silence")
-    _tab_to(page, "Enter the outcome")
+    tab_to(page, "Enter the outcome")
     page.keyboard.press("Enter")
     page.wait_for_url("**/record")
     assert 'saw = "silence"' in (study / "questions.toml").read_text()

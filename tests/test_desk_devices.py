@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.desks import TOKEN, client_of, iter_links, lay_demo
+from tests.desks import TOKEN, client_of, iter_links
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -14,26 +14,20 @@ if TYPE_CHECKING:
     from starlette.testclient import TestClient
 
 
-@pytest.fixture(scope="module")
-def client(tmp_path_factory: pytest.TempPathFactory) -> TestClient:
-    """The desk of the demonstration study."""
-    return client_of(lay_demo(tmp_path_factory.mktemp("devices") / "study"))
-
-
-def test_devices(client: TestClient) -> None:
+def test_devices(shown_desk: TestClient) -> None:
     """What differs, which explain the logs, and every table stand on one page; every link leads somewhere."""
-    text = client.get(f"/{TOKEN}/devices").text
+    text = shown_desk.get(f"/{TOKEN}/devices").text
     assert "What is not the same in all of them" in text
     assert "wide characters until the next return" in text
     assert "underlined characters until the next return" in text
     assert "Which of them explain what was logged" in text
     for link in dict.fromkeys(iter_links(text)):
-        assert client.get(f"/{TOKEN}/{link}").status_code == 200, link
+        assert shown_desk.get(f"/{TOKEN}/{link}").status_code == 200, link
 
 
-def test_find(client: TestClient) -> None:
+def test_find(shown_desk: TestClient) -> None:
     """Words are looked for in the scans that are there; in the demonstration none is."""
-    text = client.get(f"/{TOKEN}/devices?find=<b>tide</b>").text
+    text = shown_desk.get(f"/{TOKEN}/devices?find=<b>tide</b>").text
     assert "nowhere in the scans that are there" in text
     assert "<b>tide" not in text
 
@@ -45,9 +39,9 @@ def test_find(client: TestClient) -> None:
         ("device=documents/quill-24.toml&row=none", "none"),
     ],
 )
-def test_page_wrong(query: str, words: str, client: TestClient) -> None:
+def test_page_wrong(query: str, words: str, shown_desk: TestClient) -> None:
     """A document or a row that is not there is refused in words."""
-    answer = client.get(f"/{TOKEN}/devices-page?{query}")
+    answer = shown_desk.get(f"/{TOKEN}/devices-page?{query}")
     assert answer.status_code == 404
     assert words in answer.text
 

@@ -10,18 +10,12 @@ from urllib.parse import quote
 import pytest
 from PIL import Image
 
-from tests.desks import TOKEN, client_of, iter_links, lay_demo
+from tests.desks import TOKEN, client_of, iter_links
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from starlette.testclient import TestClient
-
-
-@pytest.fixture(scope="module")
-def client(tmp_path_factory: pytest.TempPathFactory) -> TestClient:
-    """The desk of the demonstration study."""
-    return client_of(lay_demo(tmp_path_factory.mktemp("paper") / "study"))
 
 
 def _frame(text: str) -> tuple[int, ...]:
@@ -30,31 +24,31 @@ def _frame(text: str) -> tuple[int, ...]:
     return tuple(int(one) for one in found.groups())
 
 
-def test_paper(client: TestClient) -> None:
+def test_paper(shown_desk: TestClient) -> None:
     """Each byte of the stream stands once, each command leads to its row, and the tiles are as large as they say."""
-    text = client.get(f"/{TOKEN}/paper?sequence=tide-line").text
+    text = shown_desk.get(f"/{TOKEN}/paper?sequence=tide-line").text
     digits = re.findall(r'class="code" href="paper\?[^"]*byte=(\d+)#[^"]*">([0-9A-F]{2})<', text)
     assert bytes.fromhex("".join(two for _, two in digits)) == b"TIDE 04.37 M RISING \r\n"
     assert [int(offset) for offset, _ in digits] == list(range(22))
     for link in iter_links(text):
-        assert client.get(f"/{TOKEN}/{link}").status_code == 200, link
+        assert shown_desk.get(f"/{TOKEN}/{link}").status_code == 200, link
     tile = re.search(r'<img src="(paper-tile[^"]+)" width="(\d+)" height="(\d+)"', text)
     assert tile is not None
-    picture = Image.open(BytesIO(client.get(f"/{TOKEN}/{tile[1].replace('&amp;', '&')}").content))
+    picture = Image.open(BytesIO(shown_desk.get(f"/{TOKEN}/{tile[1].replace('&amp;', '&')}").content))
     assert picture.size == (int(tile[2]), int(tile[3]))
 
 
-def test_byte_and_mark(client: TestClient) -> None:
+def test_byte_and_mark(shown_desk: TestClient) -> None:
     """The frame of a byte holds a mark that leads back to that very byte, for every byte that strikes dots."""
     struck = 0
     for byte, letter in enumerate(b"TIDE 04.37 M RISING "):
-        text = client.get(f"/{TOKEN}/paper?sequence=tide-line&byte={byte}").text
+        text = shown_desk.get(f"/{TOKEN}/paper?sequence=tide-line&byte={byte}").text
         if letter == 0x20:
             assert f"Byte {byte}, 20, left no mark" in text
             continue
         x, y, width, height = _frame(text)
         found = {
-            client.get(
+            shown_desk.get(
                 f"/{TOKEN}/paper-mark?sequence=tide-line&tile=0&x={x + at}&y={y + height // 2}", follow_redirects=False
             ).headers.get("location", "")
             for at in range(3, width - 3, 2)
@@ -65,9 +59,9 @@ def test_byte_and_mark(client: TestClient) -> None:
     assert struck == 16
 
 
-def test_typed(client: TestClient) -> None:
+def test_typed(shown_desk: TestClient) -> None:
     """Bytes typed are printed as well, and what they are is escaped."""
-    text = client.get(f"/{TOKEN}/paper?typed=51+55+0D+0A").text
+    text = shown_desk.get(f"/{TOKEN}/paper?typed=51+55+0D+0A").text
     assert "“the bytes typed” on a Quill 24" in text
 
 
@@ -83,16 +77,16 @@ def test_typed(client: TestClient) -> None:
         ("tile=99", "counted from 0; there is no tile 99"),
     ],
 )
-def test_paper_wrong(query: str, words: str, client: TestClient) -> None:
+def test_paper_wrong(query: str, words: str, shown_desk: TestClient) -> None:
     """What is not there is refused in words."""
-    answer = client.get(f"/{TOKEN}/paper?{query}")
+    answer = shown_desk.get(f"/{TOKEN}/paper?{query}")
     assert answer.status_code == 404
     assert words.replace("'", "&#39;") in answer.text
 
 
-def test_mark_wrong(client: TestClient) -> None:
+def test_mark_wrong(shown_desk: TestClient) -> None:
     """Where nothing was struck there is no byte to lead to."""
-    answer = client.get(f"/{TOKEN}/paper-mark?sequence={quote('tide-line')}&tile=0&x=1&y=1")
+    answer = shown_desk.get(f"/{TOKEN}/paper-mark?sequence={quote('tide-line')}&tile=0&x=1&y=1")
     assert answer.status_code == 404
     assert "no mark of the strip lies there" in answer.text
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.desks import TOKEN, client_of, iter_links, lay_demo
+from tests.desks import TOKEN, client_of, iter_links
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -17,50 +17,44 @@ if TYPE_CHECKING:
 CAPTURE = "wire/plug.vcd"
 
 
-@pytest.fixture(scope="module")
-def client(tmp_path_factory: pytest.TempPathFactory) -> TestClient:
-    """The desk of the demonstration study."""
-    return client_of(lay_demo(tmp_path_factory.mktemp("wire") / "study"))
-
-
-def test_wire(client: TestClient) -> None:
+def test_wire(shown_desk: TestClient) -> None:
     """Each sequence stands with its runs, each run leads to its line of the log, each capture to its drawing."""
-    text = client.get(f"/{TOKEN}/wire").text
+    text = shown_desk.get(f"/{TOKEN}/wire").text
     for name in ("power-on", "tide-line", "reading, line by line"):
         assert f"<h2>{name}</h2>" in text
     places = [link for link in iter_links(text) if link.startswith("place?file=wire%2Fpower-on.log")]
     assert len(places) == 12
-    assert "16 16 0C 06 41 52 52 4D 0A" in client.get(f"/{TOKEN}/{places[0]}").text
+    assert "16 16 0C 06 41 52 52 4D 0A" in shown_desk.get(f"/{TOKEN}/{places[0]}").text
     assert f"wire-capture?file={CAPTURE}" in set(iter_links(text))
 
 
-def test_capture(client: TestClient) -> None:
+def test_capture(shown_desk: TestClient) -> None:
     """The 22 bytes of the reading stand with their times; tested against published figures, what is broken is told."""
-    text = client.get(f"/{TOKEN}/wire-capture?file={CAPTURE}").text
+    text = shown_desk.get(f"/{TOKEN}/wire-capture?file={CAPTURE}").text
     found = re.findall(r'data-at="(\d+)" title="[^"]*"><span class="code">([0-9A-F]{2})</span>', text)
     assert bytes.fromhex("".join(digits for _, digits in found)) == b"TIDE 04.37 M RISING \r\n"
     rows = re.findall(r"<option[^>]*>([^<]+)</option>", text)
     assert len(rows) > 3
     for row in rows[1:]:
-        assert client.get(f"/{TOKEN}/wire-capture", params={"file": CAPTURE, "against": row}).status_code == 200
+        assert shown_desk.get(f"/{TOKEN}/wire-capture", params={"file": CAPTURE, "against": row}).status_code == 200
 
 
-def test_place_in_capture(client: TestClient) -> None:
+def test_place_in_capture(shown_desk: TestClient) -> None:
     """A moment that the table cites leads to the drawing at that moment."""
-    table = client.get(f"/{TOKEN}/").text
+    table = shown_desk.get(f"/{TOKEN}/").text
     place = next(link for link in iter_links(table) if "as=time" in link)
-    drawing = next(link for link in iter_links(client.get(f"/{TOKEN}/{place}").text) if "wire-capture" in link)
-    assert re.search(r'data-at="\d+"', client.get(f"/{TOKEN}/{drawing}").text)
+    drawing = next(link for link in iter_links(shown_desk.get(f"/{TOKEN}/{place}").text) if "wire-capture" in link)
+    assert re.search(r'data-at="\d+"', shown_desk.get(f"/{TOKEN}/{drawing}").text)
 
 
-def test_stretch(client: TestClient) -> None:
+def test_stretch(shown_desk: TestClient) -> None:
     """A stretch is as the library gives it: the strobe falls at 536.8 us of the file for the first time."""
     asked = {"file": CAPTURE, "from": "500000000", "to": "600000000", "width": "800"}
-    plain = client.get(f"/{TOKEN}/wire-stretch", params={**asked, "line": "strobe"}).json()
+    plain = shown_desk.get(f"/{TOKEN}/wire-stretch", params={**asked, "line": "strobe"}).json()
     [strobe] = plain["channels"]
     assert strobe["times"][0] + plain["start_ps"] == 536_800_000
     assert strobe["values"][0] == "0"
-    assert len(client.get(f"/{TOKEN}/wire-stretch", params=asked).json()["channels"]) == 10
+    assert len(shown_desk.get(f"/{TOKEN}/wire-stretch", params=asked).json()["channels"]) == 10
 
 
 @pytest.mark.parametrize(
@@ -74,17 +68,17 @@ def test_stretch(client: TestClient) -> None:
         ("file=wire/plug.vcd&from=0&to=9&width=9&line=nine", 404, "nine"),
     ],
 )
-def test_stretch_wrong(query: str, status: int, words: str, client: TestClient) -> None:
+def test_stretch_wrong(query: str, status: int, words: str, shown_desk: TestClient) -> None:
     """What is not there, or makes no stretch, is refused in words."""
-    answer = client.get(f"/{TOKEN}/wire-stretch?{query}")
+    answer = shown_desk.get(f"/{TOKEN}/wire-stretch?{query}")
     assert answer.status_code == status
     assert words in answer.text
 
 
-def test_capture_wrong(client: TestClient) -> None:
+def test_capture_wrong(shown_desk: TestClient) -> None:
     """A capture that the study does not name, and a time that is none, are refused."""
-    assert client.get(f"/{TOKEN}/wire-capture?file=board/card.nets").status_code == 404
-    assert client.get(f"/{TOKEN}/wire-capture?file={CAPTURE}&at=<b>").status_code == 404
+    assert shown_desk.get(f"/{TOKEN}/wire-capture?file=board/card.nets").status_code == 404
+    assert shown_desk.get(f"/{TOKEN}/wire-capture?file={CAPTURE}&at=<b>").status_code == 404
 
 
 def test_wire_empty(tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ from latchlore.base import ByteSequence, SequenceByte, Unsupported
 from latchlore.device import Device, Gap, SpanState, StreamSpan, find_losses, read_device, read_sequence, read_stream
 from latchlore.device import traceless_bytes as find_traceless
 from latchlore.device._alignment import find_gap
-from tests.test_device_reading import tables, write_row
+from tests.device_writer import tables, write_row
 
 HEAD = 'title = "Strip"\ndevice = "Quill"\nkind = "manual"\n'
 ROWS = HEAD + "".join(
@@ -164,7 +164,7 @@ def check_every_loss(device: Device, rng: random.Random, rows: int) -> tuple[int
 
     Whatever leaves no trace is announced by `traceless_bytes` of the whole stream, and only that.
     """
-    data = b"".join(write_row(rng.choice(device.commands).pattern, rng) for _ in range(rows))
+    data = b"".join(write_row(rng.choice(device.commands).pattern, rng)[0] for _ in range(rows))
     announced = {place for first, end in find_traceless(device, data) for place in range(first, end)}
     silent = set()
     for place in range(len(data)):

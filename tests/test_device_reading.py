@@ -5,13 +5,13 @@ from __future__ import annotations
 import random
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from latchlore.base import BadInput, UnknownName
+from latchlore.base import UnknownName
 from latchlore.device import Device, SpanState, read_device, read_stream
-from latchlore.device._patterns import Counted, Digits, OneByte, Pattern, Until
 from latchlore.device._plain import match_pattern, match_rows
+from tests.device_writer import tables, write_row
 
 TABLE = """
 title = "Guide"
@@ -157,55 +157,6 @@ def test_find_span(device: Device) -> None:
 # -- random tables
 
 
-def _byte(draw: st.DrawFn, small: bool) -> str:
-    kind = draw(st.integers(0, 3))
-    low = draw(st.integers(0, 15))
-    if small or kind < 2:
-        return f"{low:02X}"
-    return f"{low:02X}..{low + draw(st.integers(0, 8)):02X}" if kind == 2 else f"%0000a0{low & 1}b"
-
-
-@st.composite
-def tables(draw: st.DrawFn) -> Device:
-    """A random table without overlaps, with parameters, bit fields, counted and terminated data."""
-    rows: list[str] = []
-    for _ in range(draw(st.integers(2, 7))):
-        words = [_byte(draw, small=draw(st.booleans()))]
-        words += [_byte(draw, small=True) for _ in range(draw(st.integers(0, 2)))]
-        tail = draw(
-            st.sampled_from(["", "n", "n d*n", "n d*(n/16+1)", "%aaaabbbb d*(a+b)", "d->FF", "n# 'm'", "d*3 e"])
-        )
-        pattern = " ".join([*words, tail]).strip()
-        rows.append(f'[[command]]\npattern = "{pattern}"\nmeaning = "m{len(rows)}"\n')
-    text = 'title = "t"\ndevice = "d"\nkind = "manual"\n' + "".join(rows)
-    try:
-        return read_device(text.encode(), "documents/t.toml")
-    except BadInput:
-        assume(False)
-        raise
-
-
-def write_row(pattern: Pattern, rng: random.Random) -> bytes:
-    """Bytes that fit a pattern."""
-    made = bytearray()
-    values: dict[str, int] = {}
-    for part in pattern.parts:
-        if isinstance(part, OneByte):
-            byte = rng.choice(sorted(part.values))
-            made.append(byte)
-            for field in part.fields:
-                values[field.name] = values.get(field.name, 0) + field.value(byte)
-        elif isinstance(part, Digits):
-            values[part.name] = rng.randrange(1000)
-            made += str(values[part.name]).encode()
-        elif isinstance(part, Counted):
-            made += rng.randbytes(max(0, part.count.value(values)))
-        elif isinstance(part, Until):
-            body = [byte for byte in rng.randbytes(rng.randrange(6)) if byte not in part.stops]
-            made += bytes([*body, min(part.stops)])
-    return bytes(made)
-
-
 @settings(deadline=None, max_examples=150)
 @given(tables(), st.integers(0, 2**32))
 def test_random_tables_read_back(device: Device, seed: int) -> None:
@@ -216,7 +167,7 @@ def test_random_tables_read_back(device: Device, seed: int) -> None:
     for _ in range(30):
         row = rng.randrange(len(device.commands))
         wanted.append((len(data), row))
-        data += write_row(device.commands[row].pattern, rng)
+        data += write_row(device.commands[row].pattern, rng)[0]
     reading = read_stream(device, data)
     assert [(s.start, s.command.index if s.command else -1) for s in reading] == wanted
     assert all(span.state is SpanState.COMPLETE for span in reading)
@@ -233,7 +184,7 @@ def test_compiled_equals_plain(device: Device, noise: bytes, seed: int) -> None:
     rng = random.Random(seed)
     data = noise[:150]
     for _ in range(10):
-        data += write_row(rng.choice(device.commands).pattern, rng)[: rng.randrange(1, 9)]
+        data += write_row(rng.choice(device.commands).pattern, rng)[0][: rng.randrange(1, 9)]
     data += noise[150:]
     plain, fast = (read_stream(device, data, compiled=compiled) for compiled in (False, True))
     assert list(plain) == list(fast)

@@ -14,9 +14,7 @@ from latchlore.device import Device, LossSurvey, LossWay, SpanState, _survey, re
 from latchlore.device._automaton import CompiledTable, compile_table
 from latchlore.device._reading import _scan_all
 from latchlore.device._survey import survey_with
-from tests.device_writer import HEAD, Written, moded_tables, write_stream
-from tests.test_device_reading import tables
-from tests.test_device_reading import write_row as write_plain_row
+from tests.device_writer import HEAD, Written, moded_tables, tables, write_row, write_stream
 
 TABLE = (
     HEAD
@@ -245,6 +243,6 @@ def check_exhaustively(device: Device, data: bytes) -> None:
 def test_survey_is_exhaustive(device: Device, seed: int) -> None:
     """Streams with one byte lost, and noise, against reading every value at every place."""
     rng = random.Random(seed)
-    data = b"".join(write_plain_row(rng.choice(device.commands).pattern, rng)[:7] for _ in range(3))
+    data = b"".join(write_row(rng.choice(device.commands).pattern, rng)[0][:7] for _ in range(3))
     place = rng.randrange(len(data))
     check_exhaustively(device, data[:place] + data[place + 1 :])

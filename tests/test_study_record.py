@@ -8,7 +8,6 @@ import random
 import shutil
 import signal
 import subprocess
-import sys
 import time
 from pathlib import Path
 
@@ -29,6 +28,7 @@ from latchlore.study import (
     withdraw_finding,
     write_files,
 )
+from tests.nursery import Nursery
 
 EXAMS = Path(__file__).parent.parent / "exams"
 DAY, LATER = "2026-11-26", "2026-11-27"
@@ -244,36 +244,15 @@ def test_two_writers_wrong(small: Path, monkeypatch: pytest.MonkeyPatch, cache: 
     assert read_record(small).history[-1].change.new == "withdrawn"
 
 
-# A process that has everything loaded and lets a copy of itself do each job.  A line "NAME STEP": add a finding of that
-# name, and die at the STEPth call by which anything reaches the disk (0: live).  "ever-N 0": add finding after finding.
-NURSERY = """
-import os, signal, sys
-from pathlib import Path
+# A line "NAME STEP": add a finding of that name, and die at the STEPth call by which anything reaches the disk (0:
+# live).  "ever-N 0": add finding after finding.
+ADDING = """
 from latchlore.base import BadInput
 from latchlore.study import Cache, _weighing, _write, add_finding, weigh_study
 
-root, cache, calls = Path(sys.argv[1]), Cache(Path(sys.argv[2])), 0
+root, cache = Path(sys.argv[1]), Cache(Path(sys.argv[2]))
 table = weigh_study(root, cache=cache)
 _weighing.weigh_study = lambda *_: table  # the record is no part of it, and nothing else changes
-
-def mortal(function, last):
-    def call(*args, **kwargs):
-        global calls
-        calls += 1
-        if calls == last:
-            os.kill(os.getpid(), signal.SIGKILL)
-        return function(*args, **kwargs)
-    return call
-
-class Halves:
-    "A stream that writes in two halves, so that a kill can fall between them."
-    def __init__(self, stream): self.stream = stream
-    def __enter__(self): return self
-    def __exit__(self, *error): self.stream.close()
-    def write(self, data):
-        self.stream.write(data[:len(data) // 2]); self.stream.flush(); os.chmod(self.stream.fileno(), 0o644)
-        self.stream.write(data[len(data) // 2:])
-    def __getattr__(self, name): return getattr(self.stream, name)
 
 def work(name, last):
     if name.startswith("ever"):
@@ -286,63 +265,11 @@ def work(name, last):
                 assert "meanwhile" in str(error), error
     write = _write.write_files
     def fatal(*args):
-        for call in ("open", "replace", "fsync", "chmod", "unlink", "close"):
-            setattr(os, call, mortal(getattr(os, call), last))
-        fdopen = os.fdopen
-        os.fdopen = lambda *args, **kwargs: Halves(fdopen(*args, **kwargs))
+        make_mortal(last)
         write(*args)
     _write.write_files = fatal
     add_finding(root, (name, "A sentence."), ["sequence a"], {}, "2026-11-26", cache=cache)
-
-for line in sys.stdin:
-    name, last = line.split()
-    child = os.fork()
-    if child == 0:
-        try:
-            work(name, int(last))
-        except BaseException:
-            import traceback
-            traceback.print_exc()
-            os._exit(1)
-        os._exit(0)
-    print(child, flush=True)
-    print(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), flush=True)
 """
-
-
-class Nursery:
-    """The process of `NURSERY`, seen from here."""
-
-    def __init__(self, root: Path, cache: Path) -> None:
-        arguments = [sys.executable, "-c", NURSERY, str(root), str(cache)]
-        self.process = subprocess.Popen(arguments, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
-        self.running = 0
-
-    def start(self, name: str, last: int) -> int:
-        """Have a job started; its process number."""
-        assert self.process.stdin
-        self.process.stdin.write(f"{name} {last}\n")
-        self.process.stdin.flush()
-        self.running = self._number()
-        return self.running
-
-    def end(self) -> int:
-        """Wait for the job's end; its exit code, or the signal that killed it as a negative number."""
-        code = self._number()
-        self.running = 0
-        return code
-
-    def _number(self) -> int:
-        assert self.process.stdout
-        return int(self.process.stdout.readline())
-
-    def __enter__(self) -> Nursery:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        if self.running:  # a check failed while the job was running
-            os.kill(self.running, signal.SIGKILL)
-        self.process.communicate()
 
 
 def seen(folder: Path) -> tuple[list[str], list[str]]:
@@ -359,7 +286,7 @@ def test_two_hundred_kills(small: Path, tmp_path: Path) -> None:
     dice, kills, number, whole = random.Random(1983), 0, 0, 0
     names = ["first"]
     start = {name: (small / name).read_bytes() for name in ("findings.toml", "history.txt")}
-    with Nursery(small, tmp_path / "cache") as nursery:
+    with Nursery(ADDING, small, tmp_path / "cache") as nursery:
         while kills < 200:
             number += 1
             nursery.start(f"n{number}", dice.randrange(1, 60))
@@ -385,7 +312,7 @@ def test_two_hundred_kills(small: Path, tmp_path: Path) -> None:
 def test_killed_at_the_first(small: Path, tmp_path: Path) -> None:
     """Killed at every step of writing the first finding of all: readers see both new files or neither."""
     outcomes = []
-    with Nursery(small, tmp_path / "cache") as nursery:
+    with Nursery(ADDING, small, tmp_path / "cache") as nursery:
         for step in range(1, 200):
             for path in small.iterdir():
                 if path.name != "a.log":
@@ -409,7 +336,7 @@ def test_killed_at_the_first(small: Path, tmp_path: Path) -> None:
 def test_killed_among_two_writers(small: Path, tmp_path: Path) -> None:
     """40 kills at random moments of two that add for ever: a history only grows, and both files keep in step."""
     dice, before = random.Random(1984), b""
-    with Nursery(small, tmp_path / "one") as first, Nursery(small, tmp_path / "two") as second:
+    with Nursery(ADDING, small, tmp_path / "one") as first, Nursery(ADDING, small, tmp_path / "two") as second:
         for turn in range(20):
             running = [(nursery, nursery.start(f"ever{k}-{turn}", 0)) for k, nursery in enumerate((first, second))]
             for nursery, child in running:

@@ -6,8 +6,6 @@ import os
 import random
 import signal
 import stat
-import subprocess
-import sys
 import time
 from pathlib import Path
 
@@ -17,49 +15,22 @@ from latchlore.base import BadInput
 from latchlore.study import finish_changes, write_files, write_whole
 from latchlore.study._journal import JOURNAL, read_changes
 from latchlore.study._paths import StudyFolder
+from tests.nursery import Nursery
 
 OLD = {"a.txt": b"old a\n" * 100_000, "wire/b.txt": b"old b\n" * 1000, "c.txt": b"old c\n"}
 NEW = {"a.txt": b"new a\n" * 50_000, "wire/b.txt": b"new b\n" * 10, "c.txt": b"new c\n" * 5000}
 
-# A process that has everything loaded and lets a copy of itself do each job, so that hundreds can be killed in seconds.
-# A line "whole N" or "files N": write, and die at the Nth call of the functions by which anything reaches the disk (0:
-# live).  "ever 0": write old and new in turn for ever.  It answers with the copy's process number, and at its end with
-# what became of it.
-NURSERY = """
-import os, signal, sys
-from pathlib import Path
+# A line "whole N" or "files N": write, and die at the Nth call by which anything reaches the disk (0: live).  "ever 0":
+# write old and new in turn for ever.
+WRITING = """
 from latchlore.study import _write
-
-calls = 0
-
-def mortal(function, last):
-    def call(*args, **kwargs):
-        global calls
-        calls += 1
-        if calls == last:
-            os.kill(os.getpid(), signal.SIGKILL)
-        return function(*args, **kwargs)
-    return call
-
-class Halves:
-    "A stream that writes in two halves, so that a kill can fall between them."
-    def __init__(self, stream): self.stream = stream
-    def __enter__(self): return self
-    def __exit__(self, *error): self.stream.close()
-    def write(self, data):
-        self.stream.write(data[:len(data) // 2]); self.stream.flush(); os.chmod(self.stream.fileno(), 0o644)
-        self.stream.write(data[len(data) // 2:])
-    def __getattr__(self, name): return getattr(self.stream, name)
 
 def work(kind, last):
     if kind == "ever":
         while True:
             for data in (OLD, NEW):
                 _write.write_whole(root / "a.txt", data["a.txt"])
-    for name in ("open", "replace", "fsync", "chmod", "unlink", "close"):
-        setattr(os, name, mortal(getattr(os, name), last))
-    fdopen = os.fdopen
-    os.fdopen = lambda *args, **kwargs: Halves(fdopen(*args, **kwargs))
+    make_mortal(last)
     if kind == "whole":
         _write.write_whole(root / "a.txt", NEW["a.txt"])
     else:
@@ -68,53 +39,7 @@ def work(kind, last):
 root = Path(sys.argv[1])
 OLD, NEW = ({name: (root.parent / side / name.replace("/", "_")).read_bytes() for name in sys.argv[2:]}
             for side in ("old", "new"))
-for line in sys.stdin:
-    kind, last = line.split()
-    child = os.fork()
-    if child == 0:
-        try:
-            work(kind, int(last))
-        except BaseException:
-            os._exit(1)
-        os._exit(0)
-    print(child, flush=True)
-    print(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), flush=True)
 """
-
-
-class Nursery:
-    """The process of `NURSERY`, seen from here."""
-
-    def __init__(self, root: Path) -> None:
-        arguments = [sys.executable, "-c", NURSERY, str(root), *OLD]
-        self.process = subprocess.Popen(arguments, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
-        self.running = 0
-
-    def start(self, kind: str, last: int) -> int:
-        """Have a job started; its process number."""
-        assert self.process.stdin
-        self.process.stdin.write(f"{kind} {last}\n")
-        self.process.stdin.flush()
-        self.running = self._number()
-        return self.running
-
-    def end(self) -> int:
-        """Wait for the job's end; its exit code, or the signal that killed it as a negative number."""
-        code = self._number()
-        self.running = 0
-        return code
-
-    def _number(self) -> int:
-        assert self.process.stdout
-        return int(self.process.stdout.readline())
-
-    def __enter__(self) -> Nursery:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        if self.running:  # a check failed while the job was running
-            os.kill(self.running, signal.SIGKILL)
-        self.process.communicate()
 
 
 @pytest.fixture
@@ -229,7 +154,7 @@ def test_killed_at_every_step(study: Path, kind: str) -> None:
     """A process killed (SIGKILL) before any system call leaves all old or all new; the next writer tidies up."""
     wanted = NEW if kind == "files" else {**OLD, "a.txt": NEW["a.txt"]}
     outcomes: list[bool] = []
-    with Nursery(study) as nursery:
+    with Nursery(WRITING, study, *OLD) as nursery:
         for step in range(1, 300):
             _put_back(study)
             nursery.start(kind, step)
@@ -253,7 +178,7 @@ def test_killed_at_every_step(study: Path, kind: str) -> None:
 def test_killed_at_random(study: Path) -> None:
     """200 kills at random moments of endless writing by two at once: the file is one of the two contents, whole."""
     dice, leftovers = random.Random(1982), 0
-    with Nursery(study) as first, Nursery(study) as second:
+    with Nursery(WRITING, study, *OLD) as first, Nursery(WRITING, study, *OLD) as second:
         for _ in range(100):
             running = [(nursery, nursery.start("ever", 0)) for nursery in (first, second)]
             for nursery, child in running:

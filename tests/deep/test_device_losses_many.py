@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from latchlore.device import Device, find_losses, read_device
+from tests.device_writer import tables
 from tests.test_device_losses import PRINT, ROWS, check_every_loss, check_every_outcome, row_of
-from tests.test_device_reading import tables
 
 
 @settings(deadline=None, max_examples=40)

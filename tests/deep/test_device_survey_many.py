@@ -10,9 +10,7 @@ from hypothesis import HealthCheck, Phase, assume, given, settings
 from hypothesis import strategies as st
 
 from latchlore.device import Device, LossWay, _survey
-from tests.device_writer import moded_tables
-from tests.test_device_reading import tables
-from tests.test_device_reading import write_row as write_plain_row
+from tests.device_writer import moded_tables, tables, write_row
 from tests.test_device_survey import LossCount, check_exhaustively, check_losses, short_stream
 
 MANY = settings(
@@ -57,6 +55,6 @@ def test_every_loss_is_located_or_announced_many(monkeypatch: pytest.MonkeyPatch
 def test_survey_is_exhaustive_many(device: Device, seed: int, noise: bool) -> None:
     """Streams with one byte lost, and noise, against reading every value at every place."""
     rng = random.Random(seed)
-    data = b"".join(write_plain_row(rng.choice(device.commands).pattern, rng)[:7] for _ in range(3))
+    data = b"".join(write_row(rng.choice(device.commands).pattern, rng)[0][:7] for _ in range(3))
     place = rng.randrange(len(data))
     check_exhaustively(device, rng.randbytes(8) + data if noise else data[:place] + data[place + 1 :])
