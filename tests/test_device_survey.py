@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from statistics import median
 from typing import NamedTuple
 
 import pytest
@@ -10,7 +11,17 @@ from hypothesis import Phase, assume, given, settings
 from hypothesis import strategies as st
 
 from latchlore.base import Unsupported, no_progress
-from latchlore.device import Device, LossSurvey, LossWay, SpanState, _survey, read_device, read_stream, survey_losses
+from latchlore.device import (
+    Device,
+    LossSurvey,
+    LossWay,
+    SpanState,
+    _survey,
+    candidate_key,
+    read_device,
+    read_stream,
+    survey_losses,
+)
 from latchlore.device._automaton import CompiledTable, compile_table
 from latchlore.device._reading import _scan_all
 from latchlore.device._survey import survey_with
@@ -139,6 +150,86 @@ def test_compiled_survey_is_the_same(device: Device, monkeypatch: pytest.MonkeyP
     assert plain.troubles
     monkeypatch.setattr(_survey, "PLAIN_LIMIT", 0)
     assert survey_losses(device, lossy) == plain
+
+
+# -- the likeliest first
+
+
+def log_of(rng: random.Random, lines: int) -> bytes:
+    """What a tide gauge may print: lines of one form, now and then dots, a name, a number, or another mode."""
+    made = b""
+    for _ in range(lines):
+        made += b"TIDE %d.%02d M\r" % (rng.randrange(3, 6), rng.randrange(100))
+        if rng.random() < 0.4:
+            count = rng.choice((4, 8, 8))
+            made += b"\x1bK" + bytes([count, *rng.choices(b"\x00\x01\x02\x04\x08\x10", k=count)]) + b"\r"
+        if rng.random() < 0.3:
+            made += b"\x1b\x01" + bytes(rng.choices(b"\x80\x81\x82", k=rng.randrange(1, 4))) + b"\x1b\x02"
+        if rng.random() < 0.2:
+            made += b"\x1bNmarram\x00"
+        if rng.random() < 0.2:
+            made += b"\x1bP%dm" % rng.choice((3, 12, 12, 40))
+    return made
+
+
+class Ranked(NamedTuple):
+    """A planted loss that the reading complains of: the true one's rank, its share, its rank by place alone."""
+
+    rank: int
+    share: float
+    rank_by_place: int
+    num: int
+
+
+def plant_losses(device: Device, seeds: range, each: int) -> list[Ranked]:
+    """Take single bytes out of random logs, and look up where the true one stands among the candidates."""
+    table, found = compile_table(device, {}), []
+    for seed in seeds:
+        rng = random.Random(seed)
+        whole = log_of(rng, 8)
+        for place in rng.sample(range(len(whole)), each):
+            for trouble in survey_with(table, whole[:place] + whole[place + 1 :]).troubles:
+                ranked = trouble.candidates
+                assert sum(one.share for one in ranked) == pytest.approx(1)
+                true = next(one for one in ranked if one.first <= place < one.end and whole[place] in one.values)
+                by_place = sorted(ranked, key=lambda one: (one.first, min(one.values)))
+                found.append(Ranked(ranked.index(true) + 1, true.share, by_place.index(true) + 1, len(ranked)))
+    return found
+
+
+def test_candidates_of_planted_losses(device: Device) -> None:
+    """The true one is the first of dozens in nineteen cases of twenty or more; by its place alone in one of five."""
+    found = plant_losses(device, range(6), 30)
+    assert len(found) > 20
+    assert median(one.num for one in found) > 10
+    assert sum(one.rank == 1 for one in found) >= 0.95 * len(found)
+    assert sum(one.rank_by_place == 1 for one in found) < 0.2 * len(found)
+
+
+def test_candidates_reason(device: Device) -> None:
+    """What speaks for the likeliest is told, in words and counts: its row, the row in front, its values elsewhere."""
+    line = b"TIDE 3.41\r\x1bK\x04\x01\x02\x03\x04\r"
+    lossy = line * 3 + line[:12] + line[13:]  # without the count of the fourth row of dots
+    [trouble] = survey_losses(device, lossy).troubles
+    best = trouble.candidates[0]
+    assert (best.first, best.end, best.command.meaning, best.likely[0]) == (66, 67, "dots", (4, 3))
+    assert (best.num_row, best.num_behind, best.num_before) == (4, 4, 7)  # the row that the loss spoilt was read as one
+    assert "; likeliest first: " in str(trouble)
+    assert trouble.candidates == tuple(sorted(trouble.candidates, key=candidate_key))
+    everywhere = {(k, value) for one in trouble.places for k in range(one.first, one.end) for value in one.values}
+    ranked = {(k, value) for one in trouble.candidates for k in range(one.first, one.end) for value in one.values}
+    assert ranked == everywhere
+
+
+def test_candidates_wrong(device: Device) -> None:
+    """What no single loss explains has no candidates; where there is one only, it is sure and not ranked in words."""
+    [none] = survey_losses(device, b"AB\xf0\xf1\r").troubles
+    assert none.candidates == ()
+    [trouble] = survey_losses(device, b"AB\x01\x81\x82\r").troubles
+    [only] = trouble.candidates
+    assert only.share == 1
+    assert str(only) == "100%: in front of 0002 1B: to dots (0 of 3 rows elsewhere, 0 of 1 behind the row in front)"
+    assert "likeliest" not in str(trouble)
 
 
 # -- random tables, random streams

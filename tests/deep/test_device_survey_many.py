@@ -9,8 +9,8 @@ import pytest
 from hypothesis import HealthCheck, Phase, assume, given, settings
 from hypothesis import strategies as st
 
-from latchlore.device import Device, LossWay, _survey
-from tests.device_writer import moded_tables, tables, write_row
+from latchlore.device import Device, LossWay, _survey, survey_losses
+from tests.device_writer import moded_tables, tables, write_row, write_stream
 from tests.test_device_survey import LossCount, check_exhaustively, check_losses, short_stream
 
 MANY = settings(
@@ -58,3 +58,33 @@ def test_survey_is_exhaustive_many(device: Device, seed: int, noise: bool) -> No
     data = b"".join(write_row(rng.choice(device.commands).pattern, rng)[0][:7] for _ in range(3))
     place = rng.randrange(len(data))
     check_exhaustively(device, rng.randbytes(8) + data if noise else data[:place] + data[place + 1 :])
+
+
+@pytest.mark.timeout(3600)
+def test_candidates_of_planted_losses_many() -> None:
+    """Random tables, streams of up to 400 bytes in which every row is as likely as any: where the true loss stands."""
+    ranks: list[int] = []
+    by_place: list[int] = []
+    nums: list[int] = []
+
+    @settings(MANY, max_examples=60)
+    @given(moded_tables(), st.integers(0, 2**32))
+    def run(device: Device, seed: int) -> None:
+        rng = random.Random(seed)
+        data = write_stream(device, rng, 60)[0][:400]
+        assume(len(data) >= 40)
+        for place in rng.sample(range(len(data)), 8):
+            for trouble in survey_losses(device, data[:place] + data[place + 1 :]).troubles:
+                ranked = trouble.candidates
+                true = [one for one in ranked if one.first <= place < one.end and data[place] in one.values]
+                if true:  # the cut at 400 may be a complaint of its own
+                    ranks.append(ranked.index(true[0]) + 1)
+                    by_place.append(sorted(ranked, key=lambda one: (one.first, min(one.values))).index(true[0]) + 1)
+                    nums.append(len(ranked))
+
+    run()
+    first = sum(rank == 1 for rank in ranks) / len(ranks)
+    print(f"{len(ranks)} losses, median of {median(nums)} candidates: the true one first in {first:.1%}, by its place")
+    print(f"alone in {sum(rank == 1 for rank in by_place) / len(ranks):.1%}; among the first three in ", end="")
+    print(f"{sum(rank <= 3 for rank in ranks) / len(ranks):.1%}")
+    assert first > 0.75

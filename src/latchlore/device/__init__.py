@@ -68,6 +68,7 @@ from latchlore.device._layouts import (
     rank_layouts,
 )
 from latchlore.device._losses import Loss, LossReport, OtherReading, find_losses
+from latchlore.device._losslikely import Candidate, candidate_key
 from latchlore.device._measures import Length
 from latchlore.device._mechanism import Piece
 from latchlore.device._pages import PagePicture, PageText, read_picture, reader_version
@@ -103,6 +104,7 @@ __all__ = [
     "TIMES",
     "AutoFeed",
     "Box",
+    "Candidate",
     "Carrier",
     "CharacterSet",
     "Citation",
@@ -175,6 +177,7 @@ __all__ = [
     "UsableCommand",
     "UsableKind",
     "byte_name",
+    "candidate_key",
     "check_carrier",
     "check_document",
     "check_feed",

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from latchlore.device._figures import Inconsistency
     from latchlore.device._layouts import Layout, LayoutRanking
     from latchlore.device._losses import LossReport
+    from latchlore.device._losslikely import Candidate
     from latchlore.device._paper import Paper
     from latchlore.device._reading import Reading, StreamSpan
     from latchlore.device._sources import ShownPage, Source, TextHit
@@ -200,6 +201,7 @@ def survey_to_plain(survey: LossSurvey) -> dict[str, Any]:
                 "explained_by_a_byte_lost": [
                     {"first": place.first, "end": place.end, "of": set_text(place.values)} for place in one.places
                 ],
+                "likeliest_first": [_candidate_to_plain(candidate) for candidate in one.candidates],
             }
             for one in survey.troubles
         ],
@@ -207,6 +209,19 @@ def survey_to_plain(survey: LossSurvey) -> dict[str, Any]:
             {"first": one.first, "end": one.end, "reads_as": [way.value for way in one.ways], "until": one.until}
             for one in survey.hidden
         ],
+    }
+
+
+def _candidate_to_plain(one: Candidate) -> dict[str, Any]:
+    return {
+        "first": one.first,
+        "end": one.end,
+        "of": set_text(one.values),
+        "command": one.command.name,
+        "share": round(one.share, 6),
+        "likeliest_values": [{"value": value, "times_elsewhere": count} for value, count in one.likely],
+        "rows_elsewhere": {"of_this_kind": one.num_row, "all": one.num_spans},
+        "behind_the_row_in_front": {"of_this_kind": one.num_behind, "all": one.num_before},
     }
 
 

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 from latchlore.base import Origin, Progress, Unsupported, no_progress
 from latchlore.device import _kernel as k
 from latchlore.device._automaton import CompiledTable, compile_table
+from latchlore.device._losslikely import Candidate, Mend, Usual, rank_mends
 from latchlore.device._reading import choose_switches
 from latchlore.device._walk import Walk
 from latchlore.device._wording import describe_hidden_loss, describe_trouble
@@ -57,13 +58,15 @@ class LostAt:
 class Trouble:
     """Complaints of a reading that one lost byte explains together, or that none explains (no `places`).
 
-    `start`, `end`: from the first complaint's span to the last's.  `num`: how many spans complain.
+    `start`, `end`: from the first complaint's span to the last's.  `num`: how many spans complain.  `candidates`: the
+    same places by what the byte would make there, the likeliest first (`candidate_key`).
     """
 
     start: int
     end: int
     num: int
     places: tuple[LostAt, ...]
+    candidates: tuple[Candidate, ...] = ()
 
     def __str__(self) -> str:
         return describe_trouble(self)
@@ -138,7 +141,7 @@ class _Survey:
         self.complaints = [s for s, c in zip(self.walk.starts, self.walk.complains, strict=True) if c]
         self.fates: dict[tuple[int, int], tuple[int, bool] | None] = {}
         self.classes: dict[int, list[tuple[int, frozenset[int]]]] = {}
-        self.explained: dict[tuple[int, int], dict[int, set[int]]] = {}  # complaints from, to → place → values
+        self.mends: dict[tuple[int, int], list[Mend]] = {}  # by the complaints that they end: from, to
         self.unseen: dict[int, dict[LossWay, int]] = {}
 
     def run(self, progress: Progress) -> None:
@@ -238,38 +241,31 @@ class _Survey:
         self, start: int, env: int, place: int, byte: int, values: frozenset[int], places: Iterable[int] | None = None
     ) -> None:
         """Read the span from `start` with `byte` in front of `place`; what comes out holds for all the places."""
+        alike = (place,) if places is None else tuple(places)
         alone = self.table.solo_row(env, byte) if start == place else -1
         if alone >= 0:  # what most places of a text come to
-            self._settle(start, place, place, env, values, places)
+            self._settle(Mend(start, env, place, byte, place, env, alike, values))
             return
         data = self.data[:place] + bytes([byte]) + self.data[place:]
         end, after, _, complaint = self.walk.one_span(data, start, env)
         if not complaint and end > place:
-            self._settle(start, place, end - 1, after, values, places)
+            self._settle(Mend(start, env, place, byte, end - 1, after, alike, values))
 
-    def _settle(
-        self,
-        start: int,
-        place: int,
-        behind: int,
-        env: int,
-        values: frozenset[int],
-        places: Iterable[int] | None = None,
-    ) -> None:
-        """Note what follows if the span with the byte ends in front of the stream's byte `behind`."""
-        fate = self._fate(behind, env)
+    def _settle(self, mend: Mend) -> None:
+        """Note what follows where the span with the byte ends well."""
+        fate = self._fate(mend.behind, mend.after)
         if fate is None:
             return
         until, returns = fate
-        first = bisect_left(self.complaints, start)
+        first = bisect_left(self.complaints, mend.start)
         last = bisect_left(self.complaints, until if returns else until + 1)
-        for one in (place,) if places is None else places:
-            if last > first:
-                self.explained.setdefault((first, last), {}).setdefault(one, set()).update(values)
-            else:
-                ways = self.unseen.setdefault(one, {})
-                way = self._way(start, place, behind, until, returns)
-                ways[way] = max(ways.get(way, 0), until)
+        if last > first:
+            self.mends.setdefault((first, last), []).append(mend)
+            return
+        for one in mend.places:
+            ways = self.unseen.setdefault(one, {})
+            way = self._way(mend.start, mend.place, mend.behind, until, returns)
+            ways[way] = max(ways.get(way, 0), until)
 
     def _way(self, start: int, place: int, behind: int, until: int, returns: bool) -> LossWay:
         if not returns:
@@ -308,24 +304,24 @@ class _Survey:
 
     def troubles(self) -> tuple[Trouble, ...]:
         """The complaints, those together that one loss explains; the longest such row of complaints counts."""
+        if not self.complaints:
+            return ()
         found = []
-        first = 0
+        first, usual = 0, Usual(self.walk)
         while first < len(self.complaints):
             last = self._last_with(first)
-            places = self.explained.get((first, last), {})
-            start, final = self.complaints[first], self.complaints[last - 1]
-            stretches = _stretches(sorted((place, frozenset(values)) for place, values in places.items()))
-            lost = tuple(LostAt(low, high, values) for low, high, values in stretches)
-            found.append(Trouble(start, self.walk.end_of(final), last - first, lost))
+            mends = self.mends.get((first, last), [])
+            start, end = self.complaints[first], self.walk.end_of(self.complaints[last - 1])
+            found.append(Trouble(start, end, last - first, _lost_at(mends), rank_mends(usual, mends)))
             first = last
         return tuple(found)
 
     def _last_with(self, first: int) -> int:
         """The complaint behind the last one that goes with a complaint: explained with it, or as little explained."""
-        last = max((end for begin, end in self.explained if begin == first), default=0)
+        last = max((end for begin, end in self.mends if begin == first), default=0)
         if last:
             return last
-        last, explained = first + 1, {begin for begin, _ in self.explained}
+        last, explained = first + 1, {begin for begin, _ in self.mends}
         while last < len(self.complaints) and last not in explained:
             if self.walk.end_of(self.complaints[last - 1]) != self.complaints[last]:
                 break
@@ -339,6 +335,16 @@ class _Survey:
             HiddenLoss(low, high, ways, max(max(self.unseen[place].values()) for place in range(low, high)))
             for low, high, ways in _stretches(rows)
         )
+
+
+def _lost_at(mends: Iterable[Mend]) -> tuple[LostAt, ...]:
+    """Every place with the values that mend there, neighbours with the same values in one stretch."""
+    places: dict[int, set[int]] = {}
+    for mend in mends:
+        for one in mend.places:
+            places.setdefault(one, set()).update(mend.values)
+    stretches = _stretches(sorted((place, frozenset(values)) for place, values in places.items()))
+    return tuple(LostAt(low, high, values) for low, high, values in stretches)
 
 
 def _store(slots: dict[int, int], kind: int, slot: int, byte: int) -> None:

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from latchlore.device._feeding import Feed
     from latchlore.device._layouts import Layout, LayoutGuess, LayoutRanking
     from latchlore.device._losses import Loss, OtherReading
+    from latchlore.device._losslikely import Candidate
     from latchlore.device._reading import StreamSpan
     from latchlore.device._sources import Source, TextHit
     from latchlore.device._survey import HiddenLoss, LostAt, Trouble
@@ -78,14 +79,42 @@ def describe_trouble(trouble: Trouble) -> str:
     shown = [_lost_at(place) for place in trouble.places[:MAX_PLACES]]
     if len(trouble.places) > MAX_PLACES:
         shown.append(f"or at {sum(one.end - one.first for one in trouble.places[MAX_PLACES:])} more places")
-    return f"{words}, explained by one byte lost in front of {', '.join(shown)}"
+    words += f", explained by one byte lost in front of {', '.join(shown)}"
+    if len(trouble.candidates) > 1:
+        rest = len(trouble.candidates) - MAX_CANDIDATES
+        likeliest = "; ".join(map(str, trouble.candidates[:MAX_CANDIDATES]))
+        words += f"; likeliest first: {likeliest}" + (f"; and {rest} less likely" if rest > 0 else "")
+    return words
+
+
+def describe_candidate(one: Candidate) -> str:
+    """One line on a way to mend a complaint, and what speaks for it."""
+    words = f"{one.share:.0%}: in front of {_stretch(one.first, one.end)} {_likely(one)}: {one.command.meaning}"
+    elsewhere = f"{one.num_row} of {one.num_spans} rows elsewhere"
+    if one.num_before:
+        elsewhere += f", {one.num_behind} of {one.num_before} behind the row in front"
+    return f"{words} ({elsewhere})"
+
+
+def _likely(one: Candidate) -> str:
+    """The values of the byte, the likeliest first where some were seen."""
+    if len(one.values) == 1:
+        return set_text(one.values)
+    seen = [f"{value:02X} ({count} times elsewhere)" for value, count in one.likely if count]
+    rest = "any value" if len(one.values) == 256 else set_text(one.values)
+    return f"one of {rest}" + (f", likeliest {', '.join(seen)}" if seen else "")
+
+
+def _stretch(first: int, end: int) -> str:
+    return f"{first:04X}" + (f" to {end - 1:04X}" if end - first > 1 else "")
 
 
 MAX_PLACES = 8
+MAX_CANDIDATES = 3
 
 
 def _lost_at(place: LostAt) -> str:
-    where = f"{place.first:04X}" + (f" to {place.end - 1:04X}" if place.end - place.first > 1 else "")
+    where = _stretch(place.first, place.end)
     values = "any value" if len(place.values) == 256 else set_text(place.values)
     return f"{where} ({values})"
 
