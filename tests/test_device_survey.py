@@ -214,7 +214,9 @@ def test_candidates_reason(device: Device) -> None:
     best = trouble.candidates[0]
     assert (best.first, best.end, best.command.meaning, best.likely[0]) == (66, 67, "dots", (4, 3))
     assert (best.num_row, best.num_behind, best.num_before) == (4, 4, 7)  # the row that the loss spoilt was read as one
-    assert "; likeliest first: " in str(trouble)
+    first = "over 99.9%: in front of 0042 04: dots (4 of 48 rows elsewhere, 4 of 7 behind the row in front)"
+    assert str(best) == first
+    assert f"; likeliest first: {first}; under 0.1%: in front of 0042 05: dots (" in str(trouble)
     assert trouble.candidates == tuple(sorted(trouble.candidates, key=candidate_key))
     everywhere = {(k, value) for one in trouble.places for k in range(one.first, one.end) for value in one.values}
     ranked = {(k, value) for one in trouble.candidates for k in range(one.first, one.end) for value in one.values}
@@ -228,7 +230,7 @@ def test_candidates_wrong(device: Device) -> None:
     [trouble] = survey_losses(device, b"AB\x01\x81\x82\r").troubles
     [only] = trouble.candidates
     assert only.share == 1
-    assert str(only) == "100%: in front of 0002 1B: to dots (0 of 3 rows elsewhere, 0 of 1 behind the row in front)"
+    assert str(only) == "100.0%: in front of 0002 1B: to dots (0 of 3 rows elsewhere, 0 of 1 behind the row in front)"
     assert "likeliest" not in str(trouble)
 
 

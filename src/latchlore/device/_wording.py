@@ -89,11 +89,18 @@ def describe_trouble(trouble: Trouble) -> str:
 
 def describe_candidate(one: Candidate) -> str:
     """One line on a way to mend a complaint, and what speaks for it."""
-    words = f"{one.share:.0%}: in front of {_stretch(one.first, one.end)} {_likely(one)}: {one.command.meaning}"
+    words = f"{_share(one.share)}: in front of {_stretch(one.first, one.end)} {_likely(one)}: {one.command.meaning}"
     elsewhere = f"{one.num_row} of {one.num_spans} rows elsewhere"
     if one.num_before:
         elsewhere += f", {one.num_behind} of {one.num_before} behind the row in front"
     return f"{words} ({elsewhere})"
+
+
+def _share(share: float) -> str:
+    """A share of what is possible; never said to be all or nothing where it is not."""
+    if 0.999 < share < 1:
+        return "over 99.9%"
+    return "under 0.1%" if share < 0.001 else f"{share:.1%}"
 
 
 def _likely(one: Candidate) -> str:
