@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from latchlore.base import AddressSet, BitSense, Origin
+from latchlore.base import AddressSet, BitSense
 from latchlore.board._accesses import data_nets
 from latchlore.board._inners import inner_notes, mask_reasons, read_inners, shown_notes
 from latchlore.board._matters import matters_words, side_nets, what_matters
@@ -12,6 +12,7 @@ from latchlore.board._outputs import end_sense
 from latchlore.board._parts import Role
 from latchlore.board._reasons import describe_unsure
 from latchlore.board._registermap import Inside, Reach, Register, RegisterBit, RegisterKind
+from latchlore.board._reread import way_origins
 from latchlore.board._ways import End, EndKind, Tracer
 
 if TYPE_CHECKING:
@@ -129,9 +130,9 @@ def _bit(network: Network, access: Access, names: dict[Cell, CellName], number: 
     reaches = [_reach(network, end) for end in ends if end.kind in (EndKind.SIGNAL, EndKind.STRAP)]
     reaches += [Reach(via.signal, via.inverted, end.way) for end in ends if end.kind is EndKind.CELL for via in end.via]
     way = ends[0].way
-    touched = {network.board.net_of(at) for at in way}
-    origins: list[Origin] = [net.origin for net in network.board.nets if net.name in touched]
-    origins = list(dict.fromkeys(origins)) or [network.board.part(way[0].owner).origin if way else access.cycle.origin]
+    origins = list(way_origins(network.board, way)) or [
+        network.board.part(way[0].owner).origin if way else access.cycle.origin
+    ]
     note = "floats" if sense == BitSense.unconnected() else "; ".join(shown_notes(network, ends))
     straps = [end.name for end in ends if end.kind is EndKind.STRAP]
     strap = straps[0] if straps and len(senses) == 1 else ""

@@ -9,7 +9,7 @@ from latchlore.base import BitKind, Statement, StatementKind
 from latchlore.board import wording
 from latchlore.board._board import PinAt
 from latchlore.board._parts import Role
-from latchlore.board._reread import readings_at, readings_between, silent_readings, stated_at
+from latchlore.board._reread import readings_of, silent_readings, stated_at
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
@@ -160,8 +160,7 @@ def _made(
     tag: str = "",
 ) -> Statement:
     """A statement that pins stand in a net; `far`: with what they are joined there, where that is known."""
-    between = {one for at in pins for one in readings_between(board, at, far)}
-    read = tuple(sorted(between, key=lambda one: (one.origin, one.words))) or readings_at(board, pins)
+    read = readings_of(board, pins, far)
     origin = read[0].origin if read else stated_at(board, pins) or net.origin
     return Statement(origin.file, what, kind, about, origin, tag, _doubted(board, [*pins, net.name]), read)
 

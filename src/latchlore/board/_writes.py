@@ -13,6 +13,7 @@ from latchlore.board._moves import held_by, moving_nets, still_plane
 from latchlore.board._parts import Timing
 from latchlore.board._reasons import describe_unsure
 from latchlore.board._registermap import Inside, Reach, Register, RegisterBit, RegisterKind, address_text, bit_text
+from latchlore.board._reread import way_origins
 from latchlore.board._ways import MAX_STATES, EndKind, Tracer
 
 if TYPE_CHECKING:
@@ -388,8 +389,7 @@ def _bit_origins(network: Network, take: Take, reaches: list[Reach], drives: lis
     origins: list[Origin] = []
     for reach in reaches:
         origins += [d.pin.origin for d in drives if d.pin.signal == reach.signal]
-    names = {network.board.net_of(at) for at in take.way}
-    origins += [net.origin for net in network.board.nets if net.name in names]
+    origins += way_origins(network.board, take.way)
     return tuple(dict.fromkeys(origins)) or _part_origins(network, (network.blocks[take.cell[0]].part,))
 
 
