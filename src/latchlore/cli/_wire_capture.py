@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
     from latchlore.wire import Capture, Figure, ParallelLines
 
 COMMANDS = wording.WIRE_COMMANDS
+BROKEN_MOST = 20
+"""So many places where a stated figure is not kept are printed."""
 
 
 @click.command("lines", short_help=COMMANDS["lines"][1], epilog=wording.STATUSES)
@@ -127,12 +130,15 @@ def timing_command(
     page.heading("Times" + (f" against {source}" if source else ""))
     for name, figure in figures.items():
         page.row(f"  {name:28}", _times(figure))
-    broken = [v for name, one in limits.items() if name in figures for v in figures[name].violations(one)]
-    page.points("Broken", [str(v) for v in broken[:20]] + ([f"and {len(broken) - 20} more"] if broken[20:] else []))
+    judged = {name: figures[name].judge(one) for name, one in limits.items() if name in figures}
+    broken = sum(count for count, _ in judged.values())
+    violations = (str(v) for name in judged for v in figures[name].violations(limits[name]))
+    more = [f"and {broken - BROKEN_MOST} more"] if broken > BROKEN_MOST else []
+    page.points("Broken", [*islice(violations, BROKEN_MOST), *more])
     open_ones = [
-        f"{name}: {len(figures[name].judge(one)[1])} of {figures[name].count} may or may not keep {one}"
-        for name, one in limits.items()
-        if name in figures and len(figures[name].judge(one)[1])
+        f"{name}: {count} of {figures[name].count} may or may not keep {limits[name]}"
+        for name, (_, count) in judged.items()
+        if count
     ]
     page.points("Open, since the sampling is too coarse", open_ones)
     page.points("Not in this capture", [name for name in limits if name not in figures])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from dataclasses import dataclass
+from itertools import islice
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from markupsafe import Markup
@@ -264,8 +265,8 @@ def _how(reading: ParallelReading) -> tuple[str, ...]:
 
 
 def _broken(figures: Mapping[str, Figure], limits: Mapping[str, Any]) -> tuple[Broken, ...]:
-    found = [one for name, limit in limits.items() if name in figures for one in figures[name].violations(limit)]
-    return tuple(Broken(str(one), one.origin.number) for one in found[:MOST_BROKEN])
+    found = (one for name, limit in limits.items() if name in figures for one in figures[name].violations(limit))
+    return tuple(Broken(str(one), one.origin.number) for one in islice(found, MOST_BROKEN))
 
 
 def stretch(opened: Opened, names: Sequence[str], start_ps: int, end_ps: int, width_px: int) -> dict[str, Any]:

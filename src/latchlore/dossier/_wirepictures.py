@@ -90,8 +90,8 @@ def draw_figures(figures: Mapping[str, Figure], limits: Mapping[str, SpanLimit],
         limit = limits.get(name)
         if limit is not None:
             broken, still_open = figure.judge(limit)
-            verdict = words.BROKEN if len(broken) else words.OPEN if len(still_open) else words.KEPT
-            drawing.text(0, y + 46, f"{limit}: {verdict.format(count=len(broken) or len(still_open))}", "tiny")
+            verdict = words.BROKEN if broken else words.OPEN if still_open else words.KEPT
+            drawing.text(0, y + 46, f"{limit}: {verdict.format(count=broken or still_open)}", "tiny")
         y += PLOT_HEIGHT + 34
     return str(drawing)
 

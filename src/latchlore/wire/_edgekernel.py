@@ -109,6 +109,8 @@ def last_change(times: Times, queries: Times, latest: Times) -> None:
     num = times.shape[0]
     k = 0
     for q in range(queries.shape[0]):
+        if k < num:
+            k += times[k] <= queries[q]
         while k < num and times[k] <= queries[q]:
             k += 1
         if k > 1 and times[k - 1] > latest[q]:  # the first change is the level at the start
@@ -137,3 +139,11 @@ def time_held(times: Times, levels: Bytes, end: int) -> tuple[int, int]:
         until = times[k + 1] if k + 1 < times.shape[0] else max(end, times[k])
         held[levels[k] & 3] += until - times[k]
     return held[1], held[0]
+
+
+@njit(cache=True, nogil=True)
+def count_steps(lengths: Times, low: int, high: int, shift: int, counts: Times) -> None:
+    """Count the lengths from `low` to `high` in steps of 2 to the power of `shift`, the first beginning at `low`."""
+    for k in range(lengths.shape[0]):
+        if low <= lengths[k] <= high:
+            counts[(lengths[k] - low) >> shift] += 1

@@ -21,6 +21,7 @@ from latchlore.wire._lines import (
     Concluded,
     Latch,
     ParallelLines,
+    channel_of,
     clean_line,
     conclude_by_idle,
     conclude_by_share,
@@ -46,6 +47,7 @@ MOVES_MIN = 3
 """So many strobes must show data moving at one edge before the other edge is taken for the latching one."""
 FAR = 2**62
 LONG = 4_000_000
+"""Strobe edges above which what is found does not stay in memory."""
 PART = 1 << 20
 """So many bytes are looked at a time where all of a long capture are."""
 
@@ -117,13 +119,18 @@ def read_parallel(capture: Capture, lines: ParallelLines) -> ParallelReading:
     A capture of more than `LONG` strobe edges is read in stretches where it can be cut, so that memory stays bounded;
     the columns of the result then lie in files of their own, which vanish with it.
     """
-    if len(get_line(capture, lines.strobe)[0]) > LONG:
+    if is_long(capture, lines):
         from latchlore.wire._longhandshake import read_long
 
         found = read_long(capture, lines)
         if found is not None:
             return found
     return HandshakeReader(capture, lines).read()
+
+
+def is_long(capture: Capture, lines: ParallelLines) -> bool:
+    """Whether a capture has so many strobe edges that its columns go to files.  Refuses a strobe it does not have."""
+    return channel_of(capture, lines.strobe)[0].num_changes > LONG
 
 
 @dataclass(slots=True)

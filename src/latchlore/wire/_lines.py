@@ -15,7 +15,7 @@ from latchlore.wire import _handshakewording as words
 from latchlore.wire._capture import ChannelKind
 
 if TYPE_CHECKING:
-    from latchlore.wire._capture import Capture, Levels, Times
+    from latchlore.wire._capture import Capture, Channel, Levels, Times
 
 _BIT = re.compile(r"(.*)\[(\d+)\]")
 RARE = 1 / 3
@@ -68,8 +68,8 @@ class Concluded:
     why: str
 
 
-def get_line(capture: Capture, name: str) -> tuple[Times, Levels]:
-    """All changes of one line: a LOGIC channel, or a bit of a vector written ``D[3]``.  Refuses other names."""
+def channel_of(capture: Capture, name: str) -> tuple[Channel, int | None]:
+    """The channel of one line, and the bit of it where that is a vector, written ``D[3]``.  Refuses other names."""
     try:
         channel = capture.get_channel(name)
     except UnknownName:
@@ -80,14 +80,27 @@ def get_line(capture: Capture, name: str) -> tuple[Times, Levels]:
         if channel.kind is not ChannelKind.VECTOR or int(match[2]) >= channel.width:
             text = words.NO_SUCH_BIT.format(file=capture.file, name=match[1], bit=match[2], width=channel.width)
             raise UnknownName(text) from None
-        word, shift = divmod(int(match[2]), 64)
-        one = np.uint64(1)
-        value = (channel.value[:, word] >> np.uint64(shift)) & one
-        unknown = (channel.unknown[:, word] >> np.uint64(shift)) & one
-        return channel.times, (value + 2 * unknown).astype(np.uint8)
+        return channel, int(match[2])
     if channel.kind is not ChannelKind.LOGIC:
         raise UnknownName(words.NO_LINE.format(file=capture.file, name=name, kind=channel.kind))
-    return channel.times, channel.levels
+    return channel, None
+
+
+def levels_of(channel: Channel, bit: int | None, begin: int = 0, end: int | None = None) -> Levels:
+    """The levels of some changes of a line, as `channel_of` names it; all of them where no bounds are given."""
+    if bit is None:
+        return channel.levels[begin:end]
+    word, shift = divmod(bit, 64)
+    one = np.uint64(1)
+    value = (channel.value[begin:end, word] >> np.uint64(shift)) & one
+    unknown = (channel.unknown[begin:end, word] >> np.uint64(shift)) & one
+    return (value + 2 * unknown).astype(np.uint8)
+
+
+def get_line(capture: Capture, name: str) -> tuple[Times, Levels]:
+    """All changes of one line: a LOGIC channel, or a bit of a vector written ``D[3]``.  Refuses other names."""
+    channel, bit = channel_of(capture, name)
+    return channel.times, levels_of(channel, bit)
 
 
 def data_names(capture: Capture, lines: ParallelLines) -> tuple[str | None, ...]:

@@ -7,11 +7,9 @@ is found, the capture is read as a whole, whatever memory that takes.
 
 from __future__ import annotations
 
-import tempfile
 from contextlib import closing
 from dataclasses import dataclass, replace
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -29,7 +27,9 @@ from latchlore.wire._handshake import (
     keeps_to_one_end,
     note_doubts,
 )
-from latchlore.wire._lines import Concluded, Latch, clean_line, conclude_by_idle, conclude_by_share
+from latchlore.wire._lines import Concluded, Latch, channel_of, conclude_by_idle, conclude_by_share
+from latchlore.wire._longlines import clean_long
+from latchlore.wire._spool import Spool
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -40,7 +40,6 @@ if TYPE_CHECKING:
     from latchlore.wire._lines import ParallelLines
 
     Edges = tuple[Times, Levels]
-    Column = npt.NDArray[Any]
 
 STRETCH = 2_000_000
 """Strobe edges in a stretch."""
@@ -86,11 +85,13 @@ class _Known:
 
 def read_long(capture: Capture, lines: ParallelLines) -> ParallelReading | None:
     """The bytes of a long capture, its columns in files that vanish with them; None where it cannot be cut."""
-    strobe = clean_line(capture, lines.strobe)
-    level = Concluded(lines.strobe_active, words.STATED)
-    if level.value is None:
-        level = conclude_by_share(strobe, capture.end.picoseconds)
-    cuts = None if level.value is None else _find_cuts(capture, lines, strobe, level.value)
+    beside = channel_of(capture, lines.strobe)[0].times
+    with closing(Spool(beside)) as spool:
+        strobe = clean_long(capture, lines.strobe, spool)
+        level = Concluded(lines.strobe_active, words.STATED)
+        if level.value is None:
+            level = conclude_by_share(strobe, capture.end.picoseconds)
+        cuts = None if level.value is None else _find_cuts(capture, lines, strobe, level.value, spool)
     if cuts is None:
         return None
     lines = replace(lines, strobe_active=level.value)
@@ -99,7 +100,7 @@ def read_long(capture: Capture, lines: ParallelLines) -> ParallelReading | None:
         stated = lines
         if known.latch is not None and known.latch.value is not None:
             stated = replace(lines, latch=(Latch.LEADING, Latch.TRAILING)[known.latch.value])
-        with closing(_Spool(strobe[0])) as spool:
+        with closing(Spool(beside)) as spool:
             agreed = _read_all(capture, stated, cuts, known, spool)
             if agreed is None or not _holds(agreed, capture):
                 return None
@@ -141,7 +142,7 @@ def _holds(agreed: _Agreed, capture: Capture) -> bool:
     return not step or not agreed.counts_all or answers is None or keeps_to_one_end(answers, step)
 
 
-def _find_cuts(capture: Capture, lines: ParallelLines, strobe: Edges, active: int) -> list[_Cut] | None:
+def _find_cuts(capture: Capture, lines: ParallelLines, strobe: Edges, active: int, spool: Spool) -> list[_Cut] | None:
     """Where the capture is cut: at strobes, with the answering lines at rest."""
     times, levels = strobe
     leads, _ = kernel.find_pulses(times[: 2 * OVERLAP], levels[: 2 * OVERLAP], active)
@@ -149,7 +150,7 @@ def _find_cuts(capture: Capture, lines: ParallelLines, strobe: Edges, active: in
     for name, stated in ((lines.busy, lines.busy_active), (lines.ack, lines.ack_active)):
         if name is None or not len(leads):
             continue
-        edges = clean_line(capture, name)
+        edges = clean_long(capture, name, spool)
         head = int(np.searchsorted(edges[0], leads[-1], "right"))
         level = conclude_by_idle((edges[0][:head], edges[1][:head]), leads).value if stated is None else stated
         if level is None:
@@ -206,7 +207,7 @@ def _part(channel: Channel, since: int, until: int | None) -> Channel:
     )
 
 
-def _read_all(capture: Capture, lines: ParallelLines, cuts: list[_Cut], known: _Known, spool: _Spool) -> _Agreed | None:
+def _read_all(capture: Capture, lines: ParallelLines, cuts: list[_Cut], known: _Known, spool: Spool) -> _Agreed | None:
     """Read every stretch into the spool; None where two of them conclude different things."""
     agreed: _Agreed | None = None
     for part, at in _stretches(capture, cuts):
@@ -229,8 +230,8 @@ def _read_all(capture: Capture, lines: ParallelLines, cuts: list[_Cut], known: _
             agreed.stretches += 1
             if not _add(agreed, reader.tally):
                 return None
-        spool.add(_COLUMNS, reading, reading.until >= at)
-        spool.add(_STROBES, reading, reading.leads >= at)
+        _add_rows(spool, _COLUMNS, reading, reading.until >= at)
+        _add_rows(spool, _STROBES, reading, reading.leads >= at)
     return agreed
 
 
@@ -257,40 +258,16 @@ def _add(agreed: _Agreed, tally: Tally) -> bool:
     return True
 
 
-class _Spool:
-    """Columns that grow in files beside the capture's own, or where temporary files lie; they vanish when unused.
-
-    To be closed; what was mapped before lives on.
-    """
-
-    def __init__(self, beside: Times) -> None:
-        folder = Path(beside.filename).parent if isinstance(beside, np.memmap) and beside.filename else None
-        self._files = {
-            name: (tempfile.TemporaryFile(dir=folder), kind)  # noqa: SIM115  open for as long as it is mapped
-            for name, kind in (*_COLUMNS, *_STROBES)
-        }
-
-    def add(self, columns: tuple[tuple[str, str], ...], reading: ParallelReading, keep: npt.NDArray[np.bool_]) -> None:
-        """Put the kept rows of a reading behind those before."""
-        for name, kind in columns:
-            self._files[name][0].write(np.ascontiguousarray(getattr(reading, name)[keep], kind).data)
-
-    def close(self) -> None:
-        """Give the files back."""
-        for file, _ in self._files.values():
-            file.close()
-
-    def column(self, name: str) -> Column:
-        """A whole column, mapped."""
-        file, kind = self._files[name]
-        file.flush()
-        if not file.tell():
-            return np.zeros(0, kind)
-        return np.memmap(file, kind, "r")
+def _add_rows(
+    spool: Spool, columns: tuple[tuple[str, str], ...], reading: ParallelReading, keep: npt.NDArray[np.bool_]
+) -> None:
+    """Put the kept rows of a reading behind those before."""
+    for name, kind in columns:
+        spool.add(name, kind, getattr(reading, name)[keep])
 
 
-def _joined(capture: Capture, level: Concluded, agreed: _Agreed, spool: _Spool) -> ParallelReading:
-    columns = {name: spool.column(name) for name, _ in (*_COLUMNS, *_STROBES)}
+def _joined(capture: Capture, level: Concluded, agreed: _Agreed, spool: Spool) -> ParallelReading:
+    columns = {name: spool.column(name, kind) for name, kind in (*_COLUMNS, *_STROBES)}
     seen, tally = columns["seen"], agreed.tally
     totals = np.zeros(len(Seen), np.int64)
     for begin in range(0, len(seen), PART):

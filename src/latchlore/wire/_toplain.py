@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 from latchlore.wire._listenerwording import NO_CHANCE, NO_PREDICTION
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
 
 SHARES = (5, 50, 95)
 """The percentiles that are shown."""
+BROKEN_MOST = 1_000_000
+"""So many moments at which a limit is broken are given, the first ones; how many there are is told beside them."""
 
 
 def capture_to_plain(capture: Capture) -> dict[str, Any]:
@@ -111,10 +114,10 @@ def figures_to_plain(figures: Mapping[str, Figure], limits: Mapping[str, SpanLim
     for name, figure in figures.items():
         row: dict[str, Any] = {"figure": name, **_figure(figure)}
         if name in limits:
-            broken, still_open = figure.judge(limits[name])
             row["limit"] = str(limits[name])
-            row["broken_at_ps"] = [int(figure.moments[k]) for k in broken]
-            row["cannot_be_told"] = len(still_open)
+            row["broken"], row["cannot_be_told"] = figure.judge(limits[name])
+            shown = islice(figure.iter_broken(limits[name]), BROKEN_MOST)
+            row["broken_at_ps"] = [int(figure.moments[k]) for k in shown]
         rows.append(row)
     return {"limits_from": source or None, "figures": rows}
 
