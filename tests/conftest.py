@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     from starlette.testclient import TestClient
 
+    from latchlore.study import Cache
     from tests.browser import Visit
 
 # Times are measured in scripts/bench alone: a busy machine must not fail a test.
@@ -26,6 +27,14 @@ if "CI" not in os.environ:  # there hypothesis takes a profile of its own, which
 def _same_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
     """A terminal of 100 columns, whatever the tests are run in."""
     monkeypatch.setenv("COLUMNS", "100")
+
+
+@pytest.fixture(scope="module")
+def cache(tmp_path_factory: pytest.TempPathFactory) -> Cache:
+    """A cache for all tests of a module, so that a program is followed once."""
+    from latchlore.study import Cache
+
+    return Cache(tmp_path_factory.mktemp("cache"))
 
 
 # What a desk needs is loaded inside these: most tests have none.
@@ -43,7 +52,7 @@ def visit() -> Iterator[Visit]:
 @pytest.fixture
 def demo_study(tmp_path: Path) -> Path:
     """A copy of the demonstration study, for one test alone."""
-    from tests.desks import lay_demo
+    from tests.demos import lay_demo
 
     return lay_demo(tmp_path / "study")
 
@@ -59,6 +68,7 @@ def own_desk(demo_study: Path) -> TestClient:
 @pytest.fixture(scope="module")
 def shown_desk(tmp_path_factory: pytest.TempPathFactory) -> TestClient:
     """The desk of the demonstration study, for tests that change nothing."""
-    from tests.desks import client_of, lay_demo
+    from tests.demos import lay_demo
+    from tests.desks import client_of
 
     return client_of(lay_demo(tmp_path_factory.mktemp("shown") / "study"))

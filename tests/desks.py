@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import subprocess
 import sys
 from contextlib import contextmanager
@@ -11,7 +10,6 @@ from typing import TYPE_CHECKING
 
 from starlette.testclient import TestClient
 
-from latchlore.demo import demo_folder
 from latchlore.desk import make_app
 from latchlore.dossier import image_loads
 from latchlore.study import weigh_study
@@ -45,11 +43,6 @@ def running_desk(study: Path, code: str = WEIGHED, *options: str) -> Iterator[st
             yield running.stdout.readline().split()[-1]
         finally:
             running.terminate()
-
-
-def lay_demo(folder: Path) -> Path:
-    """A copy of the demonstration study in `folder`, which must not be there yet."""
-    return Path(shutil.copytree(demo_folder(), folder, ignore=shutil.ignore_patterns("__pycache__", "__init__.py")))
 
 
 def client_of(study: Path) -> TestClient:

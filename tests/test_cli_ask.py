@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-import shutil
 from typing import TYPE_CHECKING
 
 import pytest
@@ -12,6 +11,7 @@ import pytest
 from latchlore.cli import run
 from latchlore.demo import demo_folder
 from latchlore.evidence.trialwording import CAUTIONS
+from tests.demos import lay_demo
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -142,8 +142,7 @@ def test_ask_demo(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
 
     By hand: a meter that finds W2 open, with a doubt of 30 %, raises 3 : 1 by 0.85 : 0.15 to 17 : 1, 94.4 %.
     """
-    folder = tmp_path / "demo"
-    shutil.copytree(demo_folder(), folder, ignore=shutil.ignore_patterns("__*"))
+    folder = lay_demo(tmp_path / "demo")
     assert run(["ask", str(folder)]) == 0
     shown = _shown(capsys)
     assert "under 'as traced' j2.10 and u9.15 are apart; under 'no inverter' j2.10 and u9.15 are joined." in shown

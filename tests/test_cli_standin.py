@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import json
 import re
-import shutil
 from typing import TYPE_CHECKING
 
 import pytest
 
 from latchlore.cli import run
-from latchlore.demo import demo_folder
 from latchlore.evidence import stand_in_cautions
+from tests.demos import lay_demo
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -27,8 +26,7 @@ def kept(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def study(tmp_path: Path, kept: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """The demonstration."""
     monkeypatch.setenv("LATCHLORE_CACHE", str(kept))
-    shutil.copytree(demo_folder(), tmp_path / "study", ignore=shutil.ignore_patterns("__pycache__", "*.py"))
-    return tmp_path / "study"
+    return lay_demo(tmp_path / "study")
 
 
 def test_standin(study: Path, capsys: pytest.CaptureFixture[str]) -> None:

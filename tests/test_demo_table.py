@@ -5,7 +5,6 @@ Every expected value is a closed form or a constant of the design sheet, none is
 
 from __future__ import annotations
 
-import shutil
 from fractions import Fraction
 from typing import TYPE_CHECKING, TypeVar
 
@@ -29,9 +28,9 @@ from latchlore.base import (
     Witness,
     Words,
 )
-from latchlore.demo import demo_folder
 from latchlore.evidence import Row, Standing, Table
 from latchlore.study import weigh_study
+from tests.demos import lay_demo
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -52,14 +51,13 @@ CURVE = "dot-drawn tide curve"
 @pytest.fixture(scope="module")
 def table(tmp_path_factory: pytest.TempPathFactory) -> Table:
     """A copy of the study, weighed."""
-    folder: Path = tmp_path_factory.mktemp("demo") / "study"
-    shutil.copytree(demo_folder(), folder, ignore=shutil.ignore_patterns("__*"))
+    folder = lay_demo(tmp_path_factory.mktemp("demo") / "study")
     return weigh_study(folder)
 
 
 def weigh_with(folder: Path, edits: dict[str, tuple[str, str]]) -> Table:
     """A copy of the study without the endless entry and with one text replaced in some files, weighed."""
-    shutil.copytree(demo_folder(), folder, ignore=shutil.ignore_patterns("__*"))
+    lay_demo(folder)
     study = (folder / "study.toml").read_text()
     start, end = study.index('[[entry]]\nname = "reset"'), study.index('[[entry]]\nname = "power-on"')
     (folder / "study.toml").write_text(study[:start] + study[end:])

@@ -13,7 +13,8 @@ import pytest
 from starlette.testclient import TestClient
 
 from latchlore.desk import make_app
-from tests.desks import OWN, TABLE_OF_TESTS, TOKEN, client_of, lay_demo, running_desk
+from tests.demos import lay_demo
+from tests.desks import OWN, TABLE_OF_TESTS, TOKEN, client_of, running_desk
 from tests.marram import lay_study, marram_table
 
 if TYPE_CHECKING:

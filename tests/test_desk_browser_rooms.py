@@ -13,7 +13,8 @@ import pytest
 
 from tests.axe import violations
 from tests.browser import Visit, browsing, fits
-from tests.desks import lay_demo, running_desk
+from tests.demos import lay_demo
+from tests.desks import running_desk
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shutil
 from typing import TYPE_CHECKING
 
 import pytest
@@ -21,11 +20,11 @@ from latchlore.base import (
     Words,
     no_progress,
 )
-from latchlore.demo import demo_folder
 from latchlore.device import StatedSwitch, read_device
 from latchlore.device import testify as documents_say
 from latchlore.evidence import Row, Standing, Table
 from latchlore.study import set_aside, weigh_study
+from tests.demos import lay_demo
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -197,7 +196,7 @@ page = 1
 
 def weigh_card(folder: Path, **stated: str) -> Table:
     """The demonstration without its endless entry and with a card's register table, weighed."""
-    shutil.copytree(demo_folder(), folder, ignore=shutil.ignore_patterns("__*"))
+    lay_demo(folder)
     study = (folder / "study.toml").read_text()
     start, end = study.index('[[entry]]\nname = "reset"'), study.index('[[entry]]\nname = "power-on"')
     (folder / "study.toml").write_text(study[:start] + study[end:])

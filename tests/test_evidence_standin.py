@@ -6,13 +6,11 @@ from __future__ import annotations
 
 import json
 import re
-import shutil
 from pathlib import Path
 
 import pytest
 
 from latchlore.base import Span, SpanLimit, Subject, SubjectKind
-from latchlore.demo import demo_folder
 from latchlore.evidence import (
     Answering,
     Feed,
@@ -23,6 +21,7 @@ from latchlore.evidence import (
     stand_in_to_plain,
 )
 from latchlore.study import Cache, specify_study
+from tests.demos import lay_demo
 from tests.standins import CASE_18, write_acknowledged, write_case_18
 
 EXAMS = Path(__file__).parent.parent / "exams"
@@ -30,16 +29,9 @@ DOCS = Path(__file__).parent.parent / "docs" / "stand-in.md"
 
 
 @pytest.fixture(scope="module")
-def cache(tmp_path_factory: pytest.TempPathFactory) -> Cache:
-    """One cache for all."""
-    return Cache(tmp_path_factory.mktemp("cache"))
-
-
-@pytest.fixture(scope="module")
 def demo(tmp_path_factory: pytest.TempPathFactory, cache: Cache) -> StandIn:
     """The specification of the demonstration."""
-    folder = tmp_path_factory.mktemp("demo") / "study"
-    shutil.copytree(demo_folder(), folder, ignore=shutil.ignore_patterns("__pycache__", "*.py"))
+    folder = lay_demo(tmp_path_factory.mktemp("demo") / "study")
     return specify_study(folder, cache=cache)
 
 
@@ -174,7 +166,7 @@ def test_acknowledge(tmp_path: Path, cache: Cache, least: str, sees: str) -> Non
 
 def test_contradiction_falls_through(tmp_path: Path, cache: Cache) -> None:
     """The demonstration without its inverter: what rests on BUSY stands contradicted, with the ways out of it."""
-    shutil.copytree(demo_folder(), tmp_path / "study", ignore=shutil.ignore_patterns("__pycache__", "*.py"))
+    lay_demo(tmp_path / "study")
     nets = tmp_path / "study" / "board" / "card.nets"
     text = nets.read_text("utf-8")
     text = text.replace("net busy     j2.10 u10.3", "net busy     j2.10 u10.3 u9.15")

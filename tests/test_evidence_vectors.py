@@ -7,7 +7,6 @@ import io
 import json
 import random
 import re
-import shutil
 from bisect import bisect_right
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -21,6 +20,7 @@ from latchlore.evidence import Answer, Basis, Inputs, Model, StandIn, Vectors, s
 from latchlore.program import Image, run
 from latchlore.study import Cache, Hearing, basis_of, hear_study, study_vectors, write_vectors
 from latchlore.wire import ParallelLines, read_parallel, read_vcd
+from tests.demos import lay_demo
 from tests.standins import write_acknowledged, write_case_18
 
 if TYPE_CHECKING:
@@ -61,16 +61,9 @@ def make(folder: Path, cache: Cache) -> Made:
 
 
 @pytest.fixture(scope="module")
-def cache(tmp_path_factory: pytest.TempPathFactory) -> Cache:
-    """One cache for all."""
-    return Cache(tmp_path_factory.mktemp("cache"))
-
-
-@pytest.fixture(scope="module")
 def demo(tmp_path_factory: pytest.TempPathFactory, cache: Cache) -> Made:
     """Those of the demonstration."""
-    folder = tmp_path_factory.mktemp("demo") / "study"
-    shutil.copytree(demo_folder(), folder, ignore=shutil.ignore_patterns("__pycache__", "*.py"))
+    folder = lay_demo(tmp_path_factory.mktemp("demo") / "study")
     return make(folder, cache)
 
 

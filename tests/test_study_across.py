@@ -7,25 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from latchlore.demo import demo_folder
 from latchlore.study import Cache, weigh_study
 from tests.test_study_record import edit
 
 EXAMS = Path(__file__).parent.parent / "exams"
-
-
-@pytest.fixture(scope="module")
-def cache(tmp_path_factory: pytest.TempPathFactory) -> Cache:
-    """A cache for all tests here."""
-    return Cache(tmp_path_factory.mktemp("cache"))
-
-
-@pytest.fixture
-def demo(tmp_path: Path) -> Path:
-    """The demonstration."""
-    folder = tmp_path / "study"
-    shutil.copytree(demo_folder(), folder, ignore=shutil.ignore_patterns("__*"))
-    return folder
 
 
 def follows(folder: Path, subject: str, cache: Cache) -> tuple[str, ...]:
@@ -33,9 +18,9 @@ def follows(folder: Path, subject: str, cache: Cache) -> tuple[str, ...]:
     return next(row.follows for row in weigh_study(folder, cache=cache).rows if str(row.subject) == subject)
 
 
-def test_commands(demo: Path, cache: Cache) -> None:
+def test_commands(demo_study: Path, cache: Cache) -> None:
     """Eight lines carry everything; the dots are never sent (the demonstration's own answer)."""
-    assert follows(demo, "data width", cache) == (
+    assert follows(demo_study, "data width", cache) == (
         "8 data lines carry all 7 commands of the Quill 24",
         "of the Quill 24's commands the program never sends: draw one row of 144 dots (16 44)",
         "8 data lines carry all 8 commands of the Quill 24G",
@@ -44,18 +29,18 @@ def test_commands(demo: Path, cache: Cache) -> None:
     )
 
 
-def test_commands_seven_lines(demo: Path, cache: Cache) -> None:
+def test_commands_seven_lines(demo_study: Path, cache: Cache) -> None:
     """With the highest line open the dots of the highest bit are lost, and text is not."""
-    edit(demo, "board/card.nets", ("net data8 u12.3  j2.9\n", ""))
-    first = follows(demo, "data width", cache)[0]
+    edit(demo_study, "board/card.nets", ("net data8 u12.3  j2.9\n", ""))
+    first = follows(demo_study, "data width", cache)[0]
     assert first.startswith("of the 7 commands of the Quill 24, 7 data lines do not carry: ")
     assert "draw one row of 144 dots: no: needs bit 7" in first
     assert "return to the left" not in first
 
 
-def test_status_byte(demo: Path, cache: Cache) -> None:
+def test_status_byte(demo_study: Path, cache: Cache) -> None:
     """The card's own byte: not busy, no fault, paper, and 1, 0 for this card (marram.s: IDENT, PAPER, READY)."""
-    told = follows(demo, "register A810 (read)", cache)
+    told = follows(demo_study, "register A810 (read)", cache)
     assert told == (
         "8 of 256 bytes read here let 'reset', 'power-on', 'print a line', 'print a reading' send for certain: "
         "those with bit 7 = 1, bit 6 = 1, bit 5 = 0, bit 4 = 0, bit 3 = 1",
@@ -116,17 +101,17 @@ def test_looks_wrong(tmp_path: Path, cache: Cache) -> None:
         ("60 us", "and other bytes than it lost: an even rate is likelier by a factor of 10^"),
     ],
 )
-def test_losses(demo: Path, cache: Cache, service: str, says: str) -> None:
+def test_losses(demo_study: Path, cache: Cache, service: str, says: str) -> None:
     """The listener of the demonstration (demo-source/listener.py: 8 us, 14 us more on average, 33 us) explains its own
     misses from the program's cycles; a faster and a slower one do not.
     """
     times = f'listener_times = {{ latency = "8 us", jitter = "14 us", service = "{service}" }}'
-    edit(demo, "study.toml", ('runs = "line"\n', f'runs = "line"\n{times}\n'))
-    [told] = follows(demo, "power-on: what the listener lost", cache)
+    edit(demo_study, "study.toml", ('runs = "line"\n', f'runs = "line"\n{times}\n'))
+    [told] = follows(demo_study, "power-on: what the listener lost", cache)
     assert told.startswith("from the program's cycles the stated listener must lose ")
     assert says in told
 
 
-def test_losses_wrong(demo: Path, cache: Cache) -> None:
+def test_losses_wrong(demo_study: Path, cache: Cache) -> None:
     """Without figures nothing is foretold."""
-    assert follows(demo, "power-on: what the listener lost", cache) == ()
+    assert follows(demo_study, "power-on: what the listener lost", cache) == ()

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, TypeVar
 
 import pytest
 
-from latchlore.demo import demo_folder
 from latchlore.study import Cache, weigh_study
+from tests.demos import lay_demo
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -54,7 +54,7 @@ def _edit(name: str, old: str, new: str) -> Callable[[Path], None]:
 def weighed(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demonstration and a cache that knows it."""
     place = tmp_path_factory.mktemp("weighed")
-    shutil.copytree(demo_folder(), place / "study", ignore=shutil.ignore_patterns("__pycache__", "*.py"))
+    lay_demo(place / "study")
     weigh_study(place / "study", cache=Cache(place / "cache"))
     return place
 

@@ -14,7 +14,6 @@ from pathlib import Path
 import pytest
 
 from latchlore.base import BadInput
-from latchlore.demo import demo_folder
 from latchlore.evidence import Judged, Standing
 from latchlore.study import (
     Cache,
@@ -28,6 +27,7 @@ from latchlore.study import (
     withdraw_finding,
     write_files,
 )
+from tests.demos import lay_demo
 from tests.nursery import Nursery
 
 EXAMS = Path(__file__).parent.parent / "exams"
@@ -67,16 +67,9 @@ def changed(judged: tuple[Judged, ...]) -> dict[str, str]:
 
 
 @pytest.fixture(scope="module")
-def cache(tmp_path_factory: pytest.TempPathFactory) -> Cache:
-    """A cache for all tests here, so that the program is followed once."""
-    return Cache(tmp_path_factory.mktemp("cache"))
-
-
-@pytest.fixture(scope="module")
 def recorded(tmp_path_factory: pytest.TempPathFactory, cache: Cache) -> Path:
     """The demonstration with a finding for every subject."""
-    folder = tmp_path_factory.mktemp("demo") / "study"
-    shutil.copytree(demo_folder(), folder, ignore=shutil.ignore_patterns("__*"))
+    folder = lay_demo(tmp_path_factory.mktemp("demo") / "study")
     put_all(folder, cache)
     return folder
 

@@ -7,17 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from latchlore.demo import demo_folder
 from latchlore.evidence import Row, Standing
 from latchlore.study import Cache, weigh_study
+from tests.demos import lay_demo
 
 EXAMS = Path(__file__).parent.parent / "exams"
-
-
-@pytest.fixture(scope="module")
-def cache(tmp_path_factory: pytest.TempPathFactory) -> Cache:
-    """A cache for all tests here."""
-    return Cache(tmp_path_factory.mktemp("cache"))
 
 
 def row_of(folder: Path, subject: str, cache: Cache) -> Row:
@@ -54,8 +48,7 @@ def test_place_stated(tmp_path: Path, cache: Cache, at: str, standing: Standing)
 
 def test_code_logged(tmp_path: Path, cache: Cache) -> None:
     """A code that stands in the merged log was sent: the wire says so, and whoever denies it is contradicted."""
-    folder = tmp_path / "study"
-    shutil.copytree(demo_folder(), folder, ignore=shutil.ignore_patterns("__*"))
+    folder = lay_demo(tmp_path / "study")
     text = (folder / "study.toml").read_text() + '\n[[look_for]]\nname = "line step"\ncode = "16 4C"\n'
     (folder / "study.toml").write_text(text)
     row = row_of(folder, "line step", cache)

@@ -8,7 +8,6 @@ from pathlib import Path
 import pytest
 
 from latchlore.base import BadInput, UnknownName, no_progress
-from latchlore.demo import demo_folder
 from latchlore.evidence import Repair, Row, Standing
 from latchlore.study import (
     Cache,
@@ -24,20 +23,6 @@ from tests.readstudies import read_study
 
 EXAMS = Path(__file__).parent.parent / "exams"
 DAY = "2026-11-26"
-
-
-@pytest.fixture(scope="module")
-def cache(tmp_path_factory: pytest.TempPathFactory) -> Cache:
-    """A cache for all tests here, so that the program is followed once."""
-    return Cache(tmp_path_factory.mktemp("cache"))
-
-
-@pytest.fixture
-def demo(tmp_path: Path) -> Path:
-    """The demonstration."""
-    folder = tmp_path / "study"
-    shutil.copytree(demo_folder(), folder, ignore=shutil.ignore_patterns("__*"))
-    return folder
 
 
 def strike(folder: Path, name: str, cache: Cache, why: str = "measured again", *, again: bool = False) -> SetAside:
@@ -78,26 +63,26 @@ def contents(folder: Path) -> dict[str, bytes]:
         ),
     ],
 )
-def test_set_aside(demo: Path, cache: Cache, name: str, changed: dict[str, tuple[str, str]]) -> None:
+def test_set_aside(demo_study: Path, cache: Cache, name: str, changed: dict[str, tuple[str, str]]) -> None:
     """Exactly what stood on one statement weakens; the study's files stay; and back it comes."""
-    before, files = weigh_study(demo, cache=cache), contents(demo)
-    done = strike(demo, name, cache)
+    before, files = weigh_study(demo_study, cache=cache), contents(demo_study)
+    done = strike(demo_study, name, cache)
     assert {subject: (old, new) for subject, old, new in done.changed} == changed
-    assert contents(demo) == files
-    assert any(f"{name} (measured again)" in words for words in weigh_study(demo, cache=cache).not_done)
-    strike(demo, name, cache, "it was another card", again=True)
-    assert weigh_study(demo, cache=cache) == before
-    lines = (demo / "withdrawn.txt").read_text().splitlines()
+    assert contents(demo_study) == files
+    assert any(f"{name} (measured again)" in words for words in weigh_study(demo_study, cache=cache).not_done)
+    strike(demo_study, name, cache, "it was another card", again=True)
+    assert weigh_study(demo_study, cache=cache) == before
+    lines = (demo_study / "withdrawn.txt").read_text().splitlines()
     assert [line.split("\t")[1:3] for line in lines if not line.startswith("#")] == [
         [name, "withdrawn"],
         [name, "counts again"],
     ]
 
 
-def test_set_aside_instruction(demo: Path, cache: Cache) -> None:
+def test_set_aside_instruction(demo_study: Path, cache: Cache) -> None:
     """A withdrawn instruction is bytes that nobody knows: what needs every path followed is not said any more."""
-    strike(demo, "program/marram.bin: at F868", cache)
-    row = row_of(demo, "dot-drawn tide curve", cache)
+    strike(demo_study, "program/marram.bin: at F868", cache)
+    row = row_of(demo_study, "dot-drawn tide curve", cache)
     assert row.standing is Standing.SINGLE
     assert str(row.testimonies[0].value).startswith("cannot be told")
 
@@ -189,40 +174,40 @@ def test_set_aside_readings_wrong(read: Path, cache: Cache) -> None:
     assert not (read / "withdrawn.txt").exists()
 
 
-def test_findings_weaken(demo: Path, cache: Cache) -> None:
+def test_findings_weaken(demo_study: Path, cache: Cache) -> None:
     """A finding that stood on a withdrawn statement falls by itself, and the errata say it."""
-    add_finding(demo, ("busy", "It sends while BUSY is low."), ["A810 (read) bit 6"], {}, DAY, cache=cache)
-    strike(demo, "board/card.nets: u10.4", cache)
-    [judged] = judge_study(demo, cache=cache)[1]
+    add_finding(demo_study, ("busy", "It sends while BUSY is low."), ["A810 (read) bit 6"], {}, DAY, cache=cache)
+    strike(demo_study, "board/card.nets: u10.4", cache)
+    [judged] = judge_study(demo_study, cache=cache)[1]
     assert (judged.is_changed, judged.grade.value) == (True, "one witness")
-    written = accept_changes(demo, DAY, "measured again", cache=cache)
+    written = accept_changes(demo_study, DAY, "measured again", cache=cache)
     assert {change.what for change in written} == {"grade", "on A810 (read) bit 6"}
 
 
-def test_line_that_moved(demo: Path, cache: Cache) -> None:
+def test_line_that_moved(demo_study: Path, cache: Cache) -> None:
     """A withdrawn run is known by its text: a remark above it changes nothing, and no other run is taken for it."""
-    strike(demo, "wire/tide-line.log: line 5", cache)
-    log = demo / "wire" / "tide-line.log"
+    strike(demo_study, "wire/tide-line.log: line 5", cache)
+    log = demo_study / "wire" / "tide-line.log"
     log.write_bytes(b"# a remark\n" + log.read_bytes())
-    assert row_of(demo, "sequence tide-line", cache).standing is Standing.SINGLE
+    assert row_of(demo_study, "sequence tide-line", cache).standing is Standing.SINGLE
 
 
-def test_set_aside_wrong(demo: Path, cache: Cache) -> None:
+def test_set_aside_wrong(demo_study: Path, cache: Cache) -> None:
     """Names of nothing, and what is withdrawn or counts already, are refused; nothing is written."""
     with pytest.raises(UnknownName, match=r"^nothing in the table rests on a statement 'board/card.nets: u99.1'"):
-        strike(demo, "board/card.nets: u99.1", cache)
+        strike(demo_study, "board/card.nets: u99.1", cache)
     with pytest.raises(UnknownName, match=r"^the statement 'board/card.nets: u9.2' is not withdrawn"):
-        strike(demo, "board/card.nets: u9.2", cache, again=True)
-    assert not (demo / "withdrawn.txt").exists()
-    strike(demo, "board/card.nets: strap w1", cache)
+        strike(demo_study, "board/card.nets: u9.2", cache, again=True)
+    assert not (demo_study / "withdrawn.txt").exists()
+    strike(demo_study, "board/card.nets: strap w1", cache)
     with pytest.raises(UnknownName, match=r"^the statement 'board/card.nets: strap w1' is withdrawn already, since"):
-        strike(demo, "board/card.nets: strap w1", cache)
+        strike(demo_study, "board/card.nets: strap w1", cache)
 
 
-def test_read_withdrawn_wrong(demo: Path) -> None:
+def test_read_withdrawn_wrong(demo_study: Path) -> None:
     """Lines that are none are refused with their places."""
-    (demo / "withdrawn.txt").write_text("# a remark\n2026-11-26\tx: y\twithdrawn\tz\n<<<<<<< mine\n")
+    (demo_study / "withdrawn.txt").write_text("# a remark\n2026-11-26\tx: y\twithdrawn\tz\n<<<<<<< mine\n")
     with pytest.raises(
         BadInput, match=r"^withdrawn.txt:2: a line holds date, statement, 'withdrawn' or 'counts again'"
     ):
-        load_study(demo)
+        load_study(demo_study)

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import random
-import shutil
 from pathlib import Path
 
 import pytest
 
 from latchlore.base import FAULT
 from latchlore.cli import run
-from latchlore.demo import demo_folder
+from tests.demos import lay_demo
 
 TEXTS = (".toml", ".nets", ".log")
 WORDS = [
@@ -69,8 +68,7 @@ def test_damaged_study(
 ) -> None:  # fmt: skip
     """One text file of the study is damaged; the command ends with a status that is not a fault of its own."""
     monkeypatch.setenv("LATCHLORE_CACHE", str(tmp_path_factory.getbasetemp() / "cache"))
-    folder = tmp_path / "demo"
-    shutil.copytree(demo_folder(), folder, ignore=shutil.ignore_patterns("__pycache__", "*.py"))
+    folder = lay_demo(tmp_path / "demo")
     dice = random.Random(seed)
     path = dice.choice(sorted(path for path in folder.rglob("*") if path.suffix in TEXTS))
     path.write_text(damage(dice, path.read_text("utf-8")), "utf-8")
