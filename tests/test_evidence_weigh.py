@@ -414,7 +414,7 @@ def test_sequence_doubtful() -> None:
         say(BURST, straps_tree(), Witness.PROGRAM, CODE),
     )
     assert row.standing is Standing.SINGLE
-    assert row.follows == ("the program would send 1B 40 0D",)
+    assert row.follows == ("the program would send 1B 40 0D", "so C801 bit 0 was 1, bit 1 was 0")
 
 
 def test_asked_but_silent() -> None:

@@ -28,12 +28,13 @@ _KINDS = tuple(StatementKind)
 
 @dataclass(frozen=True, slots=True)
 class Weighed:
-    """A row before its repairs: what clashes in it, and how it stands."""
+    """A row before its repairs: what clashes in it, how it stands, and which testimonies confirm one another."""
 
     subject: Subject
     said: tuple[Testimony, ...]
     clashes: tuple[Clash, ...]
     standing: Standing
+    confirming: tuple[tuple[int, int], ...] = ()
 
 
 @dataclass(slots=True)
@@ -63,6 +64,26 @@ class Mender:
         """The repairs of a row, by number, best first; none where it is not contradicted, or too much would go."""
         ranked = sorted(self.ending.get(r, ()), key=self.rank)[:MAX_REPAIRS]
         return tuple(self._repair(r, choice) for choice in ranked)
+
+    def leaning(self) -> dict[int, tuple[str, ...]]:
+        """For rows that agree, by number: a sentence for each contradiction whose likeliest repair would end that.
+
+        What leans on a suspect still agrees; but who does the suspected reading again looks at these rows too.
+        """
+        found: dict[int, dict[str, None]] = {}
+        for r in self.ending:
+            repairs = self.repairs(r)
+            if not repairs:
+                continue
+            lost: dict[int, set[int]] = {}
+            for other, k in self.lost(frozenset(map(str, repairs[0].statements))):
+                lost.setdefault(other, set()).add(k)
+            for other, gone in lost.items():
+                row = self.rows[other]
+                if row.standing is Standing.AGREED and not any(gone.isdisjoint(pair) for pair in row.confirming):
+                    words = wording.leans(repairs[0].statements, str(self.rows[r].subject))
+                    found.setdefault(other, {})[words] = None
+        return {r: tuple(words) for r, words in found.items()}
 
     def rank(self, choice: Choice) -> tuple[int, int, bool, int, int, int, tuple[str, ...]]:
         """Best first; every term is counted, none is weighed.

@@ -55,8 +55,10 @@ def weigh(
     drafts = [_draft(subject, sorted(said, key=order_of_testimonies), sent_to) for subject, said in by_subject.items()]
     mender = Mender([draft.weighed for draft in drafts])
     more = follows or {}
+    leaning = mender.leaning()
     rows = [
-        _row(draft, mender.repairs(r), tuple(more.get(draft.weighed.subject, ()))) for r, draft in enumerate(drafts)
+        _row(draft, mender.repairs(r), (*more.get(draft.weighed.subject, ()), *leaning.get(r, ())))
+        for r, draft in enumerate(drafts)
     ]
     heard = {one.witness for row in rows for one in row.testimonies}
     return Table(
@@ -128,7 +130,9 @@ def _draft(subject: Subject, said: list[Testimony], sent_to: Belongs | None) -> 
             else:
                 notes.append(found.words)
     standing, reason = _standing(said, agreed, clashes, notes, weak)
-    return Draft(Weighed(subject, tuple(said), tuple(clashes), standing), reason, tuple(dict.fromkeys(follows)))
+    confirming = tuple((i, j) for i, j, _ in agreed if voice_of(said[i]) != voice_of(said[j]))
+    weighed = Weighed(subject, tuple(said), tuple(clashes), standing, confirming)
+    return Draft(weighed, reason, tuple(dict.fromkeys(follows)))
 
 
 def _sequence_pairs(said: Sequence[Testimony]) -> list[tuple[int, int]]:

@@ -297,6 +297,12 @@ def doubtful(confidence: float) -> str:
     return f"no path writes this sequence, but the merge itself trusts it only to {confidence:.0%}"
 
 
+def leans(statements: Sequence[Statement], subject: str) -> str:
+    """An agreement that would be gone with what a contradiction elsewhere suspects first."""
+    named = " and ".join(f"{one.about} ({one.origin})" for one in statements)
+    return f"leans on {named}, suspected first for the contradiction about {subject}"
+
+
 def none_answered(one: Testimony, named: AddressSet) -> str:
     """Addresses that someone names, of which the board selects none."""
     from latchlore.base import Witness
