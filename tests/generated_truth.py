@@ -33,6 +33,10 @@ if TYPE_CHECKING:
     from tests.generated_studies import Drawn, Plant
 
 
+LEANS = "leans on "
+"""How the sentence begins with which an agreement names what it leans on and a contradiction suspects."""
+
+
 def true_addresses(study: Drawn, row: Row) -> AddressSet:
     """The addresses of the register that a row is about, by its key's address."""
     width = 16 if study.cpu == "6502" else 8
@@ -126,6 +130,8 @@ class Score:
 
     studies: int = 0
     agreed: int = 0
+    leaning: int = 0
+    leaning_wrong: int = 0
     agreed_wrong: list[str] = field(default_factory=list)
     planted: Counter[str] = field(default_factory=Counter)
     missed: list[str] = field(default_factory=list)
@@ -140,8 +146,11 @@ class Score:
         contradicted = {str(row.subject): row for row in table.iter_standing(Standing.CONTRADICTED)}
         for row in table.iter_standing(Standing.AGREED):
             self.agreed += 1
+            leans = any(words.startswith(LEANS) for words in row.follows)
+            self.leaning += leans
             wrong = [one for one in row.testimonies if tells(one) and not is_true(study, row, one)]
             if wrong:
+                self.leaning_wrong += leans
                 kinds = "+".join(plant.kind for plant in study.plants) or "nothing planted"
                 self.agreed_wrong.append(f"{study.seed}: {row.subject} ({kinds}): {wrong[0].value}")
         explained: set[str] = set()
@@ -179,6 +188,11 @@ class Score:
     def right_share(self) -> float:
         """Of the agreed subjects, those of which every statement is true."""
         return 1 - len(self.agreed_wrong) / max(1, self.agreed)
+
+    @property
+    def bare_right_share(self) -> float:
+        """Of the agreed subjects that lean on nothing suspected, those of which every statement is true."""
+        return 1 - (len(self.agreed_wrong) - self.leaning_wrong) / max(1, self.agreed - self.leaning)
 
     @property
     def found_share(self) -> float:

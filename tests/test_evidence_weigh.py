@@ -13,6 +13,7 @@ from latchlore.base import (
     ActiveLevel,
     AddressSet,
     Arm,
+    BitLevel,
     BitSense,
     BitUse,
     ByteSequence,
@@ -188,6 +189,37 @@ def test_pulse_story_wrong() -> None:
         "the value written at 0303 is misread, or another bit of it is the signal's",
         "U5 (74ls125) is another part, which inverts or does not",
     ]
+
+
+def test_leaning() -> None:
+    """A row that agrees only with what a contradiction elsewhere makes suspect says so; confirmed by others, not."""
+    bit, near, far = PULSED, Subject(SubjectKind.STRAP, ("w1",)), Subject(SubjectKind.STRAP, ("w2",))
+    wired = say(near, BitLevel(1, "when logged"), Witness.BOARD, BOARD)
+    logged = say(near, BitLevel(1, "when logged"), Witness.WIRE, LOG)
+    table = weigh(
+        [
+            resting(say(bit, BitSense.follows("STROBE"), Witness.BOARD, BOARD), JOINT, PART),
+            say(bit, BitUse(pulsed_at=1), Witness.PROGRAM, CODE),
+            say(bit, ActiveLevel(0), Witness.DOCUMENTS, manual("a")),
+            say(bit, ActiveLevel(0), Witness.DOCUMENTS, manual("b")),
+            resting(wired, JOINT),
+            logged,
+            *(replace(one, subject=far) for one in (resting(wired, JOINT), logged)),
+            say(far, BitLevel(1, "when logged"), Witness.PROGRAM, CODE),
+        ],
+        title="t",
+        invented=True,
+    )
+    rows = {row.subject: row for row in table.rows}
+    assert [rows[subject].standing for subject in (bit, near, far)] == [
+        Standing.CONTRADICTED, Standing.AGREED, Standing.AGREED,
+    ]  # fmt: skip
+    first = [[str(one) for one in repair.statements] for repair in rows[bit].repairs[:2]]
+    assert first == [["board/card.nets: part u5"], ["board/card.nets: u5.2"]]  # what holds others up is less suspect
+    assert rows[near].follows == (
+        f"leans on U5 pin 2 and J1 pin 11 (board/card.nets:12), suspected for the contradiction about {bit}",
+    )
+    assert rows[far].follows == ()
 
 
 def test_pulse_of_nothing() -> None:

@@ -18,7 +18,7 @@ from _bench import Row
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-REPORTED = "0-499"
+REPORTED = "1000-1499"
 GOAL_RIGHT, GOAL_FOUND, GOAL_MENDED = 99.5, 95.0, 80.0
 
 
@@ -44,6 +44,9 @@ def rows() -> Iterator[Row]:
     yield Row("weigh.agreed", score.agreed, "subjects")
     yield Row("weigh.planted", score.planted.total(), "mistakes")
     yield Row("weigh.agreed-right", right, "%", "", None, ">= 99.5 %", right >= GOAL_RIGHT)
+    bare = 100 * score.bare_right_share
+    yield Row("weigh.agreed-right-leaning-on-nothing", bare, "%")
+    yield Row("weigh.leaning", score.leaning, "subjects")
     yield Row("weigh.planted-found", found, "%", "", None, ">= 95 %", found >= GOAL_FOUND)
     yield Row("weigh.repair-in-three", mended, "%", "", None, ">= 80 %", mended >= GOAL_MENDED)
     yield Row("weigh.repair-first", 100 * score.first / max(1, score.planted.total()), "%")

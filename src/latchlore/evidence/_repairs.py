@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 
 MAX_REPAIRS = 12
 
+SUSPECTED = 3
+"""So many of a contradiction's repairs are looked at first; what agrees only with them says that it leans on them."""
+
 A_FILE = 100
 """A whole file holds many statements, so it counts as more than any set of single ones."""
 
@@ -66,23 +69,23 @@ class Mender:
         return tuple(self._repair(r, choice) for choice in ranked)
 
     def leaning(self) -> dict[int, tuple[str, ...]]:
-        """For rows that agree, by number: a sentence for each contradiction whose likeliest repair would end that.
+        """For rows that agree, by number: a sentence for each repair among the first ones of a row that would end that.
 
         What leans on a suspect still agrees; but who does the suspected reading again looks at these rows too.
         """
         found: dict[int, dict[str, None]] = {}
         for r in self.ending:
-            repairs = self.repairs(r)
-            if not repairs:
-                continue
-            lost: dict[int, set[int]] = {}
-            for other, k in self.lost(frozenset(map(str, repairs[0].statements))):
-                lost.setdefault(other, set()).add(k)
-            for other, gone in lost.items():
-                row = self.rows[other]
-                if row.standing is Standing.AGREED and not any(gone.isdisjoint(pair) for pair in row.confirming):
-                    words = wording.leans(repairs[0].statements, str(self.rows[r].subject))
-                    found.setdefault(other, {})[words] = None
+            for repair in self.repairs(r)[:SUSPECTED]:
+                if any(one.kind is StatementKind.FILE for one in repair.statements):
+                    continue  # all that a file says leans on it: that tells nothing
+                lost: dict[int, set[int]] = {}
+                for other, k in self.lost(frozenset(map(str, repair.statements))):
+                    lost.setdefault(other, set()).add(k)
+                for other, gone in lost.items():
+                    row = self.rows[other]
+                    if row.standing is Standing.AGREED and not any(gone.isdisjoint(pair) for pair in row.confirming):
+                        words = wording.leans(repair.statements, str(self.rows[r].subject))
+                        found.setdefault(other, {})[words] = None
         return {r: tuple(words) for r, words in found.items()}
 
     def rank(self, choice: Choice) -> tuple[int, int, bool, int, int, int, tuple[str, ...]]:

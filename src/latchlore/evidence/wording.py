@@ -298,9 +298,9 @@ def doubtful(confidence: float) -> str:
 
 
 def leans(statements: Sequence[Statement], subject: str) -> str:
-    """An agreement that would be gone with what a contradiction elsewhere suspects first."""
+    """An agreement that would be gone with what a contradiction elsewhere makes suspect."""
     named = " and ".join(f"{one.about} ({one.origin})" for one in statements)
-    return f"leans on {named}, suspected first for the contradiction about {subject}"
+    return f"leans on {named}, suspected for the contradiction about {subject}"
 
 
 def none_answered(one: Testimony, named: AddressSet) -> str:

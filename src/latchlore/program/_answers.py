@@ -70,7 +70,8 @@ def handshake_timing(tree: ByteTree, roles: Sequence[SignalRole], strobe: str = 
 
     An edge is a write that changes the strobe's bit, or makes its level known; a pulse is an edge and the one back.
     The pulse's level is the program's own (`own_pulse`), else the one that the roles state, else the one that a data
-    write leads to, else the one sure to be left again sooner.  Loops of unknown length give no most number.
+    write leads to; where all of these are silent and either level is left again, there are no times.  Loops of unknown
+    length give no most number.
     """
     own = own_pulse(tree, roles, strobe)
     watch = _Watch(tree, roles, strobe)
@@ -251,6 +252,8 @@ class _Watch:
         if active not in widths:
             # nobody says which level is the pulse: a data write leads to it, and it is sure to be left again soonest
             led = [level for level in widths if ("set-up", level) in self.found]
+            if not led and len(widths) > 1:  # a pulse and the gap behind it look alike
+                return Timing(None, None, None, None, None)
             active = min(
                 led or widths, key=lambda level: (widths[level].most or float("inf"), widths[level].least, level)
             )
