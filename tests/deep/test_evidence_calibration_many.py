@@ -11,7 +11,7 @@ from latchlore.study import Cache, weigh_study
 from tests.generated_plants import draw
 from tests.generated_truth import Score
 
-REPORTED = range(1000, 1500)
+REPORTED = range(1500, 2000)
 
 
 def test_calibration(tmp_path: Path) -> None:
