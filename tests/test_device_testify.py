@@ -3,7 +3,18 @@
 from __future__ import annotations
 
 from latchlore import device as wing
-from latchlore.base import ActiveLevel, Emission, Span, SpanLimit, Strength, Subject, SubjectKind, Witness, Words
+from latchlore.base import (
+    ActiveLevel,
+    Emission,
+    Origin,
+    Span,
+    SpanLimit,
+    Strength,
+    Subject,
+    SubjectKind,
+    Witness,
+    Words,
+)
 
 TEXT = """
 title = "Guide"
@@ -110,3 +121,21 @@ def test_effects_of_commands() -> None:
         "16 4C": "line step; followed by 1 byte",
         "16 44": "rows; rows of all its data, high bit first, feed 1; followed by counted",
     }
+
+
+def test_testify_commands_under_switches() -> None:
+    """Of two rows of one code the one in force is weighed, by the factory or as stated; the other is a note."""
+    row = '[[command]]\npattern = "0D"\nmeaning = "{}"\nwhen_switch = {{ "line end" = "{}" }}\n'
+    text = (
+        'title = "Guide"\ndevice = "Quill"\nkind = "manual"\ninvented = true\n'
+        '[[switch]]\nname = "line end"\nlevers = ["1"]\nfactory = "CR"\n'
+        'settings = [{ levers = "off", is = "CR" }, { levers = "on", is = "CR LF" }]\n'
+        + row.format("return", "CR")
+        + row.format("return and feed", "CR LF")
+    )
+    device = wing.read_device(text.encode(), "documents/guide.toml")
+    made = [(str(one.subject), str(one.value)) for one in wing.testify([device])]
+    assert made == [("code 0D", "return"), ("code 0D while line end CR LF", "return and feed")]
+    on = wing.StatedSwitch("line end", "CR LF", Origin.at_line("study.toml", 2))
+    stated = [(str(one.subject), str(one.value)) for one in wing.testify([device], [on])]
+    assert stated == [("code 0D while line end CR", "return"), ("code 0D", "return and feed")]

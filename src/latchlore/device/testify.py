@@ -43,11 +43,11 @@ def testify(devices: Sequence[Device], stated: Sequence[StatedSwitch] = ()) -> t
     BIT; SEQUENCE; EMISSION; NOTE.
     Strength is STATED, or GUESSED where the transcriber doubts the row.  `note` carries his doubt and the words as
     printed.  `stated`: how switches of the device under study stand; what is not stated stands as the factory set it.
-    An order or register that holds under other settings only is a NOTE.
+    A command, order or register that holds under other settings only is a NOTE.
     """
     found: list[Testimony] = []
     for device in devices:
-        found += _commands(device)
+        found += _commands(device, stated)
         for pin in device.pins:
             found += _pin(device, pin)
         for timing in device.timings:
@@ -88,12 +88,17 @@ def row_statement(device: Device, subject: Subject, citation: Citation) -> State
     return Statement(device.file, what, StatementKind.ROW, what, citation.origin, is_doubted=bool(citation.doubt))
 
 
-def _commands(device: Device) -> Iterator[Testimony]:
+def _commands(device: Device, stated: Sequence[StatedSwitch]) -> Iterator[Testimony]:
     for command in device.commands:
         others = ", ".join(str(pattern) for pattern in command.pattern.others)
         doubt = f"the code may also read {others}" if others else ""
         words = Words(command.meaning, effect_of(command))
-        yield _say(device, SubjectKind.COMMAND, (command.code,), words, command.citation, "command row", doubt)
+        kind, name = SubjectKind.COMMAND, command.code
+        condition = condition_of(device, command.when_switch, stated)
+        if not condition.holds:
+            kind, name = SubjectKind.NOTE, f"code {command.code} while {describe_conditions(command.when_switch)}"
+        said = _say(device, kind, (name,), words, command.citation, "command row", doubt)
+        yield _under(said, condition)
 
 
 def effect_of(command: Command) -> str:
