@@ -23,6 +23,7 @@ from latchlore.wire import (
     ParallelLines,
     ParallelReading,
     measure_handshake,
+    testify,
 )
 from latchlore.wire import _edgekernel as kernel
 from latchlore.wire import _timing as timing
@@ -133,6 +134,7 @@ def set_window(patch: pytest.MonkeyPatch, window: int) -> None:
     """Take every capture for a long one, with so many edges or strobes in a window."""
     patch.setattr("latchlore.wire._handshake.LONG", 0)
     patch.setattr(timing, "WINDOW", window)
+    patch.setattr(timing, "COUNTED_BITS", 8)
     patch.setattr("latchlore.wire._longlines.WINDOW", window)
 
 
@@ -159,6 +161,8 @@ def test_measure_handshake_long(capture: Capture, window: int, stated: int, latc
             assert list(figure.iter_broken(limit)) == broken
             assert figure.judge(limit) == (len(broken), 0)
             assert [one.origin.number for one in figure.violations(limit)] == [expected[name][k][0] for k in broken]
+            assert figure.least == figure.at([length for _, length in expected[name]].index(lengths[0]))
+            assert figure.find_length(lengths[-1]) == [length for _, length in expected[name]].index(lengths[-1])
             for percent in (1, 50, 95, 100):
                 rank = -(-len(lengths) * percent // 100)
                 assert figure.percentile(percent).least == Span(lengths[rank - 1])
@@ -238,6 +242,8 @@ def test_measure_handshake_memory(monkeypatch: pytest.MonkeyPatch) -> None:
             for figure in figures.values():
                 figure.percentile(50)
                 figure.judge(SpanLimit(Span.of(us=1)))
+                assert figure.least.least <= figure.most.most
+            testify.testify_lines(reading, figures)
             peaks[many, is_long] = tracemalloc.get_traced_memory()[1]
             tracemalloc.stop()
         assert all(figure.count >= many - 1 for figure in figures.values())

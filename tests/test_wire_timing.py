@@ -90,6 +90,19 @@ def test_percentile() -> None:
     assert got == [15, 20, 20, 35, 50]
 
 
+def test_find_length() -> None:
+    """The first of several of one length."""
+    figure = Figure("byte period", "f", np.arange(4, dtype=np.int64), np.array([7000, 5000, 5000, 9000], np.int64), 0)
+    assert [figure.find_length(length) for length in (5000, 9000)] == [1, 3]
+
+
+def test_find_length_wrong() -> None:
+    """A length that was not measured is refused."""
+    figure = Figure("byte period", "f", np.arange(1, dtype=np.int64), np.array([5000], np.int64), 0)
+    with pytest.raises(ValueError, match=r"^no measured byte period is 6 ns$"):
+        figure.find_length(6000)
+
+
 def test_percentile_wrong() -> None:
     """A percentile of nothing is refused."""
     figure = Figure("byte period", "f", np.arange(1, dtype=np.int64), np.arange(1, dtype=np.int64), 0)

@@ -95,12 +95,20 @@ class Figure:
     @property
     def least(self) -> SpanRange:
         """The shortest."""
-        return self.at(int(self.lengths.argmin()))
+        return self._range(int(self.lengths.min()))
 
     @property
     def most(self) -> SpanRange:
         """The longest."""
-        return self.at(int(self.lengths.argmax()))
+        return self._range(int(self.lengths.max()))
+
+    def find_length(self, length: int) -> int:
+        """The index of the first measurement of this length, in picoseconds, which there must be."""
+        for begin in range(0, self.count, WINDOW):
+            found = np.flatnonzero(self.lengths[begin : begin + WINDOW] == length)
+            if len(found):
+                return begin + int(found[0])
+        raise ValueError(words.NO_LENGTH.format(figure=self.name, length=Span(length)))
 
     def judge(self, limit: SpanLimit) -> tuple[int, int]:
         """How many measurements surely break the limit, and of how many it cannot be told."""

@@ -132,7 +132,7 @@ def testify_lines(reading: ParallelReading, figures: Mapping[str, Figure]) -> tu
                      strength=Strength.MEASURED)
             )  # fmt: skip
     for figure in figures.values():
-        shortest, longest = int(figure.lengths.argmin()), int(figure.lengths.argmax())
+        shortest, longest = (figure.find_length(int(one)) for one in (figure.lengths.min(), figure.lengths.max()))
         least, most = max(figure.at(shortest).least, Span(0)), max(figure.at(longest).most, Span(0))
         origins = tuple(
             dict.fromkeys(Origin.at_time(figure.file, Span(int(figure.moments[k]))) for k in (shortest, longest))
