@@ -333,7 +333,7 @@ def test_texts() -> None:
     wait = Wait(InputKind.MEMORY, 0xC801, 0x80, (0x80,), NO_TIME, NO_TIME)
     texts = [
         (BITS[1], "C801 bit 1"),
-        (port, "port 0084 bit 7 (read 3)"),
+        (port, "port 84 bit 7 (read 3)"),
         (InputBit(InputKind.ARGUMENT, 0, 3, name="A"), "A bit 3"),
         (Condition.of_bit(BITS[0], 1), "C801 bit 0 = 1"),
         (Condition.of_bit(BITS[0], 0), "C801 bit 0 = 0"),
@@ -341,11 +341,11 @@ def test_texts() -> None:
         (Condition((), 0), "never"),
         (write(0x1B), "write 1B to C800"),
         (write(ByteTable(BITS[:1], (1, 2))), "write one of 2 values by C801 to C800"),
-        (Write(InputKind.PORT, 0x84, ByteTable.constant(1), NO_TIME), "write 01 to port 0084"),
+        (Write(InputKind.PORT, 0x84, ByteTable.constant(1), NO_TIME), "write 01 to port 84"),
         (Read(InputKind.MEMORY, 0xC801, 0, NO_TIME), "read C801"),
         (wait, "wait until C801 bit 7 = 1"),
         (Wait(InputKind.PORT, 1, 0xF0, (0x30, 0x70), NO_TIME, NO_TIME, 9),
-         "wait until port 0001 masked with F0 is 30, 70 (gives up after 9 reads)"),
+         "wait until port 01 masked with F0 is 30, 70 (gives up after 9 reads)"),
     ]  # fmt: skip
     assert [str(value) for value, _ in texts] == [text for _, text in texts]
 

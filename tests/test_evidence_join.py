@@ -146,6 +146,28 @@ def test_straps_from_log() -> None:
     assert row.by_witness(Witness.WIRE)[0].origins == (LOG, CODE)
 
 
+def test_level_at_port() -> None:
+    """The bit that a log tells of at a port is the subject that a board has for it, however high the port."""
+    for address, digits in ((0x90, "90"), (0x378, "0378")):
+        bit = InputBit(InputKind.PORT, address, 0)
+        data = AddressSet.of((address + 1,), 16)
+        end = Leaf(LeafKind.RETURNED, "RET", 0x10)
+        write = Write(InputKind.PORT, address + 1, ByteTable.constant(0x40), CycleRange.exactly(9))
+        choice = Choice((Arm(Condition.of_bit(bit, 0), 1), Arm(Condition.of_bit(bit, 1), 2)))
+        tree = ByteTree((Node((), choice), Node((), end), Node((write,), end)), 0)
+        joined = join(
+            [
+                say(SubjectKind.SEQUENCE, ("power-on",), tree, Witness.PROGRAM, CODE),
+                say(SubjectKind.SEQUENCE, ("power-on",), ByteSequence.certain(b"\x40"), Witness.WIRE, LOG),
+            ],
+            (SignalRole("DATA", InputKind.PORT, data, "write"),),
+        )
+        told = [one for one in joined if isinstance(one.value, BitLevel)]
+        assert [(one.subject.key, str(one.value)) for one in told] == [
+            (("port", digits, "read", "0"), "1 when 'power-on' was logged")
+        ]
+
+
 def test_strap_moved() -> None:
     """A strap stated to lie the other way than a log needs contradicts it; one that lies so agrees."""
     for level, standing in ((0, Standing.CONTRADICTED), (1, Standing.AGREED)):

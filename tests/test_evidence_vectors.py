@@ -358,4 +358,4 @@ def test_write_vectors_wrong(demo: Made, tmp_path: Path, place: Callable[[Path, 
 def test_inputs() -> None:
     """What is stated at an entry wins over what a way asks for, and all of it is told."""
     found = Inputs({"A": 1}, {0x10: 2}, {(InputKind.PORT, 0x80): (3, 4)}).with_given(Inputs({"A": 5}, {0x11: 6}))
-    assert found.in_words() == ("A = 05", "0010 = 02", "0011 = 06", "reads of port 0080 give 03, 04")
+    assert found.in_words() == ("A = 05", "0010 = 02", "0011 = 06", "reads of port 80 give 03, 04")

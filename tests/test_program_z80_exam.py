@@ -87,7 +87,7 @@ def test_busy_is_bit_1(tree: ByteTree) -> None:
         n.after for n in tree.nodes if isinstance(n.after, Choice) and n.after.arms[0].condition.bits[0].address == 0x90
     )
     going = {str(arm.condition): tree.nodes[arm.node].events[0] for arm in choice.arms}
-    data, keys = going["port 0090 bit 1 (read 1) = 0"], going["port 0090 bit 1 (read 1) = 1"]
+    data, keys = going["port 90 bit 1 (read 1) = 0"], going["port 90 bit 1 (read 1) = 1"]
     assert isinstance(data, Write)
     assert data.address == 0x91
     assert {bit.name for bit in data.value.bits} == {"A"}

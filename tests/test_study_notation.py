@@ -65,6 +65,16 @@ def test_place() -> None:
     assert parse_place("C800", "write").access == "write"
 
 
+def test_place_words() -> None:
+    """A place is written as the subjects are: a port up to FF has two digits, also where it was stated with four."""
+    wanted = {
+        "port 0090 bit 1": "read port 90 bit 1",
+        "write port 378 bits 0-7": "write port 0378 bits 0-7",
+        "90": "read 0090",
+    }
+    assert {text: str(parse_place(text, "read")) for text in wanted} == wanted
+
+
 def test_held_and_given() -> None:
     """Held bits; registers, flags and memory known at an entry."""
     assert parse_held("C801 bits 0-1") == BitPlace("read", MEMORY, 0xC801, (0, 1))

@@ -121,7 +121,7 @@ def test_read_bus_strobed() -> None:
     reading = read_bus(make_capture(waves, 20 * CLOCK), lines)
     columns = (reading.address, reading.value, reading.writes, reading.ports)
     assert list(zip(*(column.tolist() for column in columns), strict=True)) == accesses
-    assert reading.describe(1) == "3.5 us: writes 55 to port 0091"
+    assert reading.describe(1) == "3.5 us: writes 55 to port 91"
     assert reading.describe(0) == "2 us: reads 41 from 1234"
     without = BusLines(numbered("A", 16), numbered("D", 8), read="RD", write="WR", memory="MREQ")
     del waves["IORQ"]

@@ -1,6 +1,7 @@
 """Words and values everyone shares: errors, origins, time, address sets, byte trees, subjects and testimony."""
 
 from latchlore.base._addresses import MAX_WIDTH, AddressSet, Cube
+from latchlore.base._addresswords import address_digits, describe_place
 from latchlore.base._bytetree import (
     HELD,
     OWN_ENDS,
@@ -114,9 +115,11 @@ __all__ = [
     "Witness",
     "Words",
     "Write",
+    "address_digits",
     "append_table",
     "check_toml",
     "decode_text",
+    "describe_place",
     "find_circle",
     "is_doubtful",
     "key_text",

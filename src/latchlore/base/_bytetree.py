@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING, TypeAlias
 
+from latchlore.base._addresswords import describe_place
 from latchlore.base._spans import CycleRange
 
 if TYPE_CHECKING:
@@ -53,7 +54,7 @@ class InputBit:
     name: str = ""
 
     def __str__(self) -> str:
-        place = self.name or f"{'port ' if self.kind is InputKind.PORT else ''}{self.address:04X}"
+        place = self.name or describe_place(self.kind, self.address)
         return f"{place} bit {self.bit}" + (f" (read {self.turn + 1})" if self.turn >= 0 else "")
 
 
@@ -120,7 +121,7 @@ class ByteTable:
     def __str__(self) -> str:
         if not self.bits:
             return f"{self.values[0]:02X}"
-        places = sorted({bit.name or f"{bit.address:04X}" for bit in self.bits})
+        places = sorted({bit.name or describe_place(bit.kind, bit.address) for bit in self.bits})
         return f"one of {len(self.possible)} values by {', '.join(places)}"
 
 
@@ -135,7 +136,7 @@ class Write:
     program_address: int = 0
 
     def __str__(self) -> str:
-        return f"write {self.value} to {'port ' if self.kind is InputKind.PORT else ''}{self.address:04X}"
+        return f"write {self.value} to {describe_place(self.kind, self.address)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +155,7 @@ class Read:
     discarded: bool = False
 
     def __str__(self) -> str:
-        return f"read {'port ' if self.kind is InputKind.PORT else ''}{self.address:04X}"
+        return f"read {describe_place(self.kind, self.address)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +178,7 @@ class Wait:
     turn: int = 0
 
     def __str__(self) -> str:
-        place = f"{'port ' if self.kind is InputKind.PORT else ''}{self.address:04X}"
+        place = describe_place(self.kind, self.address)
         if self.mask.bit_count() == 1 and len(self.until) == 1:
             bit = self.mask.bit_length() - 1
             text = f"wait until {place} bit {bit} = {self.until[0] >> bit}"

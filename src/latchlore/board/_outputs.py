@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from latchlore.base import BitSense, Origin
+from latchlore.base import BitSense, Origin, address_digits
 from latchlore.board._accesses import data_nets
 from latchlore.board._board import Direction, PinAt
 from latchlore.board._evaluate import Phase, evaluate
@@ -58,11 +58,9 @@ def resting_phase(network: Network, accesses: list[Access]) -> Phase:
 
 def _pulse_sources(drafts: list[Draft]) -> dict[str, tuple[str, bool]]:
     """Signals that an access pulses: signal → (words of the access, low-going)."""
-    from latchlore.board._registermap import address_text
-
     found: dict[str, tuple[str, bool]] = {}
     for draft in sorted(drafts, key=lambda d: (d.access.cycle.space, d.addresses.lowest, d.access.cycle.direction)):
-        address = address_text(draft.access.cycle.space, draft.addresses.lowest)
+        address = address_digits(draft.access.cycle.space, draft.addresses.lowest)
         for reach in draft.reaches:
             words = f"the access {address} ({draft.access.cycle.direction})"
             found.setdefault(reach.signal, (words, reach.inverted))

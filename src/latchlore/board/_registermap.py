@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING, NamedTuple
 
-from latchlore.base import UnknownName
+from latchlore.base import UnknownName, address_digits
 from latchlore.board._matters import NOTHING_MATTERS, Matters
 
 if TYPE_CHECKING:
@@ -116,7 +116,7 @@ class Register:
     @property
     def key(self) -> tuple[str, str, str]:
         """The key of its subject: space, the address that stands for it in hexadecimal, direction."""
-        return (self.space, address_text(self.space, self.address), self.direction)
+        return (self.space, address_digits(self.space, self.address), self.direction)
 
     def bit(self, number: int) -> RegisterBit:
         """The bit of that number."""
@@ -235,11 +235,6 @@ class RegisterMap:
 
 def _holds(addresses: AddressSet, address: int) -> bool:
     return any(address & care == value for care, value in addresses.cubes)
-
-
-def address_text(space: str, address: int) -> str:
-    """An address as it stands in a subject's key: hexadecimal, four digits, or two for a port below 100h."""
-    return f"{address:02X}" if space == "port" and address <= 0xFF else f"{address:04X}"
 
 
 def bit_text(space: str, address: str, direction: str, bit: int) -> str:

@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
-from latchlore.base import AddressSet, BitSense, Origin
+from latchlore.base import AddressSet, BitSense, Origin, address_digits
 from latchlore.board._board import Direction, PinAt
 from latchlore.board._inners import bit_notes, find_inner, inner_notes, mask_reasons
 from latchlore.board._matters import control_nets, matters_words, side_nets, what_matters
 from latchlore.board._moves import held_by, moving_nets, still_plane
 from latchlore.board._parts import Timing
 from latchlore.board._reasons import describe_unsure
-from latchlore.board._registermap import Inside, Reach, Register, RegisterBit, RegisterKind, address_text, bit_text
+from latchlore.board._registermap import Inside, Reach, Register, RegisterBit, RegisterKind, bit_text
 from latchlore.board._reread import way_origins
 from latchlore.board._ways import MAX_STATES, EndKind, Tracer
 
@@ -145,7 +145,7 @@ def name_cells(drafts: list[Draft]) -> dict[Cell, CellName]:
     names: dict[Cell, CellName] = {}
     for draft in sorted(drafts, key=lambda d: (d.access.cycle.space, d.addresses.lowest)):
         here = draft.addresses.lowest if draft.home is None else draft.home
-        address = address_text(draft.access.cycle.space, here)
+        address = address_digits(draft.access.cycle.space, here)
         for number, takes in sorted(draft.takes.items()):
             for take in takes:
                 text = bit_text(draft.access.cycle.space, address, draft.access.cycle.direction, number)

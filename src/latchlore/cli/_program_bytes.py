@@ -131,12 +131,11 @@ def _reach_words(reach: Reach, names: Names) -> list[str]:
 
 
 def _place(kind: InputKind, address: int, name: str) -> str:
-    from latchlore.base import InputKind
-    from latchlore.program import place_words
+    from latchlore.base import InputKind, describe_place
 
     if name:
         return name
-    return f"RAM {address:04X}" if kind is InputKind.CELL else place_words(kind, address)
+    return f"RAM {address:04X}" if kind is InputKind.CELL else describe_place(kind, address)
 
 
 def _copies_words(copies: Sequence[tuple[int, int]]) -> str:

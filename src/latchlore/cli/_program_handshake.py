@@ -87,12 +87,13 @@ def handshake_page(
 
 
 def _pulse_rows(page: Page, pulse: Pulse, clock: Clock | None) -> None:
-    from latchlore.program import place_words, range_words
+    from latchlore.base import describe_place
+    from latchlore.program import range_words
 
     bits = ", ".join(str(bit) for bit in pulse.bits)
     name = f" ({pulse.register})" if pulse.register else ""
     plural = "s" if len(pulse.bits) > 1 else ""
-    page.say(f"{place_words(pulse.kind, pulse.address)}{name} bit{plural} {bits}, at {pulse.timing.level}:", 2)
+    page.say(f"{describe_place(pulse.kind, pulse.address)}{name} bit{plural} {bits}, at {pulse.timing.level}:", 2)
     timing = pulse.timing
     for label, cycles in (
         ("width", timing.width),

@@ -199,14 +199,15 @@ def _drivers(program: AskedProgram, *, is_followed: bool) -> tuple[CodeMap, Driv
 
 
 def _figures(handshake: Handshake, program: AskedProgram) -> tuple[Figure, ...]:
-    from latchlore.program import place_words, range_words
+    from latchlore.base import describe_place
+    from latchlore.program import range_words
 
     figures = [
         Figure(one.name, range_words(one.cycles, program.clock), _places(one.places)) for one in handshake.figures
     ]
     for pulse in handshake.pulses:
         bits = ", ".join(str(bit) for bit in pulse.bits)
-        name = f"{place_words(pulse.kind, pulse.address)} {pulse.register} bit {bits} at {pulse.timing.level}"
+        name = f"{describe_place(pulse.kind, pulse.address)} {pulse.register} bit {bits} at {pulse.timing.level}"
         if pulse.timing.width is not None:
             figures.append(Figure(f"{name}: width", range_words(pulse.timing.width, program.clock), ()))
     return tuple(figures)

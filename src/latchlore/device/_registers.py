@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from latchlore.base import AddressSet, InputKind
+from latchlore.base import AddressSet, InputKind, address_digits
 from latchlore.device._patterns import readings
 
 if TYPE_CHECKING:
@@ -35,8 +35,7 @@ class RegisterAddresses:
     def key(self) -> tuple[str, str]:
         """Space and lowest address, as a subject's key has them."""
         lowest = self.addresses.lowest
-        digits = "02X" if self.kind is InputKind.PORT and lowest <= 0xFF else "04X"
-        return (self.kind.value, format(lowest, digits))
+        return (self.kind.value, address_digits(self.kind, lowest))
 
     def __str__(self) -> str:
         return self.text

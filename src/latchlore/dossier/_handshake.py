@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from latchlore.base import InputKind, Read, Wait, Write
+from latchlore.base import InputKind, Read, Wait, Write, describe_place
 from latchlore.dossier._svg import Drawing, fold
 
 if TYPE_CHECKING:
@@ -85,7 +85,7 @@ def _cycles_text(cycles: CycleRange) -> str:
 
 
 def _event_words(event: Event) -> str:
-    place = f"{'port ' if event.kind is InputKind.PORT else ''}{event.address:04X}"
+    place = describe_place(event.kind, event.address)
     match event:
         case Write():
             return f"{place} ← {event.value}"
@@ -118,7 +118,7 @@ def _lanes(events: tuple[Event, ...]) -> list[_Lane]:
 def _draw_lane(
     drawing: Drawing, y: float, lane: _Lane, events: tuple[Event, ...], places: list[float], right: float
 ) -> None:
-    place = f"{'port ' if lane.kind is InputKind.PORT else ''}{lane.address:04X}"
+    place = describe_place(lane.kind, lane.address)
     drawing.text(0, y + 16, place if lane.bit is None else f"{place} bit {lane.bit}", "small code")
     writes = [
         (x, event)

@@ -25,6 +25,7 @@ from latchlore.base import (
     SubjectKind,
     Testimony,
     Witness,
+    address_digits,
 )
 from latchlore.evidence import wording
 from latchlore.evidence._paths import explain_sequence
@@ -138,11 +139,7 @@ def _levels_from_logs(said: Sequence[Testimony], belongs: Belongs | None) -> tup
 def _level(log: Testimony, tree: Testimony, bit: InputBit, level: int) -> Testimony:
     space = _space(bit.kind)
     device = bit.kind in (InputKind.MEMORY, InputKind.PORT)
-    key = (
-        (space, f"{bit.address:0{2 if space == 'port' else 4}X}", "read", str(bit.bit))
-        if device
-        else (space, "", "", "")
-    )
+    key = (space, address_digits(space, bit.address), "read", str(bit.bit)) if device else (space, "", "", "")
     return Testimony(
         Subject(SubjectKind.BIT, key),
         BitLevel(level, wording.when_logged(log.subject.key[0])),

@@ -5,7 +5,18 @@ from __future__ import annotations
 from itertools import product
 from typing import TYPE_CHECKING, NamedTuple
 
-from latchlore.base import ActiveLevel, AddressSet, BitKind, BitLevel, BitSense, InputKind, Subject, SubjectKind, Write
+from latchlore.base import (
+    ActiveLevel,
+    AddressSet,
+    BitKind,
+    BitLevel,
+    BitSense,
+    InputKind,
+    Subject,
+    SubjectKind,
+    Write,
+    address_digits,
+)
 from latchlore.evidence import standinfacts as facts
 from latchlore.evidence._signals import holds_back, signal_name
 from latchlore.evidence._standin import Driver, Feed, StatusByte, StatusLine
@@ -32,8 +43,7 @@ class _Register(NamedTuple):
 
     @property
     def key(self) -> tuple[str, str, str]:
-        digits = "04X" if self.kind is InputKind.MEMORY or self.home > 0xFF else "02X"
-        return (self.kind.value, format(self.home, digits), "read")
+        return (self.kind.value, address_digits(self.kind, self.home), "read")
 
     def holds(self, kind: InputKind, address: int) -> bool:
         return kind is self.kind and address in self.addresses

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
-from latchlore.base import HELD, InputKind, Write
+from latchlore.base import HELD, InputKind, Write, describe_place
 from latchlore.evidence._join import sent_to
 
 if TYPE_CHECKING:
@@ -38,8 +38,8 @@ class Inputs:
         found = [f"{name} = {value:02X}" for name, value in sorted(self.registers.items())]
         found += [f"{address:04X} = {value:02X}" for address, value in sorted(self.memory.items())]
         for (kind, address), answers in sorted(self.reads.items()):
-            place = f"{'port ' if kind is InputKind.PORT else ''}{address:04X}"
-            found.append(f"reads of {place} give {', '.join(f'{value:02X}' for value in answers)}")
+            read = ", ".join(f"{value:02X}" for value in answers)
+            found.append(f"reads of {describe_place(kind, address)} give {read}")
         return tuple(found)
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from latchlore.base import describe_place
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -266,7 +268,7 @@ def bits_were(held: tuple[tuple[InputBit, int], ...]) -> str:
         groups.setdefault((bit.kind, bit.address, bit.turn, bit.name), {})[bit.bit] = level
     parts = []
     for (kind, address, turn, name), levels in groups.items():
-        place = name or f"{'port ' if kind.value == 'port' else ''}{address:04X}"
+        place = name or describe_place(kind, address)
         read = f" (read {turn + 1})" if turn >= 0 else ""
         if set(levels) == set(range(8)):
             parts.append(f"{place} was {sum(level << bit for bit, level in levels.items()):02X}{read}")

@@ -57,7 +57,7 @@ if TYPE_CHECKING:
     from latchlore.program._statustests import StatusBit, StatusTest, StatusTests, status_tests
     from latchlore.program._tidy import tidy
     from latchlore.program._timeline import Figure, Handshake, Moment, Polling, Pulse, pick_handshake, read_handshake
-    from latchlore.program._treewords import Names, condition_words, cycles_words, event_words, place_words
+    from latchlore.program._treewords import Names, condition_words, cycles_words, event_words
     from latchlore.program.wording import value_set
 
 __all__ = [
@@ -132,7 +132,6 @@ __all__ = [
     "outline",
     "parse_rom",
     "pick_handshake",
-    "place_words",
     "polling_words",
     "propose_repairs",
     "range_words",
@@ -218,7 +217,6 @@ _LATER = {
     "outline": "_outline",
     "parse_rom": "_formats",
     "pick_handshake": "_timeline",
-    "place_words": "_treewords",
     "polling_words": "_facewords",
     "propose_repairs": "_repair",
     "range_words": "_facewords",

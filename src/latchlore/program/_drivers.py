@@ -6,7 +6,7 @@ from bisect import bisect_left
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
-from latchlore.base import AddressSet, InputKind
+from latchlore.base import AddressSet, InputKind, describe_place
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -45,8 +45,7 @@ class NamedRegister:
         return (self.kind is InputKind.PORT) == access.is_port
 
     def __str__(self) -> str:
-        digits = 2 if self.kind is InputKind.PORT and self.addresses.lowest <= 0xFF else 4
-        place = f"{'port ' if self.kind is InputKind.PORT else ''}{self.addresses.lowest:0{digits}X}"
+        place = describe_place(self.kind, self.addresses.lowest)
         what = "" if self.direction == "both" else f" ({self.direction})"
         return f"{self.name or 'unnamed'}, {place}{what}"
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
-from latchlore.base import InputKind
+from latchlore.base import InputKind, address_digits
 
 if TYPE_CHECKING:
     from latchlore.program._drivers import NamedRegister, Touch
@@ -73,15 +74,15 @@ _VERBS = {
 def touch_words(touch: Touch, register: NamedRegister) -> str:
     """A touch in a few words: ``writes B810 (STROBE)``."""
     port = "port " if register.kind is InputKind.PORT else ""
-    digits = 2 if port and register.addresses.lowest <= 0xFF else 4
-    shown = ", ".join(f"{address:0{digits}X}" for address in touch.addresses[:4])
+    digits = partial(address_digits, register.kind)
+    shown = ", ".join(map(digits, touch.addresses[:4]))
     if len(touch.addresses) > 4:
-        shown = f"{touch.addresses[0]:0{digits}X} to {touch.addresses[-1]:0{digits}X}"
+        shown = f"{digits(touch.addresses[0])} to {digits(touch.addresses[-1])}"
     name = f" ({register.name})" if register.name else ""
     verb = _VERBS[touch.kind]
     if not touch.sure:
         low, high = touch.reach
-        return f"may touch {port}{shown}{name}: {verb} somewhere from {low:0{digits}X} to {high:0{digits}X}"
+        return f"may touch {port}{shown}{name}: {verb} somewhere from {digits(low)} to {digits(high)}"
     if touch.on_path:
         return f"{verb} {port}{shown}{name} on an explored path"
     return f"{verb} {port}{shown}{name}" + (

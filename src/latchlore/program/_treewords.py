@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from latchlore.base import Condition, InputKind, Read, Wait, Write
+from latchlore.base import Condition, InputKind, Read, Wait, Write, describe_place
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -63,24 +63,17 @@ class Names:
         if bit.name:
             return f"{bit.name} bit {bit.bit}"
         signal = self.signal(bit.kind, bit.address, bit.bit, "read")
-        place = f"{place_words(bit.kind, bit.address)} bit {bit.bit}{self.reading(bit.kind, bit.address, bit.turn)}"
+        place = f"{describe_place(bit.kind, bit.address)} bit {bit.bit}{self.reading(bit.kind, bit.address, bit.turn)}"
         return f"{signal} ({place})" if signal else place
 
     def byte(self, bit: InputBit) -> str:
         """The byte that a bit belongs to."""
-        return bit.name or place_words(bit.kind, bit.address) + self.reading(bit.kind, bit.address, bit.turn)
-
-
-def place_words(kind: InputKind, address: int) -> str:
-    """An address: ``B810``, ``port 91``."""
-    if kind is InputKind.PORT:
-        return f"port {address:02X}" if address <= 0xFF else f"port {address:04X}"
-    return f"{address:04X}"
+        return bit.name or describe_place(bit.kind, bit.address) + self.reading(bit.kind, bit.address, bit.turn)
 
 
 def event_words(event: Event, names: Names) -> str:
     """An event: ``write B808 ← 1B (DATA)``."""
-    place = place_words(event.kind, event.address)
+    place = describe_place(event.kind, event.address)
     name = names.register(event)
     match event:
         case Write():
@@ -95,7 +88,7 @@ def event_words(event: Event, names: Names) -> str:
 
 def wait_words(event: Wait, names: Names) -> str:
     """A polling loop: ``wait until BUSY (B810 bit 6) = 1``."""
-    place = place_words(event.kind, event.address)
+    place = describe_place(event.kind, event.address)
     if event.mask.bit_count() == 1 and len(event.until) == 1:
         bit = event.mask.bit_length() - 1
         signal = names.signal(event.kind, event.address, bit, "read")

@@ -31,6 +31,7 @@ from latchlore.base import (
     Witness,
     Words,
     Write,
+    address_digits,
 )
 from latchlore.program import wording
 from latchlore.program._answers import (
@@ -111,8 +112,7 @@ class Register:
     def key(self) -> tuple[str, str, str]:
         """As a subject's key has it: one address stands for all mirrors, the lowest unless a role names another."""
         address = self.addresses.lowest if self.home is None else self.home
-        digits = "04X" if self.kind is InputKind.MEMORY or address > 0xFF else "02X"
-        return (self.kind.value, format(address, digits), self.direction)
+        return (self.kind.value, address_digits(self.kind, address), self.direction)
 
 
 def testify(material: Material, roles: Sequence[SignalRole]) -> tuple[Testimony, ...]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from latchlore.base import BadInput, BitKind, InputKind, UnknownName
+from latchlore.base import BadInput, BitKind, InputKind, UnknownName, describe_place
 from latchlore.study import _questionwords as words
 from latchlore.study import _sheetwords as sheetwords
 from latchlore.study._withdrawn import without_statements
@@ -155,7 +155,7 @@ class Boards:
         else:
             yield sheetwords.RATE.format(rate=f"{float(clock.hertz) / 1e5:g} MHz")
             yield sheetwords.LENGTH.format(length=f"{float(SAMPLES / 10 / clock.hertz * 1000):g} ms")
-        yield sheetwords.LOOK.format(bit=bit, place=f"{place.address:04X}")
+        yield sheetwords.LOOK.format(bit=bit, place=describe_place(place.kind, place.address))
 
 
 def _address_channels(board: Board, address: int, first: int) -> Iterator[str]:

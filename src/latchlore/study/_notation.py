@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from latchlore.base import AddressSet, InputKind
+from latchlore.base import AddressSet, InputKind, describe_place
 
 MEMORY_LINES = 16
 PORT_LINES = 8
@@ -39,10 +39,9 @@ class BitPlace:
     bits: tuple[int, ...] = ()
 
     def __str__(self) -> str:
-        port = "port " if self.kind is InputKind.PORT else ""
         bits = f" bit{'s' if len(self.bits) > 1 else ''} {self.bits[0]}" if self.bits else ""
         last = f"-{self.bits[-1]}" if len(self.bits) > 1 else ""
-        return f"{self.access} {port}{self.address:04X}{bits}{last}"
+        return f"{self.access} {describe_place(self.kind, self.address)}{bits}{last}"
 
 
 def parse_address(text: str, lines: int = MEMORY_LINES) -> int:

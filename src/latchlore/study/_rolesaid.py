@@ -16,6 +16,7 @@ from latchlore.base import (
     SubjectKind,
     Testimony,
     Witness,
+    address_digits,
 )
 from latchlore.study import _hearwords as wording
 
@@ -76,8 +77,7 @@ def _register(role: RolePart, signal: str, place: BitPlace, board: SignalRole | 
 
 def _key(kind: InputKind, address: int, direction: str) -> tuple[str, str, str]:
     space = "port" if kind is InputKind.PORT else "memory"
-    digits = "02X" if space == "port" and address <= 0xFF else "04X"
-    return (space, format(address, digits), direction)
+    return (space, address_digits(space, address), direction)
 
 
 def _say(role: RolePart, signal: str, subject: Subject, value: Value) -> Testimony:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from latchlore.base import Span
+from latchlore.base import Span, describe_place
 from latchlore.wire import _buswording as words
 from latchlore.wire import _edgekernel as kernel
 from latchlore.wire._capture import ChannelKind
@@ -80,11 +80,11 @@ class BusReading:
 
     def describe(self, index: int) -> str:
         """A cycle in words: ``12.5 us: writes 41 to C800``."""
-        space = "port " if self.ports[index] else ""
+        place = describe_place("port" if self.ports[index] else "memory", int(self.address[index]))
         turn = "writes {value} to" if self.writes[index] else "reads {value} from"
         value = f"{self.value[index]:02X}" + ("?" if self.value_doubt[index] else "")
-        address = f"{self.address[index]:04X}" + ("?" if self.address_doubt[index] else "")
-        return f"{Span(int(self.when[index]))}: {turn.format(value=value)} {space}{address}"
+        doubt = "?" if self.address_doubt[index] else ""
+        return f"{Span(int(self.when[index]))}: {turn.format(value=value)} {place}{doubt}"
 
 
 def read_bus(capture: Capture, lines: BusLines) -> BusReading:
