@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from rapidfuzz.distance import Levenshtein
 
 from latchlore.base import Unsupported
-from latchlore.wire import ExtraKind, Merge, Run, merge
+from latchlore.wire import ExtraKind, Merge, Run, _search, merge
 from latchlore.wire._calibration import calibrated
 from latchlore.wire._simulate import KINDS, heard, heard_in_bursts, transmission
 
@@ -54,6 +54,27 @@ def test_merge_recovers(kind: str, case: tuple[int, float, int]) -> None:
         right += merge_bytes(*runs).sequence.data == sent
     rate = RECOVERY[case][KINDS.index(kind)]
     assert right >= num * (rate - 2 * (rate * (1 - rate) / num) ** 0.5) - 1
+
+
+TWICE_CHANGED = {
+    b"THE ON L": (b"HE N", b"THE L", b"TEON L"),
+    b"NINE\r\nPIER A": (b"NE\r\nPIERA", b"IN\r\nERA", b"NIE\rPE A", b"N\nPEA", b"IN\rE "),
+    b"\x1bA\x07\x1bA\x02\x81\x81": (
+        *(b"\x1bA\x07A\x02\x81\x81", b"\x1b\x02", b"\x1bAA\x02\x81", b"\x1bA\x81"),
+        *(b"\x1b\x07A\x81\x81", b"\x1b\x1bA\x81\x81", b"\x07\x1bA\x81", b"\x07\x02"),
+    ),
+}
+"""Simulated transmissions and their runs, 40 % lost, where the climb ends at a sequence that no single change betters:
+what was sent is two changes away (a byte taken out here and put in there, or two bytes moved).
+"""
+
+
+@pytest.mark.parametrize("sent", TWICE_CHANGED)
+def test_merge_two_changes(sent: bytes, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What was sent is found where only two changes together lead to it, and is not without looking for them."""
+    assert merge_bytes(*TWICE_CHANGED[sent]).sequence.data == sent
+    monkeypatch.setattr(_search, "LOOKED_AHEAD", 0)
+    assert merge_bytes(*TWICE_CHANGED[sent]).sequence.data != sent
 
 
 def test_merge_without_doubt() -> None:
