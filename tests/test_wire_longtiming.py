@@ -1,7 +1,8 @@
-"""Times of long captures, measured window by window, against a plain search through all edges."""
+"""Times and order of long captures, window by window, against a plain search through all edges or the whole."""
 
 from __future__ import annotations
 
+import random
 import tracemalloc
 from bisect import bisect_left, bisect_right
 from itertools import pairwise
@@ -22,6 +23,9 @@ from latchlore.wire import (
     Latch,
     ParallelLines,
     ParallelReading,
+    _longlines,
+    _order,
+    count_order,
     measure_handshake,
     testify,
 )
@@ -31,7 +35,7 @@ from latchlore.wire._handshake import HandshakeReader
 from latchlore.wire._lines import clean_line, data_names
 from latchlore.wire._longlines import clean_long
 from latchlore.wire._spool import Spool
-from tests.handshakes import make_capture
+from tests.handshakes import Host, make_capture
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -133,9 +137,9 @@ def pairs_of(figures: Mapping[str, Figure]) -> dict[str, Pairs]:
 def set_window(patch: pytest.MonkeyPatch, window: int) -> None:
     """Take every capture for a long one, with so many edges or strobes in a window."""
     patch.setattr("latchlore.wire._handshake.LONG", 0)
-    patch.setattr(timing, "WINDOW", window)
+    for module in (timing, _order, _longlines):
+        patch.setattr(module, "WINDOW", window)
     patch.setattr(timing, "COUNTED_BITS", 8)
-    patch.setattr("latchlore.wire._longlines.WINDOW", window)
 
 
 @given(captures(), st.integers(1, 7), st.integers(0, 2), st.sampled_from([None, *Latch]))
@@ -166,6 +170,35 @@ def test_measure_handshake_long(capture: Capture, window: int, stated: int, latc
             for percent in (1, 50, 95, 100):
                 rank = -(-len(lengths) * percent // 100)
                 assert figure.percentile(percent).least == Span(lengths[rank - 1])
+
+
+@given(captures(), st.integers(1, 7), st.sampled_from([None, *Latch]))
+def test_count_order_long(capture: Capture, window: int, latch: Latch | None) -> None:
+    """The order counted window by window is that of the whole, ringing and unseen strobes left out alike."""
+    lines = ParallelLines(NAMES[:3], "STROBE", 1, "BUSY", None, "ACK", None, latch)
+    reading = HandshakeReader(capture, lines).read()
+    whole = count_order(capture, lines, reading)
+    with pytest.MonkeyPatch.context() as patch:
+        set_window(patch, window)
+        assert count_order(capture, lines, reading) == whole
+
+
+@pytest.mark.parametrize("busy", ["before", "during", "after", "none", "full"])
+@pytest.mark.parametrize("mhz", [None, 4])
+def test_count_order_long_answers(busy: str, mhz: int | None) -> None:
+    """Also where busy and acknowledge answer as devices do, and the strobes at the ends of windows."""
+    host = Host(busy=busy, ack=busy != "full", junk=False)
+    host.send(list(range(40)), random.Random(busy))
+    capture = host.exact() if mhz is None else host.sampled(10**6 // mhz, 7)
+    answers = ["BUSY" if busy != "none" else None, "ACK" if busy != "full" else None]
+    lines = ParallelLines(tuple(f"D{k}" for k in range(8)), "STROBE", busy=answers[0], ack=answers[1])
+    reading = HandshakeReader(capture, lines).read()
+    whole = count_order(capture, lines, reading)
+    assert whole is not None
+    for window in (1, 2, 7, 39, 40):
+        with pytest.MonkeyPatch.context() as patch:
+            set_window(patch, window)
+            assert count_order(capture, lines, reading) == whole
 
 
 @given(captures(), st.integers(1, 7))
@@ -227,7 +260,8 @@ def test_measure_handshake_memory(monkeypatch: pytest.MonkeyPatch) -> None:
 
     spied = SimpleNamespace(**{name: watched(name) for name in dir(kernel) if not name.startswith("_")})
     monkeypatch.setattr(timing, "kernel", spied)
-    monkeypatch.setattr("latchlore.wire._longlines.kernel", spied)
+    for module in (_order, _longlines):
+        monkeypatch.setattr(module, "kernel", spied)
     window, count = 1_000, 40_000
     peaks: dict[tuple[int, bool], int] = {}
     for many, is_long in ((count, True), (count, False), (count // 4, True), (count, True)):  # the first compiles
@@ -244,6 +278,7 @@ def test_measure_handshake_memory(monkeypatch: pytest.MonkeyPatch) -> None:
                 figure.judge(SpanLimit(Span.of(us=1)))
                 assert figure.least.least <= figure.most.most
             testify.testify_lines(reading, figures)
+            assert count_order(capture, lines, reading) is not None
             peaks[many, is_long] = tracemalloc.get_traced_memory()[1]
             tracemalloc.stop()
         assert all(figure.count >= many - 1 for figure in figures.values())
