@@ -68,8 +68,10 @@ def changed(judged: tuple[Judged, ...]) -> dict[str, str]:
 
 @pytest.fixture(scope="module")
 def recorded(tmp_path_factory: pytest.TempPathFactory, cache: Cache) -> Path:
-    """The demonstration with a finding for every subject."""
+    """The demonstration with a finding for every subject, in place of its own."""
     folder = lay_demo(tmp_path_factory.mktemp("demo") / "study")
+    for name in ("findings.toml", "history.txt"):
+        (folder / name).unlink()
     put_all(folder, cache)
     return folder
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -38,13 +39,20 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return home
 
 
-@pytest.fixture(scope="module")
-def address() -> Iterator[str]:
-    """A cluster of two workers on the loopback."""
-    with distributed.LocalCluster(  # no page of its own
-        n_workers=2, threads_per_worker=1, host="127.0.0.1", dashboard_address=None, processes=True
+@contextmanager
+def running_cluster(num_workers: int) -> Iterator[str]:
+    """The address of a cluster; it and its page listen on the loopback alone."""
+    with distributed.LocalCluster(
+        n_workers=num_workers, threads_per_worker=1, host="127.0.0.1", dashboard_address="127.0.0.1:0", processes=True
     ) as cluster:
         yield cluster.scheduler_address
+
+
+@pytest.fixture(scope="module")
+def address() -> Iterator[str]:
+    """A cluster of two workers that live as long as these tests."""
+    with running_cluster(2) as found:
+        yield found
 
 
 @pytest.mark.filterwarnings("default")  # the library's own, while its workers come and go
@@ -68,10 +76,11 @@ def _foreign(file: str, raw: bytes, question: SweepQuestion, stamp: str) -> None
 
 
 @pytest.mark.filterwarnings("default")
-def test_worker_dies(folder: Path, address: str, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_worker_dies(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """An image that kills its workers is a row that says so; all other rows are there."""
     monkeypatch.setattr(workers, "_ask_there", _deadly)
-    rows = sweep_folder(folder, QUESTION, on=address).rows
+    with running_cluster(2) as mortal:
+        rows = sweep_folder(folder, QUESTION, on=mortal).rows
     lost = [row for row in rows if row.state == "lost"]
     assert [row.file for row in lost] == ["rom3.bin"]
     assert lost[0].words[0].startswith("the cluster's workers died while asking this image: ")
@@ -86,6 +95,16 @@ def test_other_code_wrong(folder: Path, address: str, monkeypatch: pytest.Monkey
         sweep_folder(folder, QUESTION, on=address)
     words = "a worker there runs other code of Latchlore; install the same version on every worker"
     assert str(error.value) == f"{address}: {words}"
+
+
+@pytest.mark.filterwarnings("default")
+def test_no_workers_wrong(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A cluster that stays without workers is refused in place of being waited for without end."""
+    monkeypatch.setattr(workers, "WITHOUT_WORKERS_SECONDS", 1)
+    with running_cluster(0) as empty, pytest.raises(BadInput) as error:
+        sweep_folder(folder, QUESTION, on=empty)
+    told = "the cluster has been without workers for 1 seconds; rows that were there are kept in the journal"
+    assert str(error.value) == f"{empty}: {told}"
 
 
 @pytest.mark.filterwarnings("default")

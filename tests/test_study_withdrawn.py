@@ -178,10 +178,11 @@ def test_findings_weaken(demo_study: Path, cache: Cache) -> None:
     """A finding that stood on a withdrawn statement falls by itself, and the errata say it."""
     add_finding(demo_study, ("busy", "It sends while BUSY is low."), ["A810 (read) bit 6"], {}, DAY, cache=cache)
     strike(demo_study, "board/card.nets: u10.4", cache)
-    [judged] = judge_study(demo_study, cache=cache)[1]
-    assert (judged.is_changed, judged.grade.value) == (True, "one witness")
+    changed = {one.name: one.grade.value for one in judge_study(demo_study, cache=cache)[1] if one.is_changed}
+    # the demonstration's own finding about BUSY rests on the bit as well, and another one on that
+    assert changed == {"busy": "one witness", "waits-for-busy": "one witness", "strobe-long-enough": "one witness"}
     written = accept_changes(demo_study, DAY, "measured again", cache=cache)
-    assert {change.what for change in written} == {"grade", "on A810 (read) bit 6"}
+    assert {change.what for change in written if change.finding == "busy"} == {"grade", "on A810 (read) bit 6"}
 
 
 def test_line_that_moved(demo_study: Path, cache: Cache) -> None:

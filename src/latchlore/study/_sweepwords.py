@@ -74,6 +74,9 @@ def killed_there(reason: str) -> str:
     return f"the cluster's workers died while asking this image: {reason}"
 
 
+NO_WORKERS = "the cluster has been without workers for {seconds} seconds; rows that were there are kept in the journal"
+
+
 def no_scheduler(reason: str) -> str:
     """Nobody answers at the address."""
     return f"no Dask scheduler answers there ({reason})"

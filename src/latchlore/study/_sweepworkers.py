@@ -12,6 +12,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from multiprocessing import get_context
 from multiprocessing.connection import wait
+from time import monotonic
 from typing import TYPE_CHECKING, Any
 
 from latchlore.base import BadInput, Origin, Unsupported
@@ -31,6 +32,8 @@ if TYPE_CHECKING:
 TRIES = 2  # processes that may die over one image
 IN_HAND = 4  # images that wait at each thread of a cluster
 CONNECT_SECONDS = 10
+LOOK_SECONDS = 2
+WITHOUT_WORKERS_SECONDS = 60  # a cluster's workers may go and come back, so long at most
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +175,8 @@ def iter_rows_on(address: str, tasks: Sequence[Task], question: SweepQuestion, s
     """Rows as they come, from the workers of the Dask scheduler at an address; images travel to them.
 
     `stamp` names this code: a worker with other code is refused, since its rows might differ.  Refuses an address
-    where no scheduler answers, and (`Unsupported`) an installation without the extra ``cluster``.
+    where no scheduler answers, a cluster that is without workers for `WITHOUT_WORKERS_SECONDS`, and (`Unsupported`)
+    an installation without the extra ``cluster``.
     """
     try:
         import distributed
@@ -187,7 +191,6 @@ def iter_rows_on(address: str, tasks: Sequence[Task], question: SweepQuestion, s
     suspects: deque[Task] = deque()
     tried: set[str] = set()
     futures: dict[Any, Task] = {}
-    done = dask.as_completed(loop=client.loop)
 
     def submit(waiting: deque[Task]) -> SweepRow | None:
         """Send the next image on its way; a row where it cannot be read any more."""
@@ -197,7 +200,6 @@ def iter_rows_on(address: str, tasks: Sequence[Task], question: SweepQuestion, s
             return raw
         future = client.submit(_ask_there, task.file, raw, question, stamp, pure=False)
         futures[future] = task
-        done.add(future)
         return None
 
     try:
@@ -211,7 +213,7 @@ def iter_rows_on(address: str, tasks: Sequence[Task], question: SweepQuestion, s
                     yield unread
             if not futures:
                 continue
-            future = next(done)
+            future = _wait_done(dask, client, list(futures), address)
             task = futures.pop(future)
             row = _row_of(future, task, address)
             if row.state == "lost" and task.file not in tried:
@@ -223,6 +225,24 @@ def iter_rows_on(address: str, tasks: Sequence[Task], question: SweepQuestion, s
         for future in futures:
             future.cancel()
         client.close()
+
+
+def _wait_done(dask: Any, client: Any, futures: list[Any], address: str) -> Any:
+    """The first of some images that is done with; refuses a cluster whose workers are gone and stay away."""
+    alone = monotonic()
+    while True:
+        try:
+            with client.as_current():
+                ready = dask.wait(futures, timeout=LOOK_SECONDS, return_when="FIRST_COMPLETED").done
+        except (TimeoutError, dask.TimeoutError):
+            ready = ()
+        for future in futures:  # in the order in which they were sent
+            if future in ready:
+                return future
+        if client.scheduler_info().get("workers"):
+            alone = monotonic()
+        elif monotonic() - alone > WITHOUT_WORKERS_SECONDS:
+            raise BadInput(Origin(address), words.NO_WORKERS.format(seconds=WITHOUT_WORKERS_SECONDS))
 
 
 def _row_of(future: Any, task: Task, address: str) -> SweepRow:
