@@ -2,7 +2,7 @@
 
 By hand: ``python -m tests.recoverygrid [PART [LENGTH...]]`` prints the table: rates for random bytes, text and
 command-like data, each beside the study's (a ! where it lies more than two standard deviations below), and for the
-last the limit of `find_limit`.  PART (such as 0.5) scales the numbers of trials.
+last the limits of `find_limit` and `find_blind_limit`.  PART (such as 0.5) scales the numbers of trials.
 """
 
 from __future__ import annotations
@@ -15,11 +15,15 @@ from collections import Counter
 from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
+import numpy as np
+
 from latchlore.wire import Run, merge
 from latchlore.wire._simulate import KINDS, heard, transmission
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+    import numpy.typing as npt
 
 LENGTHS = (8, 64, 100, 1000)
 LOSSES = (0.01, 0.05, 0.2, 0.4)
@@ -50,6 +54,10 @@ STUDY: dict[tuple[int, float], tuple[tuple[float, float, float], ...]] = {
     ),
 }
 STUDY_TRIALS = {8: 100, 100: 40}
+RATES = tuple((k + 0.5) / 100 for k in range(99))
+"""Loss rates that could be, as likely each."""
+FINE = tuple(k / 400 for k in range(1, 400))
+"""The rates at one of which the likeliest numbers must be likeliest."""
 
 
 class Cell(NamedTuple):
@@ -107,22 +115,46 @@ def find_limit(kind: str, length: int, loss: float, num_runs: int, trials: int =
     """How often somebody counts all equal bytes right who knows the rate of losses, how often the generator makes
     each number, and which byte of a run belongs where: no merge of runs without times can be right more often.
     """
+    return _count_right(kind, length, loss, num_runs, trials, (loss,))
+
+
+def find_blind_limit(kind: str, length: int, loss: float, num_runs: int, trials: int = 100) -> float:
+    """The same for somebody who must learn the rate of losses from the same runs, and takes any to be as likely."""
+    return _count_right(kind, length, loss, num_runs, trials, RATES)
+
+
+def _count_right(kind: str, length: int, loss: float, num_runs: int, trials: int, rates: tuple[float, ...]) -> float:
+    """The share of transmissions in which the likeliest numbers of equal bytes, under all `rates` together, are right.
+
+    The likeliest of all are among those that are likeliest at one rate: a rate weighs only how many bytes there are
+    in all, and which numbers are likeliest for a length is the same at every rate.
+    """
     chances = _number_chances(kind, length)
+    logs = np.log(np.array(sorted({*FINE, *rates})))
     right = 0
     for k in range(trials):
         rng = random.Random(f"limit {kind} {length} {loss} {num_runs} {k}")
-        good = True
-        for number in _numbers(transmission(kind, length, rng)):
-            seen = [sum(rng.random() >= loss for _ in range(number)) for _ in range(num_runs)]
-
-            def likely(n: int, seen: list[int] = seen) -> float:
-                ways = sum(math.lgamma(n + 1) - math.lgamma(n - one + 1) + (n - one) * math.log(loss) for one in seen)
-                return math.log(chances.get(n, 1e-4)) + ways
-
-            best = max(range(max(1, *seen), max(seen) + 12), key=likely)
-            good &= best == number
-        right += good
+        numbers = _numbers(transmission(kind, length, rng))
+        seen = [[sum(rng.random() >= loss for _ in range(number)) for _ in range(num_runs)] for number in numbers]
+        worth = _worth(seen, chances)
+        steps = num_runs * np.arange(worth.shape[1])
+        answers = np.unique((worth[None] + logs[:, None, None] * steps).argmax(axis=2), axis=0)
+        lost = num_runs * answers.sum(axis=1) - sum(map(sum, seen))
+        received = sum(map(sum, seen))
+        at_rates = [lost * math.log(p) + received * math.log1p(-p) for p in rates]
+        likely = np.take_along_axis(worth, answers.T, axis=1).sum(axis=0) + np.logaddexp.reduce(at_rates)
+        right += answers[int(likely.argmax())].tolist() == numbers
     return right / trials
+
+
+def _worth(seen: list[list[int]], chances: dict[int, float]) -> npt.NDArray[np.float64]:
+    """[g, n]: that n equal bytes were sent in place g: its chance, and the ways to lose all but those seen."""
+    worth = np.full((len(seen), max(map(max, seen)) + 12), -np.inf)
+    for g, one in enumerate(seen):
+        for n in range(max(1, *one), max(one) + 12):
+            ways = sum(math.lgamma(n + 1) - math.lgamma(n - some + 1) for some in one)
+            worth[g, n] = math.log(chances.get(n, 1e-4)) + ways
+    return worth
 
 
 def find_study(kind: str, length: int, loss: float, num_runs: int) -> float | None:
@@ -154,7 +186,10 @@ def main(arguments: list[str]) -> None:
         line.append(f"{cell.share:.2f} {beside}{'!' if cell.behind > 2 else ' '}")
         if cell.kind == KINDS[-1]:
             limit = find_limit(cell.kind, cell.length, cell.loss, cell.num_runs, 100 if cell.length <= 100 else 10)
-            line.append(f"limit {limit:.2f}")
+            blind = find_blind_limit(
+                cell.kind, cell.length, cell.loss, cell.num_runs, 100 if cell.length <= 100 else 10
+            )
+            line.append(f"limit {limit:.2f} {blind:.2f}")
             print("  ".join(line), flush=True)
 
 
