@@ -191,6 +191,19 @@ def test_pulse_story_wrong() -> None:
     ]
 
 
+def test_role_wrong() -> None:
+    """What study.toml states of the program's side is named as such: no image need be misread for it."""
+    place = Origin.at_line("study.toml", 19, "role[1]")
+    role = Statement("study.toml", "role DATA", StatementKind.ROW, "where the program sees DATA", place)
+    register = Subject(SubjectKind.REGISTER, ("memory", "C800", "write"))
+    row = row_of(
+        say(register, AddressSet.of_range(0xC800, 0xC80F), Witness.BOARD, BOARD),
+        replace(say(register, AddressSet.of([0xD800]), Witness.PROGRAM, place), falls_with=((role,),)),
+    )
+    words = {str(repair.statements[0]): repair.words for repair in row.repairs}
+    assert words["study.toml: role DATA"] == "study.toml is wrong about where the program sees DATA"
+
+
 def test_leaning() -> None:
     """A row that agrees only with what a contradiction elsewhere makes suspect says so; confirmed by others, not."""
     bit, near, far = PULSED, Subject(SubjectKind.STRAP, ("w1",)), Subject(SubjectKind.STRAP, ("w2",))

@@ -189,6 +189,8 @@ def if_wrong(one: Statement, witness: Witness) -> str:
         Witness.WIRE: "the log is wrong there, or was taken from something else",
         Witness.DOCUMENTS: "the document is wrong there, or speaks of another variant",
     }
+    if one.kind is StatementKind.ROW and witness is not Witness.DOCUMENTS:  # a role, or the clock
+        return f"{one.file} is wrong about {one.about}"
     return meanings.get(one.kind, by_witness[witness])
 
 

@@ -53,9 +53,9 @@ def no_data_register(file: str) -> str:
 ROLE_STATED = "stated in study.toml: where the program sees this signal"
 
 
-def role_of(signal: str) -> str:
-    """A row of study.toml that says where a signal is."""
-    return f"where the program sees {signal}"
+def role_of(signal: str, *, has_sense: bool) -> str:
+    """A row of study.toml that says where a signal is, and of a bit whether it is turned round."""
+    return f"where{' and in which sense' if has_sense else ''} the program sees {signal}"
 
 
 CLOCK_RATE = "the rate of the clock"

@@ -81,7 +81,8 @@ def _key(kind: InputKind, address: int, direction: str) -> tuple[str, str, str]:
 
 
 def _say(role: RolePart, signal: str, subject: Subject, value: Value) -> Testimony:
-    statement = Statement(role.origin.file, f"role {signal}", StatementKind.ROW, wording.role_of(signal), role.origin)
+    about = wording.role_of(signal, has_sense=isinstance(value, BitSense))
+    statement = Statement(role.origin.file, f"role {signal}", StatementKind.ROW, about, role.origin)
     return Testimony(
         subject, value, Witness.PROGRAM, (role.origin,), wording.ROLE_STATED, Strength.STATED, "", ((statement,),)
     )
