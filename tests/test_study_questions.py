@@ -330,6 +330,16 @@ def test_board_foretells(tmp_path: Path) -> None:
     assert asked.reach.can_decide is True
 
 
+@pytest.mark.parametrize("place", ["1000 bit 7", "read 1000 bit 7", "port 1000 bit 7"])
+def test_board_foretells_unanswered(place: str, tmp_path: Path) -> None:
+    """A read that no part of the board answers may give anything, and the sentence says so once."""
+    (asked, _) = read_questions(_study(tmp_path / "s", BOARD_QUESTION.replace("E000 bit 6", place), NETS)).questions
+    trial = asked.get_trial("read bit 6")
+    assert trial.trial.chances == ((0.5, 0.5),) * 3
+    wanted = f"read {place.removeprefix('read ')} is answered by nothing: it may be 0 or 1"
+    assert trial.told == (wanted,) * 3
+
+
 @pytest.mark.parametrize(
     ("old", "new", "words"),
     [
