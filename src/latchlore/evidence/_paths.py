@@ -18,11 +18,10 @@ CERTAIN = 0.95
 """A merged sequence below this confidence is too doubtful to contradict a program."""
 
 DOUBTED = 0.002
-"""A doubt of a merge from which on a path of the program that settles it is believed before a contradiction is.
+"""A doubt of a merge from which on a path of the program that settles it is believed before a contradiction.
 
-The merge alone may be surer of what it says; but that a program sends just the doubted sequence, out of all that it
-could be made to send, would be a strange accident, and a misread image or a mistaken log are rarer than one doubt in a
-thousand (*common practice*: odds of evidence multiply).
+A judgement: were the merge right, it would be a strange accident that the program sends just what the merge doubts, of
+all that it could send; and a contradiction needs an image misread or a log of something else, which are rare too.
 """
 
 MAX_PATHS = 64
