@@ -36,9 +36,10 @@ from fractions import Fraction
 from pathlib import Path
 from latchlore.base import Clock, Span, SpanLimit
 from latchlore.wire import (
-    PackedMap, ParallelLines, figures_to_plain, measure_handshake, read_packed, read_parallel, view, view_to_plain
+    PackedMap, ParallelLines, figures_to_plain, measure_activity, measure_handshake, propose_lines, read_packed,
+    read_parallel, view, view_to_plain
 )
-from latchlore.wire import _handshake
+from latchlore.wire import _activity, _handshake
 
 peak, done = 0, threading.Event()
 
@@ -76,8 +77,10 @@ def measure(capture, reading):
 made = read_packed(small, "small", packed, small.with_name("small.kept"))
 for edges in (_handshake.LONG, 0):  # compile, also what only long captures need
     _handshake.LONG, usual = edges, _handshake.LONG
+    _activity.KEPT = edges
     measure(made, read_parallel(made, lines))
-    _handshake.LONG = usual
+    propose_lines(made)
+    _handshake.LONG = _activity.KEPT = usual
 view(made, data, 0, 10**9, 100)
 if what == "read":
     capture, spent = measured(lambda: read_packed(path, "x", packed, kept))
@@ -88,11 +91,15 @@ else:
     opened = time.perf_counter() - since
     reading, spent = measured(lambda: read_parallel(capture, lines))
     figures, timing = measured(lambda: measure(capture, reading))
+    proposal, proposing = measured(lambda: propose_lines(capture))
+    activity, counting = measured(lambda: measure_activity(capture))
     middles = {row["figure"]: row["percentiles_ps"]["50"] for row in figures}
     drawn, drawing = measured(
         lambda: json.dumps(view_to_plain(view(capture, [*data, "S", "B", "A"], 0, capture.end.picoseconds, 1920)))
     )
     found = {"edges": capture.num_changes, **spent, "open": opened, "view": drawing, "times": timing}
+    found |= {"propose": proposing, "activity": counting}
+    found["proposed"] = proposal.lines == lines and [one.edges for one in activity[8:]].count(activity[8].edges) == 3
     found |= {"middles": middles, "count": figures[1]["count"], "complete": reading.complete}
     print(json.dumps({**found, "sure": bool(reading.certain.all()), "sum": zlib.crc32(reading.data)}))
 """
@@ -117,7 +124,7 @@ def write_handshakes(path: Path, count: int) -> int:
 
 def rows() -> Iterator[Row]:
     """Reading and handshakes at each size."""
-    costs: dict[str, list[float]] = {"read": [], "handshake": [], "times": []}
+    costs: dict[str, list[float]] = {"read": [], "handshake": [], "times": [], "propose": [], "activity": []}
     peaks: dict[str, list[float]] = {what: [] for what in costs}
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
@@ -137,8 +144,8 @@ def rows() -> Iterator[Row]:
                     capture_output=True, text=True, check=True,
                 )  # fmt: skip
                 found = json.loads(done.stdout)
-                for what in (work,) if work == "read" else ("handshake", "times"):
-                    spent = found["times"] if what == "times" else found
+                for what in (work,) if work == "read" else tuple(costs)[1:]:
+                    spent = found.get(what, found)
                     costs[what].append(spent["cpu"] / found["edges"] * 1e9)
                     peaks[what].append(spent["peak_mb"])
                     yield Row(f"large.{what}-{size}", costs[what][-1], "ns/edge", goal=f"{found['edges']} edges")
@@ -149,6 +156,8 @@ def rows() -> Iterator[Row]:
             yield Row(f"large.view-{size}", drawn, "ms", goal="under 33 ms", met=drawn < 33)
             right = found["sum"] == wanted and found["complete"] and found["sure"]
             yield Row(f"large.right-{size}", float(right), "", goal="the bytes that were sent, all certain", met=right)
+            right = found["proposed"]
+            yield Row(f"large.right-propose-{size}", float(right), "", goal="the lines that were made", met=right)
             near = all(
                 low < TRUE[name] * 10**12 / CLOCK < high
                 for name, (low, high) in found["middles"].items()

@@ -207,13 +207,12 @@ def capture_page(opened: Opened, against: str) -> CapturePage:
     """One capture: its lines, the bytes of its handshake where that is stated, its times against a published row."""
     from latchlore.dossier import draw_figures
     from latchlore.study import limits_of, lines_of
-    from latchlore.wire import measure_handshake, propose_lines, read_parallel
+    from latchlore.wire import measure_activity, measure_handshake, read_parallel
 
     part, capture = opened
-    proposal = propose_lines(capture)
     activity = tuple(
         (one.name, wording.ACTIVITY.format(edges=one.edges, high=one.high, pulses=_pulses(one.pulses, one.width_ps)))
-        for one in proposal.activity
+        for one in measure_activity(capture)
     )
     stated = None if part.serial else lines_of(part.lines)
     limits, source = limits_of(against, ())

@@ -20,6 +20,7 @@ from latchlore.wire._results import AlignedRun, Alternative, Extra, ExtraKind, F
 from latchlore.wire.timingfacts import TIMING_ROWS, TimingRow
 
 if TYPE_CHECKING:
+    from latchlore.wire._activity import Activity, measure_activity
     from latchlore.wire._buscycles import BusLines, BusReading, read_bus
     from latchlore.wire._capture import Capture, Channel, ChannelKind, Gap
     from latchlore.wire._follow import HeardPiece, LogFollower, follow_log
@@ -56,7 +57,7 @@ if TYPE_CHECKING:
     from latchlore.wire._peerfigures import FigurePair, compare_figures
     from latchlore.wire._peerresults import Pauses, PeerReport, PeerStep, Shift, Verdict
     from latchlore.wire._peers import compare_peers
-    from latchlore.wire._propose import Activity, Proposal, propose_lines
+    from latchlore.wire._propose import Proposal, propose_lines
     from latchlore.wire._serial import Framing, Parity, SerialReading, read_serial
     from latchlore.wire._tables import PackedMap, TableMap, Thresholds, read_packed, read_table
     from latchlore.wire._timing import FIGURES, Figure, Violation, measure_handshake
@@ -163,6 +164,7 @@ __all__ = [
     "least_depth",
     "lines_to_plain",
     "listen",
+    "measure_activity",
     "measure_handshake",
     "merge",
     "merge_to_plain",
@@ -230,7 +232,8 @@ _LAZY = {  # these need numba or numpy, which are slow to load
         "_listener",
     ),
     "PackedMap": "_tables",
-    **dict.fromkeys(("Activity", "Proposal", "propose_lines"), "_propose"),
+    **dict.fromkeys(("Activity", "measure_activity"), "_activity"),
+    **dict.fromkeys(("Proposal", "propose_lines"), "_propose"),
     "Parity": "_serial",
     **dict.fromkeys(("FigurePair", "compare_figures"), "_peerfigures"),
     **dict.fromkeys(("Pauses", "PeerReport", "PeerStep", "Shift", "Verdict"), "_peerresults"),

@@ -147,3 +147,25 @@ def count_steps(lengths: Times, low: int, high: int, shift: int, counts: Times) 
     for k in range(lengths.shape[0]):
         if low <= lengths[k] <= high:
             counts[(lengths[k] - low) >> shift] += 1
+
+
+@njit(cache=True, nogil=True)
+def tally_pulses(times: Times, levels: Bytes, counts: Times, shortest: Times, longest: Times) -> None:
+    """Count the pulses that `find_pulses` finds, to 0 and to 1 each in its place, and bound their lengths."""
+    for k in range(1, times.shape[0] - 1):
+        level = levels[k]
+        if level < 2 and levels[k - 1] == 1 - level and levels[k + 1] == 1 - level:
+            length = times[k + 1] - times[k]
+            counts[level] += 1
+            shortest[level] = min(shortest[level], length)
+            longest[level] = max(longest[level], length)
+
+
+@njit(cache=True, nogil=True)
+def count_widths(times: Times, levels: Bytes, active: int, low: int, high: int, shift: int, counts: Times) -> None:
+    """Count the lengths of pulses as `count_steps` does."""
+    for k in range(1, times.shape[0] - 1):
+        if levels[k] == active and levels[k - 1] == 1 - active and levels[k + 1] == 1 - active:
+            length = times[k + 1] - times[k]
+            if low <= length <= high:
+                counts[(length - low) >> shift] += 1

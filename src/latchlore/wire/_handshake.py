@@ -128,6 +128,11 @@ def read_parallel(capture: Capture, lines: ParallelLines) -> ParallelReading:
     return HandshakeReader(capture, lines).read()
 
 
+def has_long_line(capture: Capture) -> bool:
+    """Whether any line, were it the strobe, would make the capture a long one."""
+    return any(channel.num_changes > LONG for channel in capture.channels)
+
+
 def is_long(capture: Capture, lines: ParallelLines) -> bool:
     """Whether a capture has so many strobe edges that its columns go to files.  Refuses a strobe it does not have."""
     return channel_of(capture, lines.strobe)[0].num_changes > LONG

@@ -123,7 +123,11 @@ def clean_line(capture: Capture, name: str) -> tuple[Times, Levels]:
 def conclude_by_share(edges: tuple[Times, Levels], end: int) -> Concluded:
     """The active level of a line from how long it holds each: the rare one."""
     times, levels = edges
-    high, low = kernel.time_held(times, levels, end)
+    return conclude_by_times(*kernel.time_held(times, levels, end))
+
+
+def conclude_by_times(high: int, low: int) -> Concluded:
+    """The active level of a line that was at 1 and at 0 for so long: the rare one."""
     if not high or not low:
         return Concluded(None, words.NEVER_MOVES)
     share = high / (high + low)
@@ -136,13 +140,21 @@ def conclude_by_share(edges: tuple[Times, Levels], end: int) -> Concluded:
 
 def conclude_by_idle(edges: tuple[Times, Levels], moments: Times) -> Concluded:
     """The active level of a busy line: the other one than it has when a strobe begins."""
+    return conclude_by_counts(*count_high(edges, moments))
+
+
+def count_high(edges: tuple[Times, Levels], moments: Times) -> tuple[int, int]:
+    """At how many moments a line is high, and at how many its level is sure."""
     before, at, doubt = (np.zeros(len(moments), np.uint8) for _ in range(3))
     kernel.add_line(*edges, moments, 0, before, at, doubt)
     sure = doubt == 0
-    num = int(sure.sum())
+    return int(before[sure].sum()), int(sure.sum())
+
+
+def conclude_by_counts(high: int, num: int) -> Concluded:
+    """The active level of a line that is high at so many of those moments at which strobes begin."""
     if not num:
         return Concluded(None, words.NO_MOMENTS)
-    high = int(before[sure].sum())
     if high * 10 <= num:
         return Concluded(1, words.BY_IDLE.format(level="low", count=num - high, num=num))
     if high * 10 >= 9 * num:

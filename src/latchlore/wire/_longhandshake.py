@@ -182,13 +182,13 @@ def _stretches(capture: Capture, cuts: list[_Cut]) -> Iterator[tuple[Capture, in
     first = _Cut(-(2**62), -(2**62))
     for cut, after in zip([first, *cuts], [*cuts, None], strict=True):
         until = None if after is None else after.at
-        channels = tuple(_part(channel, cut.since, until) for channel in capture.channels)
+        channels = tuple(part_of(channel, cut.since, until) for channel in capture.channels)
         begin = capture.begin if cut is first else Span(cut.since)
         end = capture.end if until is None else Span(until - 1)
         yield Capture(capture.file, channels, begin, end, step=capture.step), cut.at
 
 
-def _part(channel: Channel, since: int, until: int | None) -> Channel:
+def part_of(channel: Channel, since: int, until: int | None) -> Channel:
     """The changes of a stretch, and the last one before it."""
     begin = max(0, int(np.searchsorted(channel.times, since, "left")) - 1)
     end = len(channel.times) if until is None else int(np.searchsorted(channel.times, until, "left"))

@@ -15,7 +15,7 @@ from latchlore.wire._lines import channel_of, clean_line, levels_of
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from latchlore.wire._capture import Capture, Levels, Times
+    from latchlore.wire._capture import Capture, Channel, Levels, Times
     from latchlore.wire._spool import Spool
 
     Edges = tuple[Times, Levels]
@@ -30,23 +30,28 @@ def clean_long(capture: Capture, name: str, spool: Spool | None) -> Edges:
         return clean_line(capture, name)
     channel, bit = channel_of(capture, name)
     times = channel.times
-    if bit is None and all(end - begin == len(found[0]) for begin, end, found in _clean_parts(capture, name)):
+    if bit is None and all(end - begin == len(found[0]) for begin, end, found in clean_parts(channel, bit)):
         return times, channel.levels
-    for _, _, (when, levels) in _clean_parts(capture, name):
+    for _, _, (when, levels) in clean_parts(channel, bit):
         spool.add(f"{name} times", "<i8", when)
         spool.add(f"{name} levels", "u1", levels)
     return spool.column(f"{name} times", "<i8"), spool.column(f"{name} levels", "u1")
 
 
-def _clean_parts(capture: Capture, name: str) -> Iterator[tuple[int, int, Edges]]:
-    """Begin, end and clean edges of each part of a line, whole times together."""
-    channel, bit = channel_of(capture, name)
-    begin, last = 0, -1
-    while begin < len(channel.times):
+def clean_parts(
+    channel: Channel, bit: int | None, begin: int = 0, stop: int | None = None
+) -> Iterator[tuple[int, int, Edges]]:
+    """Begin, end and clean edges of each part of a line, whole times together; of the changes from `begin` to `stop`.
+
+    The first edge of all is the level at the begin.  `channel`, `bit`: as `channel_of` names the line.
+    """
+    stop = len(channel.times) if stop is None else stop
+    last = -1
+    while begin < stop:
         end = begin + WINDOW
-        if end < len(channel.times):  # of several changes at one time the last counts, so none may be left for the next
+        if end < stop:  # of several changes at one time the last counts, so none may be left for the next
             end = int(np.searchsorted(channel.times, channel.times[end - 1], "right"))
-        end = min(end, len(channel.times))
+        end = min(end, stop)
         times, levels = kernel.clean_edges(channel.times[begin:end], levels_of(channel, bit, begin, end))
         again = int(levels[0] == last)  # no change from the end of the part before
         last = int(levels[-1])

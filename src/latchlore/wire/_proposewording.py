@@ -1,6 +1,14 @@
 """Sentences about what lines may be."""
 
 NO_STROBE = "no line pulses as a strobe does, shortly after others have moved: state what the lines are"
+NO_STROBE_PARTS = (
+    "no line pulses as a strobe does, shortly after others have moved, in the parts looked at of this long "
+    "capture (up to {count} of each line): state what the lines are"
+)
+PARTS = (
+    "the capture is long: what the lines are was judged by {count} parts spread over it, {seen} of {num} pulses of "
+    "{name}; what each line does was counted over all of it"
+)
 STROBE = "{name} may be the strobe: it pulses {count} times, each time shortly after the data has moved"
 BUSY = "{name} may be busy: it answers every strobe once, for {width}"
 ACK = "{name} may be the acknowledge line: it answers every strobe once, for {width}"

@@ -150,10 +150,18 @@ class Figure:
 def _select(lengths: Times, rank: int) -> int:
     """The value that stands at this place, from 0, of the lengths in order.  They are counted, not put in order."""
     low, high = int(lengths.min()), int(lengths.max())
+    return select_counted(low, high, rank, lambda *steps: kernel.count_steps(lengths, *steps))
+
+
+def select_counted(low: int, high: int, rank: int, count: Callable[[int, int, int, Times], None]) -> int:
+    """The value that stands at this place, from 0, among those from `low` to `high`.
+
+    `count` counts as `kernel.count_steps` does: least and greatest value that counts, shift of a step, counts.
+    """
     while low < high:  # the value lies between them, at `rank` among those that do
         shift = max(0, (high - low).bit_length() - COUNTED_BITS)
         counts = np.zeros((high - low >> shift) + 1, np.int64)
-        kernel.count_steps(lengths, low, high, shift, counts)
+        count(low, high, shift, counts)
         up_to = np.cumsum(counts)
         step = int(np.searchsorted(up_to, rank, "right"))
         rank -= int(up_to[step] - counts[step])
