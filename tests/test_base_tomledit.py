@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from latchlore.base import BadInput, append_table, set_keys
+from latchlore.base import BadInput, Unsupported, append_table, append_tables, set_keys
 from latchlore.demo import demo_folder
 
 FILE = "documents/quill.toml"
@@ -95,6 +95,54 @@ def test_append_table_wrong() -> None:
     """A name that stands for something else is refused."""
     with pytest.raises(BadInput, match=r"^documents/quill\.toml: there is no table 'title' in the file$"):
         append_table(TEXT, FILE, "title", {"a": 1})
+
+
+QUESTIONS = b"""\
+[[question]]   # kept: the first
+name = "a"
+
+[[question.trial]]
+chances = { x = [1, 0] }   # kept: braces
+[question.trial.more]
+y = 1
+
+# kept: belongs to the second
+[[question]]
+name = "b"
+
+[[outcome]]
+saw = "x"
+"""
+
+
+def test_append_tables() -> None:
+    """A table goes behind all that belongs to its array, its own arrays of tables under headers, texts in braces."""
+    trial: dict[str, object] = {"name": "t", "chances": {"x": [1, 0], "no one": [0.5, 0.5]}}
+    block = b'\n[[question.trial]]\nname = "t"\nchances = { x = [1, 0], "no one" = [0.5, 0.5] }\n'
+    assert append_tables(QUESTIONS, FILE, ("question", 0, "trial"), trial) == QUESTIONS.replace(
+        b"y = 1\n", b"y = 1\n" + block
+    )
+    assert append_tables(QUESTIONS, FILE, ("question", 1, "trial"), trial) == QUESTIONS.replace(
+        b'name = "b"\n', b'name = "b"\n' + block
+    )
+    whole = append_tables(QUESTIONS, FILE, ("question",), {"name": "c", "trial": [trial, {"name": "u"}]})
+    added = b'\n[[question]]\nname = "c"\n' + block + b'\n[[question.trial]]\nname = "u"\n'
+    assert whole == QUESTIONS.replace(b'name = "b"\n', b'name = "b"\n' + added)
+    assert append_tables(b"", FILE, ("question",), {"name": "c"}) == b'[[question]]\nname = "c"\n'
+    assert append_tables(b"a = 1\r\n", FILE, ("q",), {"b": "c"}) == b'a = 1\r\n\r\n[[q]]\r\nb = "c"\r\n'
+
+
+def test_append_tables_wrong() -> None:
+    """What is not there, is something else, or is written in braces is refused."""
+    with pytest.raises(BadInput, match=r"^documents/quill\.toml: there is no table \"\('question', 2\)\" in the file$"):
+        append_tables(QUESTIONS, FILE, ("question", 2, "trial"), {"a": 1})
+    with pytest.raises(BadInput, match=r"^documents/quill\.toml: there is no table 'name' in the file$"):
+        append_tables(QUESTIONS, FILE, ("question", 0, "name"), {"a": 1})
+    told = (
+        r"^documents/quill\.toml: cannot be changed here without touching more than was asked; change the file as text$"
+    )
+    with pytest.raises(Unsupported, match=told):
+        append_tables(b'question = [{ name = "a" }]\n', FILE, ("question", 0, "trial"), {"a": 1})
 
 
 @given(

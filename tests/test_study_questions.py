@@ -214,7 +214,7 @@ def test_impossible(tmp_path: Path) -> None:
             "times = 0",
             "19 (question[1].trial[1].times): input should be greater than or equal to 1, not 0",
         ),
-        ("weight = 99", "weight = 0", "13 (question[1].rival[2].weight): input should be greater than 0"),
+        ("weight = 99", "weight = 0", "13 (question[1].rival[2].weight): input should be greater than 0, not 0"),
         (
             'name = "well"',
             'name = "ill"',

@@ -42,7 +42,7 @@ from latchlore.base._statement import PinsRead, Statement, StatementKind
 from latchlore.base._testimony import Emission, Strength, Subject, SubjectKind, Testimony, Value, Witness, Words
 from latchlore.base._text import decode_text
 from latchlore.base._toml import KeyPath, TomlText, check_toml, key_text, read_toml
-from latchlore.base._tomledit import append_table, set_keys, toml_text
+from latchlore.base._tomledit import append_table, append_tables, set_keys, toml_text
 from latchlore.base._treewalks import Paths, Walks
 
 __all__ = [
@@ -117,6 +117,7 @@ __all__ = [
     "Write",
     "address_digits",
     "append_table",
+    "append_tables",
     "check_toml",
     "decode_text",
     "describe_place",

@@ -96,7 +96,10 @@ def _mistake(toml: TomlText, detail: ErrorDetails) -> tuple[Origin, str]:
         return toml.origin(path), f"key {path[-1]!r} is not known here"
     words = detail["msg"].removeprefix("Value error, ")
     words = words[:1].lower() + words[1:]
-    is_told = words.endswith(repr(value)) or (isinstance(value, str) and bool(value) and words.endswith(value))
+    is_number = isinstance(value, int | float)  # a limit that ends the words may be the same number
+    is_told = words.endswith(f"not {value!r}" if is_number else repr(value)) or (
+        isinstance(value, str) and bool(value) and words.endswith(value)
+    )
     shown = "" if is_told or isinstance(value, dict) else f", not {_short(value)}"
     return toml.origin(known or path), f"{words}{shown}"
 

@@ -11,7 +11,7 @@ from latchlore.base._origin import Origin
 from latchlore.base._toml import KeyPath, iter_containers, key_parts, parse_tree, read_toml
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator, Mapping, Sequence
 
     from tree_sitter import Node
 
@@ -63,10 +63,31 @@ def append_table(raw: bytes, file: str, name: str, pairs: Mapping[str, object]) 
     return _checked(raw[: patch.start] + patch.text + raw[patch.end :], expected, file)
 
 
+def append_tables(raw: bytes, file: str, path: KeyPath, table: Mapping[str, object]) -> bytes:
+    """The file with one more table of an array under a header of its own, and its arrays of tables under theirs.
+
+    `path`: down to the array, such as ("question",) or ("question", 0, "trial"), from 0.  It goes behind all that
+    belongs to the array, or to the table that has the array, or else to the end of the file.  Refuses a file that is
+    not TOML, a table that is not there, and what is written in braces, which takes no headers.
+    """
+    expected = copy.deepcopy(read_toml(raw, file).data)
+    rows = _lookup(expected, path[:-1], file).setdefault(str(path[-1]), [])
+    if not isinstance(rows, list):
+        raise BadInput(Origin(file), NO_TABLE.format(path=str(path[-1])))
+    rows.append(copy.deepcopy(dict(table)))
+    header = ".".join(step for step in path if isinstance(step, str))
+    patch = _behind(raw, parse_tree(raw), path[:-1] or path, list(_iter_lines(header, table)))
+    return _checked(raw[: patch.start] + patch.text + raw[patch.end :], expected, file)
+
+
 def toml_text(value: object) -> str:
-    """A value as TOML writes it; a text of several lines over several lines."""
+    """A value as TOML writes it: a text of several lines over several lines, a table in braces."""
     import tomlkit
 
+    if isinstance(value, dict):
+        braces = tomlkit.inline_table()
+        braces.update(value)
+        return f"{{ {braces.as_string()[1:-1]} }}"
     if isinstance(value, str) and "\n" in value:
         lines = (_in_quotes(line) for line in value.split("\n"))
         return '"""\n' + "\n".join(lines) + '"""'
@@ -202,14 +223,31 @@ def _removal(raw: bytes, node: Node, pair: Node) -> _Patch:
 
 
 def _block_patch(raw: bytes, root: Node, name: str, pairs: Mapping[str, object]) -> _Patch:
+    return _behind(raw, root, (name,), [f"[[{name}]]", *(f"{key} = {toml_text(one)}" for key, one in pairs.items())])
+
+
+def _iter_lines(header: str, table: Mapping[str, object]) -> Iterator[str]:
+    """A table under its header, and behind it those of its arrays, each after an empty line."""
+    yield f"[[{header}]]"
+    inner = {key: one for key, one in table.items() if isinstance(one, list) and one and isinstance(one[0], dict)}
+    for key, value in table.items():
+        if key not in inner:
+            yield f"{key} = {toml_text(value)}"
+    for key, rows in inner.items():
+        for row in rows:
+            yield ""
+            yield from _iter_lines(f"{header}.{key}", row)
+
+
+def _behind(raw: bytes, root: Node, owner: KeyPath, lines: Sequence[str]) -> _Patch:
+    """Lines behind everything that has a header and belongs to `owner`; at the end where there is none."""
     newline = _newline(raw)
-    own = [node for prefix, node in iter_containers(root) if prefix[:1] == (name,)]
+    own = [node for prefix, node in iter_containers(root) if prefix[: len(owner)] == owner]
     at = len(raw)
     if own:
         last = own[-1]
         inner = _pairs(last)
         at = _line_end(raw, _end(inner[-1]) if inner else last.named_children[0].end_byte)
-    lines = [f"[[{name}]]", *(f"{key} = {toml_text(value)}" for key, value in pairs.items())]
     start = newline if at and raw[at - 1 : at] != b"\n" else b""
     gap = newline if at else b""
     text = newline.join(line.encode().replace(b"\n", newline) for line in lines)

@@ -11,6 +11,7 @@ from starlette.routing import Route
 
 from latchlore.base import StudyError
 from latchlore.desk import _record_forms as forms
+from latchlore.desk import _room_record_ask
 from latchlore.desk import recordwording as words
 from latchlore.desk._desk import mistakes_of, nothing_there
 from latchlore.desk._forms import FormPages, Sent, read_sent, with_values
@@ -44,6 +45,7 @@ def routes(desk: Desk) -> list[Route]:
         Route("/record-sheet.txt", desk.shown(room.sheet_file)),
         Route("/record-filled", room.filled, methods=["GET", "POST"]),
         Route("/record-unsay", room.unsay, methods=["POST"]),
+        *_room_record_ask.routes(desk),
     ]
 
 

@@ -31,6 +31,7 @@ from latchlore.study._editdocuments import (
 )
 from latchlore.study._editlogs import log_files, plan_log, plan_runs
 from latchlore.study._editnames import check_path
+from latchlore.study._editquestions import Asked, open_questions, plan_question, plan_trial
 from latchlore.study._edittext import (
     KINDS,
     Kind,
@@ -98,6 +99,14 @@ from latchlore.study._study import (
 from latchlore.study._sweep import Sweep, describe_sweep, sweep_folder
 from latchlore.study._sweepquestion import SweepAnswer, SweepQuestion, SweepRow, ask_image
 from latchlore.study._tracing import Tracing, open_tracing
+from latchlore.study._typedquestion import (
+    OUTCOME_KEY,
+    QUESTION_KEYS,
+    RIVAL_KEYS,
+    TRIAL_KEYS,
+    outcome_place,
+    rival_place,
+)
 from latchlore.study._weighing import Hearing, hear, sequence_logs, weigh_loaded, weigh_study
 from latchlore.study._withdrawn import SetAside, Withdrawn, read_withdrawn, set_aside, statement_named
 from latchlore.study._write import finish_changes, remove_files, write_files, write_whole
@@ -105,9 +114,14 @@ from latchlore.study._write import finish_changes, remove_files, write_files, wr
 __all__ = [
     "HEAD_KEYS",
     "KINDS",
+    "OUTCOME_KEY",
     "PAPER_KEYS",
+    "QUESTION_KEYS",
+    "RIVAL_KEYS",
     "ROW_KEYS",
     "SURE_PERCENT",
+    "TRIAL_KEYS",
+    "Asked",
     "AskedProgram",
     "BitPlace",
     "Cache",
@@ -182,8 +196,10 @@ __all__ = [
     "open_about",
     "open_capture",
     "open_program",
+    "open_questions",
     "open_text",
     "open_tracing",
+    "outcome_place",
     "parse_address",
     "parse_findings",
     "place_new_run",
@@ -195,10 +211,12 @@ __all__ = [
     "plan_note",
     "plan_outcome",
     "plan_outcome_withdrawal",
+    "plan_question",
     "plan_readings",
     "plan_row",
     "plan_runs",
     "plan_text",
+    "plan_trial",
     "plan_upload",
     "plan_withdrawal",
     "questions_to_plain",
@@ -213,6 +231,7 @@ __all__ = [
     "record_outcome",
     "register_records",
     "remove_files",
+    "rival_place",
     "rows_of",
     "sequence_logs",
     "set_aside",

@@ -107,12 +107,24 @@ class Boards:
             ) from error
         return board
 
+    def _boards(self) -> list[Board]:
+        """The board of every rival.  Refuses what `board` refuses, of all rivals at once."""
+        found: list[Board] = []
+        mistakes: list[tuple[Origin, str]] = []
+        for k in range(len(self._rivals)):
+            try:
+                found.append(self.board(k))
+            except BadInput as error:
+                mistakes += error.mistakes
+        if mistakes:
+            raise BadInput.of_all(mistakes)
+        return found
+
     def joined(self, pins: Sequence[str], at: Origin) -> Foretold:
         """Whether a meter finds two pins joined by copper or by a strap."""
         rows: Rows = []
         told = []
-        for k, rival in enumerate(self._rivals):
-            board = self.board(k)
+        for rival, board in zip(self._rivals, self._boards(), strict=True):
             first, second = (_pin(board, pin, rival.name, at) for pin in pins)
             chance = _joined(board, first, second)
             form = {1.0: words.SAME_NET, 0.0: words.OTHER_NET}.get(chance, words.NET_UNKNOWN)
@@ -125,8 +137,8 @@ class Boards:
         """What a register bit reads, with a signal held at a level."""
         rows: Rows = []
         told = []
-        for k in range(len(self._rivals)):
-            level, sentence = _bit_level(self.board(k), asked)
+        for board in self._boards():
+            level, sentence = _bit_level(board, asked)
             told.append(sentence)
             rows.append((EVEN, EVEN) if level is None else (1.0 - level, float(level)))
         return ("0", "1"), rows, told, tuple(self._channels(asked))
@@ -260,17 +272,23 @@ def sent(study: Study, data: bytes, rivals: Sequence[RivalTable], trial: str, at
     """What bytes do on paper, by the document of each rival; an outcome for each different reading, and any other."""
     told: list[str] = []
     readings: dict[str, list[str]] = {}
+    mistakes: list[tuple[Origin, str]] = []
     for k, rival in enumerate(rivals):
         if rival.document is None:
-            raise BadInput(at("rival", k), words.NO_TABLE.format(rival=rival.name, trial=trial))
+            mistakes.append((at("rival", k), words.NO_TABLE.format(rival=rival.name, trial=trial)))
+            continue
         file = next((one for one in study.documents if one.stem == rival.document), None)
         if file is None:
             known = words.listed([one.stem for one in study.documents])
-            raise BadInput(at("rival", k, "document"), words.NO_DOCUMENT.format(document=rival.document, known=known))
+            unknown = words.NO_DOCUMENT.format(document=rival.document, known=known)
+            mistakes.append((at("rival", k, "document"), unknown))
+            continue
         told.append(_effects(file, data))
         readings.setdefault(told[-1], [])
         if rival.document not in readings[told[-1]]:
             readings[told[-1]].append(rival.document)
+    if mistakes:
+        raise BadInput.of_all(mistakes)
     outcomes = [words.AS_DOCUMENT.format(documents=" or ".join(documents)) for documents in readings.values()]
     rows: Rows = [(*(float(one == effects) for one in readings), 0.0) for effects in told]
     sentences = [
@@ -310,10 +328,12 @@ def listened(ramp: RampTable, rivals: Sequence[RivalTable], trial: str, at: Call
     set_kernel_cache()
     host = HostTimes.regular(ramp.count, ramp.period, ramp.setup, ramp.strobe)
     missed: list[tuple[float, ...]] = []
+    mistakes: list[tuple[Origin, str]] = []
     for k, rival in enumerate(rivals):
         stated = rival.listener
         if stated is None:
-            raise BadInput(at("rival", k), words.NO_LISTENER.format(rival=rival.name, trial=trial))
+            mistakes.append((at("rival", k), words.NO_LISTENER.format(rival=rival.name, trial=trial)))
+            continue
         try:
             listener = Listener(
                 stated.latency,
@@ -324,10 +344,12 @@ def listened(ramp: RampTable, rivals: Sequence[RivalTable], trial: str, at: Call
                 shortest=stated.shortest,
             )
         except ValueError as error:
-            raise BadInput(
-                at("rival", k, "listener"), words.LISTENER.format(rival=rival.name, words=str(error))
-            ) from error
+            told_of = words.LISTENER.format(rival=rival.name, words=str(error))
+            mistakes.append((at("rival", k, "listener"), told_of))
+            continue
         missed.append(predict_misses(host, listener).missed)
+    if mistakes:
+        raise BadInput.of_all(mistakes)
     weights = share_out([rival.weight for rival in rivals])
 
     def told_by(byte: int) -> float:

@@ -151,7 +151,7 @@ def read_questions(folder: Path) -> Questions:
     """
     study = load_study(folder)
     raw = _raw(study)
-    reader = None if raw is None else _Reader(study, raw)
+    reader = None if raw is None else Reader(study, raw)
     if reader is not None:
         reader.finish()
     return _questions(study, reader)
@@ -174,7 +174,7 @@ def plan_outcome(folder: Path, trial: str, saw: str, *, sure: float, on: str = "
     return _outcome(folder, trial, saw, sure, on, note)[2]
 
 
-def _outcome(folder: Path, trial: str, saw: str, sure: float, on: str, note: str) -> tuple[Study, _Reader, Edit]:
+def _outcome(folder: Path, trial: str, saw: str, sure: float, on: str, note: str) -> tuple[Study, Reader, Edit]:
     study, reader, raw = _opened(folder)
     stated = next((one for _, trials in reader.questions for one in trials if one.trial.name == trial), None)
     known = [one.trial.name for _, trials in reader.questions for one in trials]
@@ -183,7 +183,7 @@ def _outcome(folder: Path, trial: str, saw: str, sure: float, on: str, note: str
     if saw not in stated.trial.outcomes:
         raise UnknownName(f"trial {trial!r} has no outcome {saw!r}", stated.trial.outcomes)
     new = raw + _outcome_text(raw, trial, saw, sure, on, note)
-    reader = _Reader(study, new)
+    reader = Reader(study, new)
     reader.finish()
     return study, reader, Edit(editwords.ADD_OUTCOME.format(trial=trial), {QUESTIONS: new}, {QUESTIONS: raw})
 
@@ -204,18 +204,18 @@ def plan_outcome_withdrawal(folder: Path, number: int, why: str) -> Edit:
     if outcomes[number - 1].withdrawn:
         raise BadInput(reader.toml.origin(("outcome", number - 1)), editwords.WITHDRAWN_ALREADY)
     new = set_keys(raw, QUESTIONS, ("outcome", number - 1), {"withdrawn": why})
-    _Reader(study, new).finish()
+    Reader(study, new).finish()
     words_of_it = editwords.WITHDRAW_OUTCOME.format(trial=outcomes[number - 1].trial)
     return Edit(words_of_it, {QUESTIONS: new}, {QUESTIONS: raw})
 
 
-def _opened(folder: Path) -> tuple[Study, _Reader, bytes]:
+def _opened(folder: Path) -> tuple[Study, Reader, bytes]:
     """The study, its questions, and the file's bytes.  Refuses a study without the file, and one with mistakes."""
     study = load_study(folder)
     raw = _raw(study)
     if raw is None:
         raise BadInput(Origin(QUESTIONS), words.NO_FILE)
-    reader = _Reader(study, raw)
+    reader = Reader(study, raw)
     reader.finish()
     return study, reader, raw
 
@@ -242,7 +242,7 @@ def _raw(study: Study) -> bytes | None:
     return opened.read(QUESTIONS, "study file").raw
 
 
-def _questions(study: Study, reader: _Reader | None) -> Questions:
+def _questions(study: Study, reader: Reader | None) -> Questions:
     found = [reader.weigh(k) for k in range(len(reader.questions))] if reader is not None else []
     told = {one.text for one in found}
     for asked in study.questions:
@@ -251,7 +251,7 @@ def _questions(study: Study, reader: _Reader | None) -> Questions:
     return Questions(study.title, study.is_invented, study.folder, tuple(found))
 
 
-class _Reader:
+class Reader:
     """One reading of questions.toml; collects mistakes and goes on."""
 
     def __init__(self, study: Study, raw: bytes) -> None:
