@@ -181,7 +181,10 @@ def test_other_host(host: str, client: TestClient) -> None:
     assert answer.status_code == 421
 
 
-@pytest.mark.parametrize("page", ["undo", "board-answer", "record-add", "record-withdraw", "record-accept"])
+POSTS = "undo board-answer record-add record-withdraw record-accept record-question record-trial"
+
+
+@pytest.mark.parametrize("page", POSTS.split())
 def test_cross_origin_post(page: str, client: TestClient, tmp_path: Path) -> None:
     """A form on a page from elsewhere, or from nowhere, changes nothing."""
     before = {path: path.read_bytes() for path in (tmp_path / "study").rglob("*") if path.is_file()}

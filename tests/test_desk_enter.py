@@ -381,7 +381,13 @@ def test_script_stays_text(client: TestClient, study: Path) -> None:
 def test_nothing_by_get(client: TestClient, study: Path) -> None:
     """Reading changes no file, whatever is asked."""
     before = _files(study)
-    for path in ("enter-run?name=a&bytes=16", "enter-note?note=x", "enter-about?title=x", "edit?file=a.txt&text=x"):
+    for path in (
+        "enter-run?name=a&bytes=16",
+        "enter-note?note=x",
+        "enter-about?title=x",
+        "edit?file=a.txt&text=x",
+        "record-question?name=a&text=x",
+    ):
         assert client.get(f"/{TOKEN}/{path}").status_code == 200
     assert _files(study) == before
 
@@ -389,7 +395,7 @@ def test_nothing_by_get(client: TestClient, study: Path) -> None:
 def test_other_page_wrong(client: TestClient, study: Path) -> None:
     """A form on a page from elsewhere changes nothing."""
     before = _files(study)
-    for path in ("enter-run", "enter-document", "enter-note", "edit", "enter-file", "record-add", "record-accept"):
+    for path in ("enter-run", "enter-document", "enter-note", "edit", "enter-file", "record-add", "record-question"):
         answer = client.post(f"/{TOKEN}/{path}", data={"name": "a"}, headers={"origin": "http://evil.example"})
         assert answer.status_code == 403
     assert _files(study) == before
@@ -413,7 +419,7 @@ ODD = [
 
 FORMS = (
     "enter-run enter-document enter-note enter-about enter-file edit enter-row enter-readings record-add record-filled"
-    " record-unsay"
+    " record-unsay record-question record-trial"
 )
 
 

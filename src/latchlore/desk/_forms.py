@@ -218,7 +218,7 @@ class FormPages:
         from latchlore.study import write_edit
 
         if MORE in sent.texts:
-            return self.show(form, _with_more_rows(form, sent), **names)
+            return self.show(form, with_more_rows(form, sent), **names)
         try:
             edit, after = await run_in_threadpool(plan, sent)
             await self._desk.change(edit.words, edit.files, lambda: write_edit(self._desk.folder, edit))
@@ -227,7 +227,7 @@ class FormPages:
         return RedirectResponse(after or "./", 303)
 
 
-def _with_more_rows(form: Form, sent: Sent) -> dict[str, str]:
+def with_more_rows(form: Form, sent: Sent) -> dict[str, str]:
     """What was sent, with more rows in the table that was named, or in all where none was."""
     tables = [one for one in form.every if isinstance(one, Rows)]
     named = [one for one in tables if one.name == sent.texts.get(MORE)]

@@ -10,7 +10,7 @@ from starlette.routing import Route
 
 from latchlore.base import StudyError, UnknownName
 from latchlore.desk import _ask_forms as forms
-from latchlore.desk._forms import FormPages, Rows, Sent, read_sent
+from latchlore.desk._forms import MORE, FormPages, Rows, Sent, read_sent, with_more_rows
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -48,9 +48,13 @@ class _Asking:
             files = await run_in_threadpool(document_files, self._desk.folder)
         except (StudyError, OSError):  # sending the form will say so
             files = ()
-        form = forms.question_form([PurePosixPath(file).stem for file in files], values)
+        documents = [PurePosixPath(file).stem for file in files]
+        form = forms.question_form(documents, values)
         if sent is None:
             return self._pages.show(form)
+        if MORE in sent.texts:  # more rivals are more columns of chances
+            more = with_more_rows(form, sent)
+            return self._pages.show(forms.question_form(documents, more), more)
 
         def plan(given: Sent) -> tuple[Edit, str]:
             question = {key: given.get(key) for key in QUESTION_KEYS}
