@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from latchlore.base import BadInput, Unsupported, append_table, append_tables, set_keys
+from latchlore.base import BadInput, Unsupported, append_table, append_tables, find_comment, set_keys, take_table_out
 from latchlore.demo import demo_folder
 
 FILE = "documents/quill.toml"
@@ -143,6 +143,70 @@ def test_append_tables_wrong() -> None:
     )
     with pytest.raises(Unsupported, match=told):
         append_tables(b'question = [{ name = "a" }]\n', FILE, ("question", 0, "trial"), {"a": 1})
+
+
+ROWS = b"""\
+title = "x"
+
+[[command]]
+pattern = "0D"
+
+[[command]]
+pattern = "0A"
+quote = \"\"\"
+two
+lines\"\"\"
+
+[paper]
+columns = 24
+"""
+
+
+def test_take_table_out() -> None:
+    """The lines of one table go, with one empty line in front of them, and are named."""
+    text, start, end = take_table_out(ROWS, FILE, "command", 0)
+    assert ROWS[start:end] == b'\n[[command]]\npattern = "0D"\n'
+    assert text == ROWS.replace(ROWS[start:end], b"", 1)
+    text, start, end = take_table_out(ROWS, FILE, "command", 1)
+    assert ROWS[start:end] == b'\n[[command]]\npattern = "0A"\nquote = """\ntwo\nlines"""\n'
+    assert text == b'title = "x"\n\n[[command]]\npattern = "0D"\n\n[paper]\ncolumns = 24\n'
+    only = b"[[command]]\r\na = 1\r\n\r\n[[command]]\r\na = 2"
+    assert take_table_out(only, FILE, "command", 1)[0] == b"[[command]]\r\na = 1\r\n"
+    assert take_table_out(b"[[command]]\na = 1", FILE, "command", 0) == (b"", 0, 17)
+
+
+@given(
+    rows=st.lists(st.sampled_from([b"a = 1\n", b"b = [\n 2,\n]\n", b""]), min_size=1, max_size=6), at=st.integers(0, 5)
+)
+def test_take_table_out_again(rows: list[bytes], at: int) -> None:
+    """What was appended is taken out with the very bytes that it brought (`append_table` is the referee)."""
+    raw = b"".join(b"[[command]]\n" + row + b"\n" for row in rows)[:-1]
+    more = append_table(raw, FILE, "command", {"c": "x"})
+    assert take_table_out(more, FILE, "command", len(rows))[0] == raw
+    k = at % len(rows)
+    kept = tomllib.loads(take_table_out(raw, FILE, "command", k)[0].decode()).get("command", [])
+    assert kept == [row for i, row in enumerate(tomllib.loads(raw.decode())["command"]) if i != k]
+
+
+def test_take_table_out_wrong() -> None:
+    """A table that is not there, in braces, or with tables of its own stays."""
+    with pytest.raises(BadInput, match=r"^documents/quill\.toml: there is no table \"\('command', 2\)\" in the file$"):
+        take_table_out(ROWS, FILE, "command", 2)
+    told = (
+        r"^documents/quill\.toml: cannot be changed here without touching more than was asked; change the file as text$"
+    )
+    with pytest.raises(Unsupported, match=told):
+        take_table_out(b"command = [{ a = 1 }]\n", FILE, "command", 0)
+    with pytest.raises(Unsupported, match=told):
+        take_table_out(TEXT, FILE, "command", 1)
+
+
+def test_find_comment() -> None:
+    """The first comment's line; a sign in a text is none."""
+    assert find_comment(TEXT) == 1
+    assert find_comment(b'a = "# no"\nb = [\n 1, # yes\n]\n# and\n') == 3
+    assert find_comment(b'a = """\n# no\n"""\n') is None
+    assert find_comment(b"") is None
 
 
 @given(

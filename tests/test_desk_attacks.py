@@ -181,7 +181,7 @@ def test_other_host(host: str, client: TestClient) -> None:
     assert answer.status_code == 421
 
 
-POSTS = "undo board-answer record-add record-withdraw record-accept record-question record-trial"
+POSTS = "undo board-answer record-add record-withdraw record-accept record-question record-trial enter-row-out"
 
 
 @pytest.mark.parametrize("page", POSTS.split())

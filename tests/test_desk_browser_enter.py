@@ -27,6 +27,8 @@ PAGES = (
     "enter-run",
     "enter-document",
     "enter-row?file=documents/manual.toml&number=1",
+    "enter-row-out?file=documents/plain.toml&number=1",
+    "enter-row-out?file=documents/manual.toml&number=1",
     "enter-readings",
     "enter-note",
     "enter-about",
@@ -36,6 +38,21 @@ PAGES = (
     "enter-row?file=nothing",
 )
 
+PLAIN = """\
+title = "Label (invented)"
+device = "Quill"
+kind = "label"
+
+[[command]]
+pattern = "0A"
+meaning = "a line"
+
+[[command]]
+pattern = "0B"
+meaning = "typed by mistake, and with many words in one line so that a narrow page would have to scroll"
+"""
+"""A table as the desk writes it."""
+
 
 @pytest.fixture
 def desk(tmp_path: Path) -> Iterator[tuple[str, Path]]:
@@ -44,6 +61,7 @@ def desk(tmp_path: Path) -> Iterator[tuple[str, Path]]:
     new_study(study)
     (study / "board/card.nets").write_text(NETS)
     (study / "documents/manual.toml").write_text(MANUAL)
+    (study / "documents/plain.toml").write_text(PLAIN)
     with running_desk(study) as address:
         yield address, study
 
@@ -103,6 +121,28 @@ def test_reading_by_keyboard(desk: tuple[str, Path], visit: Visit) -> None:
     page.keyboard.press("Enter")
     page.wait_for_url("**/enter")
     assert (study / "board/trace.readings").read_text() == "joined u1.3 u2.5\napart u1.3 u2.6\n"
+    assert visit.errors == []
+
+
+def test_row_out_by_keyboard(desk: tuple[str, Path], visit: Visit) -> None:
+    """By keys alone: from the table's rows to what would go, take it out, and take that back."""
+    address, study = desk
+    page = visit.page
+    _weighed(page, f"{address}enter-row-out?file=documents/plain.toml&number=2")
+    page.goto(f"{address}enter-row?file=documents/plain.toml")
+    tab_to(page, "Take row 2 out")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/enter-row-out?*")
+    goes = page.get_by_label("These lines go").text_content()
+    assert goes == PLAIN[PLAIN.index('\n[[command]]\npattern = "0B"') :]
+    tab_to(page, "Take these lines out")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/enter-row?*")
+    assert (study / "documents/plain.toml").read_text() == PLAIN.replace(goes, "")
+    tab_to(page, "Undo")
+    page.keyboard.press("Enter")
+    page.locator(".undo").wait_for(state="detached")
+    assert (study / "documents/plain.toml").read_text() == PLAIN
     assert visit.errors == []
 
 

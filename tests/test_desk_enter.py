@@ -199,6 +199,57 @@ def test_row_wrong(client: TestClient, study: Path) -> None:
         assert client.get(f"/{TOKEN}/enter-row?file={wrong}").status_code == 404
 
 
+def test_row_out(client: TestClient, study: Path) -> None:
+    """What would go is shown first; then just that goes, and Undo brings it back."""
+    _post(client, "enter-document", **TABLE)
+    file = study / "documents/manual.toml"
+    before = file.read_text()
+    goes = '\n[[command]]\npattern = "20..7E"\nmeaning = "print"\ndoes = "print"\n'
+    rows = client.get(f"/{TOKEN}/enter-row?file=documents/manual.toml").text
+    assert "enter-row-out?file=documents%2Fmanual.toml&amp;number=2" in rows
+    page = _get(client, "enter-row-out?file=documents/manual.toml&number=2")
+    assert f'aria-labelledby="goes">\n{html.escape(goes, quote=False).replace(chr(34), "&#34;")}</pre>' in page
+    assert file.read_text() == before
+    answer = _post(client, "enter-row-out", file="documents/manual.toml", number="2", seen=_held(page, "seen"))
+    assert answer.url.path == f"/{TOKEN}/enter-row"
+    assert file.read_text() == before.replace(goes, "")
+    _post(client, "undo", back="enter")
+    assert file.read_text() == before
+
+
+def test_row_out_wrong(client: TestClient, study: Path) -> None:
+    """A row that changed since it was shown, or on which a finding rests, stays; so does all of a hand-written file."""
+    _post(client, "enter-document", **TABLE)
+    file = study / "documents/manual.toml"
+    sent = {"file": "documents/manual.toml", "number": "1"}
+    page = _get(client, "enter-row-out?file=documents/manual.toml&number=1")
+    file.write_text(file.read_text().replace('"return"', '"return of the carriage"'))
+    late = _post(client, "enter-row-out", **sent, seen=_held(page, "seen"))
+    assert late.status_code == 422
+    told = "documents/manual.toml : was changed meanwhile; nothing is taken out: look again at what would go"
+    assert told in _words(late.text)
+    assert "return of the carriage" in late.text
+    finding = '[[finding]]\nname = "cr"\nrests_on = ["code 0D"]\nsentence = "It returns."\n'
+    (study / "findings.toml").write_text(finding)
+    _get(client, "")
+    held = _post(client, "enter-row-out", **sent, seen=_held(late.text, "seen"))
+    assert (
+        "findings.toml:3 (finding[1].rests_on[1]) : finding 'cr' rests on 'code 0D', of which this row speaks; "
+        "withdraw the finding first" in _words(held.text)
+    )
+    assert "return of the carriage" in file.read_text()
+    file.write_text(MANUAL)
+    text = _get(client, "enter-row-out?file=documents/manual.toml&number=1")
+    assert "documents/manual.toml:1 (a comment): holds what the desk's forms do not write" in _words(text)
+    for number in ("", "0", "9", "-1", RUDE):
+        answer = _post(client, "enter-row-out", file="documents/manual.toml", number=number)
+        assert answer.status_code == 404
+        assert "<script>alert" not in answer.text
+    for other in ("study.toml", "../x.toml", RUDE, ""):
+        assert _post(client, "enter-row-out", file=other, number="1").status_code == 404
+    assert file.read_text() == MANUAL
+
+
 def test_readings(client: TestClient, study: Path) -> None:
     """Readings go to the readings file, with the caution beside the form; wrong ones are named by their line."""
     refused = _post(client, "enter-readings", file="board/trace.readings", readings="joined u1.3 u2.5")
@@ -419,7 +470,7 @@ ODD = [
 
 FORMS = (
     "enter-run enter-document enter-note enter-about enter-file edit enter-row enter-readings record-add record-filled"
-    " record-unsay record-question record-trial"
+    " record-unsay record-question record-trial enter-row-out"
 )
 
 

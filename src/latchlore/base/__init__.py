@@ -42,7 +42,7 @@ from latchlore.base._statement import PinsRead, Statement, StatementKind
 from latchlore.base._testimony import Emission, Strength, Subject, SubjectKind, Testimony, Value, Witness, Words
 from latchlore.base._text import decode_text
 from latchlore.base._toml import KeyPath, TomlText, check_toml, key_text, read_toml
-from latchlore.base._tomledit import append_table, append_tables, set_keys, toml_text
+from latchlore.base._tomledit import append_table, append_tables, find_comment, set_keys, take_table_out, toml_text
 from latchlore.base._treewalks import Paths, Walks
 
 __all__ = [
@@ -122,11 +122,13 @@ __all__ = [
     "decode_text",
     "describe_place",
     "find_circle",
+    "find_comment",
     "is_doubtful",
     "key_text",
     "no_progress",
     "outcome_of",
     "read_toml",
     "set_keys",
+    "take_table_out",
     "toml_text",
 ]

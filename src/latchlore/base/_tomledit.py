@@ -80,6 +80,42 @@ def append_tables(raw: bytes, file: str, path: KeyPath, table: Mapping[str, obje
     return _checked(raw[: patch.start] + patch.text + raw[patch.end :], expected, file)
 
 
+def take_table_out(raw: bytes, file: str, name: str, index: int) -> tuple[bytes, int, int]:
+    """The file without one table of an array under headers, the `index`-th from 0, and the bytes that go: from, up to.
+
+    Its lines go, with one empty line in front of them.  Refuses a file that is not TOML, a table that is not there, one
+    in braces, and one with tables of its own.
+    """
+    expected = copy.deepcopy(read_toml(raw, file).data)
+    _lookup(expected, (name, index), file)
+    del expected[name][index]
+    if not expected[name]:
+        del expected[name]
+    own = [node for prefix, node in iter_containers(parse_tree(raw)) if prefix[:2] == (name, index)]
+    if len(own) != 1:
+        raise Unsupported(Origin(file), NOT_IN_PLACE)
+    pairs = _pairs(own[0])
+    start, end = own[0].start_byte, _line_end(raw, _end(pairs[-1]) if pairs else own[0].named_children[0].end_byte)
+    before = raw[:start].rstrip(b" \t")
+    for newline in (b"\r\n", b"\n"):
+        if before.endswith(newline * 2):
+            start = len(before) - len(newline)
+            break
+    return _checked(raw[:start] + raw[end:], expected, file), start, end
+
+
+def find_comment(raw: bytes) -> int | None:
+    """The line of a TOML file's first comment, from 1; None where it has none."""
+    waiting = [parse_tree(raw)]
+    found = []
+    while waiting:
+        node = waiting.pop()
+        if node.type == "comment":
+            found.append(node.start_point[0] + 1)
+        waiting += node.children
+    return min(found, default=None)
+
+
 def toml_text(value: object) -> str:
     """A value as TOML writes it: a text of several lines over several lines, a table in braces."""
     import tomlkit

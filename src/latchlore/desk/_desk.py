@@ -84,6 +84,21 @@ class Desk:
 
         return handle
 
+    def waited(self, show: Show) -> Handler:
+        """A page with a form: what is sent is not answered by a page that asks for patience, which would lose it."""
+        shown = self.shown(show)
+
+        async def handle(request: Request) -> Response:
+            if request.method != "POST":
+                return await shown(request)
+            state = await run_in_threadpool(self.watched.state)
+            try:
+                return await show(request, state)
+            except (StudyError, OSError) as error:
+                return self.refusal(error, None)
+
+        return handle
+
     def taken(self, take: Callable[[Request], Awaitable[str]]) -> Handler:
         """Something sent by a form; `take` carries it out and gives the address to show next.
 

@@ -105,6 +105,19 @@ def row_form(file: str, number: int | None, values: Mapping[str, str], seen: str
     )
 
 
+def row_out_form(file: str, number: int, seen: str) -> Form:
+    """A row taken out; what goes is shown beside it."""
+    return Form(
+        "enter-row-out",
+        f"Take row {number} out of {file}",
+        words.ROW_OUT_LEAD,
+        "Take these lines out",
+        (),
+        kept={"file": file, "number": str(number), "seen": seen},
+        template="enter_row_out.html",
+    )
+
+
 def readings_form(files: Sequence[str]) -> Form:
     """Readings of a meter."""
     return Form(

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
     from latchlore.desk._desk import Desk
     from latchlore.desk._forms import Form
+    from latchlore.desk._watch import State
     from latchlore.study import Edit
 
 MAX_LISTED = 300
@@ -39,6 +40,7 @@ def routes(desk: Desk) -> list[Route]:
         Route("/enter-run", room.run, methods=both),
         Route("/enter-document", room.document, methods=both),
         Route("/enter-row", room.row, methods=both),
+        Route("/enter-row-out", desk.waited(room.row_out), methods=both),
         Route("/enter-readings", room.readings, methods=both),
         Route("/enter-note", room.note, methods=both),
         Route("/enter-about", room.about, methods=both),
@@ -111,7 +113,7 @@ class _Enter:
         sent = await read_sent(request) if request.method == "POST" else None
         asked = request.query_params if sent is None else sent.texts
         file, typed = asked.get("file", ""), asked.get("number", "")
-        number = int(typed) if typed.isascii() and typed.isdigit() and len(typed) < 6 else None
+        number = _number(typed)
         try:
             raw = await run_in_threadpool(content_of, self._folder, check_document(file))
             if raw is None:
@@ -130,6 +132,28 @@ class _Enter:
             return plan_row(self._folder, file, number, row, given.get("seen")), after
 
         return await self._pages.take(form, sent, plan, rows=rows, file=file)
+
+    async def row_out(self, request: Request, state: State) -> Response:
+        """A row that goes again: first its lines are shown, then they are taken out."""
+        from latchlore.study import plan_row_out, row_lines
+
+        sent = await read_sent(request) if request.method == "POST" else None
+        asked = request.query_params if sent is None else sent.texts
+        file, number = asked.get("file", ""), _number(asked.get("number", "")) or 0
+        lines = await run_in_threadpool(row_lines, self._folder, file, number)
+        form = forms.row_out_form(file, number, lines.seen)
+        if sent is None:
+            return self._pages.show(form, lines=lines, file=file)
+        seen = sent.get("seen")
+
+        def plan(_: Sent) -> tuple[Edit, str]:
+            if state.table is None:
+                assert state.error is not None
+                raise state.error
+            return plan_row_out(self._folder, file, number, seen, state.table), "enter-row?" + urlencode({"file": file})
+
+        # refused, the page shows the lines as they are now: what is sent next speaks of them
+        return await self._pages.take(form, Sent({}, {}), plan, lines=lines, file=file)
 
     async def readings(self, request: Request) -> Response:
         """Readings of a meter, typed as statements."""
@@ -214,6 +238,11 @@ class _Enter:
             return await run_in_threadpool(partial(files, self._folder))
         except (StudyError, OSError):
             return ()
+
+
+def _number(typed: str) -> int | None:
+    """The number of a row, from 1; None for what is none."""
+    return int(typed) if typed.isascii() and typed.isdigit() and len(typed) < 6 else None
 
 
 def _can_be_text(file: str) -> bool:

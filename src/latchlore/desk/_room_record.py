@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from starlette.requests import Request
     from starlette.responses import Response
 
-    from latchlore.desk._desk import Desk, Handler, Show
+    from latchlore.desk._desk import Desk
     from latchlore.desk._record_view import FindingView, QuestionView
     from latchlore.desk._watch import State
     from latchlore.evidence import Past, Table
@@ -38,10 +38,10 @@ def routes(desk: Desk) -> list[Route]:
     room = _Record(desk)
     return [
         Route("/record", desk.shown(room.record)),
-        Route("/record-add", room.waited(room.add), methods=["GET", "POST"]),
+        Route("/record-add", desk.waited(room.add), methods=["GET", "POST"]),
         Route("/record-withdraw", room.withdraw, methods=["POST"]),
-        Route("/record-accept", room.waited(room.accept), methods=["POST"]),
-        Route("/record-sheet", room.waited(room.sheet), methods=["GET", "POST"]),
+        Route("/record-accept", desk.waited(room.accept), methods=["POST"]),
+        Route("/record-sheet", desk.waited(room.sheet), methods=["GET", "POST"]),
         Route("/record-sheet.txt", desk.shown(room.sheet_file)),
         Route("/record-filled", room.filled, methods=["GET", "POST"]),
         Route("/record-unsay", room.unsay, methods=["POST"]),
@@ -53,21 +53,6 @@ class _Record:
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
         self._pages = FormPages(desk, "record")
-
-    def waited(self, show: Show) -> Handler:
-        """A page with a form: what is sent is not answered by a page that asks for patience, which would lose it."""
-        shown = self._desk.shown(show)
-
-        async def handle(request: Request) -> Response:
-            if request.method != "POST":
-                return await shown(request)
-            state = await run_in_threadpool(self._desk.watched.state)
-            try:
-                return await show(request, state)
-            except (StudyError, OSError) as error:
-                return self._desk.refusal(error, None)
-
-        return handle
 
     async def record(self, _: Request, state: State) -> Response:
         """The whole record; a part that cannot be read says why, and the other is shown."""

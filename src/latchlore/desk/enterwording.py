@@ -24,6 +24,10 @@ ROWS_HINT = (
     "any byte, data*8 eight bytes, data*n as many as n says (docs/device-table.md)."
 )
 ROW_LEAD = "One line of a manual's table of commands."
+ROW_OUT_LEAD = (
+    "For a row that was typed in by mistake. Where the document says it and you do not believe it, leave it: write "
+    "your doubt into the row, or withdraw the statement."
+)
 EFFECT_UNKNOWN = ("", "not known")
 
 READINGS_LEAD = "What the meter told, one statement a line: joined u1.3 u2.5, or apart u1.3 u2.6 (docs/readings.md)."

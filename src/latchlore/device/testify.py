@@ -88,6 +88,12 @@ def row_statement(device: Device, subject: Subject, citation: Citation) -> State
     return Statement(device.file, what, StatementKind.ROW, what, citation.origin, is_doubted=bool(citation.doubt))
 
 
+def command_statement(device: Device, index: int) -> Statement:
+    """The `index`-th command row, from 0, as the statement that it is while no switch stands against it."""
+    command = device.commands[index]
+    return row_statement(device, Subject(SubjectKind.COMMAND, (command.code,)), command.citation)
+
+
 def _commands(device: Device, stated: Sequence[StatedSwitch]) -> Iterator[Testimony]:
     for command in device.commands:
         others = ", ".join(str(pattern) for pattern in command.pattern.others)

@@ -32,6 +32,7 @@ from latchlore.study._editdocuments import (
 from latchlore.study._editlogs import log_files, plan_log, plan_runs
 from latchlore.study._editnames import check_path
 from latchlore.study._editquestions import Asked, open_questions, plan_question, plan_trial
+from latchlore.study._edittakeout import RowLines, plan_row_out, row_lines
 from latchlore.study._edittext import (
     KINDS,
     Kind,
@@ -148,6 +149,7 @@ __all__ = [
     "Recording",
     "Rival",
     "RolePart",
+    "RowLines",
     "Seen",
     "SetAside",
     "Stated",
@@ -214,6 +216,7 @@ __all__ = [
     "plan_question",
     "plan_readings",
     "plan_row",
+    "plan_row_out",
     "plan_runs",
     "plan_text",
     "plan_trial",
@@ -232,6 +235,7 @@ __all__ = [
     "register_records",
     "remove_files",
     "rival_place",
+    "row_lines",
     "rows_of",
     "sequence_logs",
     "set_aside",

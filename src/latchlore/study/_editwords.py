@@ -38,6 +38,13 @@ READ_OTHERWISE = (
 NO_TABLE = "the study has no device table {file!r}"
 NO_ROW = "{file} has no command row {number}; it has {count}"
 ROW = "row {number}"
+ROW_OUT = "take row {number} out of {file}"
+LOOK_AGAIN = "was changed meanwhile; nothing is taken out: look again at what would go"
+NOT_OURS = "holds what the desk's forms do not write; take the row out of the file as text"
+COMMENT = "a comment"
+ROW_WITHDRAWN = "the withdrawn statement {name!r} is this row; it stays, so that the withdrawal can be understood"
+ROW_FOUND = "finding {name!r} rests on {on!r}, of which this row speaks; withdraw the finding first"
+ROW_SENT = "what trial {trial!r} would show was computed with this table; withdraw the outcome first"
 ADD_ROW = "add the row {pattern} to {file}"
 CHANGE_ROW = "change row {number} of {file}"
 
