@@ -257,6 +257,26 @@ WRONG: list[tuple[dict[str, str], list[dict[str, str]], dict[str, str], list[dic
     ),
     (
         {"name": "q", "text": "T?"},
+        [{"says": "x"}, {"name": "number 1"}, {"name": "number 1"}],
+        {"name": "m", "hazard": "reading"},
+        [
+            {"name": "", "if rival 1": "50", "if rival 2": "50", "if rival 3": "50"},
+            {"name": "number 1", "if rival 1": "50", "if rival 2": "50", "if rival 3": "40"},
+        ],
+        "rival 1 (name): is needed, and is empty\n"
+        "rival 3 (name): rival 'number 1' is there twice; first in rival 2\n"
+        "outcome 1 (name): is needed, and is empty\n"
+        "outcome 1 (if rival 3): the chances of rival 'number 3' add up to 1 or to 100, not to 90",
+    ),
+    (
+        {"name": "q", "text": "T?"},
+        [{"name": "number 2"}],
+        {},
+        [],
+        "rival 2 (name): a question has two rivals or more to be decided between, not 1",
+    ),
+    (
+        {"name": "q", "text": "T?"},
         [{"name": str(k)} for k in range(21)],
         {},
         [],

@@ -11,7 +11,7 @@ from latchlore.study import _editquestionwords as words
 from latchlore.study import _questionwords as rules
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     Texts = Mapping[str, str]
 
@@ -67,6 +67,14 @@ def foreseen_evenly(trial: dict[str, Any], names: Sequence[str]) -> None:
 def foreseen_surely(trial: dict[str, Any], name: str) -> None:
     """Put chances that break no rule in the place of one rival's."""
     trial["chances"] = {**trial["chances"], name: [1, *[0] * (len(trial["outcomes"]) - 1)]}
+
+
+def unnamed(number: int, taken: Iterable[str]) -> str:
+    """What a row without a name of its own is called until it has one; none of the names that are taken."""
+    name = words.UNNAMED.format(number=number)
+    while name in taken:
+        name += "'"
+    return name
 
 
 class Typed:
@@ -137,6 +145,7 @@ class Typed:
         """The rivals that are filled in, each with the number of its row, from 1; their names differ."""
         found: list[tuple[int, dict[str, Any]]] = []
         first: dict[str, int] = {}
+        typed = {" ".join(row.get("name", "").split()) for row in rows}
         filled = [number for number, row in enumerate(rows, 1) if any(text.strip() for text in row.values())]
         if len(filled) > MAX_ROWS:
             self._tell(rival_place(filled[MAX_ROWS], "name"), words.ROWS.format(most=MAX_ROWS))
@@ -149,7 +158,7 @@ class Typed:
             elif first.setdefault(name, number) != number:
                 self._tell(at, words.TWICE.format(name=name, first=first[name]))
             if not name or first[name] != number:
-                row["name"] = words.UNNAMED.format(number=number)
+                row["name"] = unnamed(number, typed)
             if "board" in row:
                 row["board"] = [" ".join(line.split()) for line in row["board"].split("\n") if line.strip()]
             found.append((number, {key: row[key] for key in RIVAL_KEYS if key in row}))
@@ -208,8 +217,9 @@ class Typed:
 
     def put_aside(self, tried: dict[str, Any]) -> None:
         """Put something in the place of what was told already, so that the rest can be looked at."""
+        names = [" ".join(one["name"].split()) for one in tried["rival"]]
         while len(tried["rival"]) < 2:
-            tried["rival"].append({"name": words.UNNAMED.format(number=-len(tried["rival"]))})
+            tried["rival"].append({"name": unnamed(len(tried["rival"]) + 1, names)})
             self._is_told = False
         names = [" ".join(one["name"].split()) for one in tried["rival"]]
         for trial in tried["trial"]:
@@ -242,6 +252,7 @@ class Typed:
             filled = filled[:MAX_ROWS]
         self.rows = list(filled)
         names: list[str] = []
+        typed = {" ".join(row.get("name", "").split()) for row in rows}
         chances: dict[str, list[int | float]] = {name: [] for _, name in rivals}
         for number in filled:
             row = rows[number - 1]
@@ -251,7 +262,7 @@ class Typed:
                 self._tell(at, words.NEEDED)
             elif name in names:
                 self._tell(at, rules.SAME_OUTCOME)
-            names.append(name if name and name not in names else words.UNNAMED.format(number=number))
+            names.append(name if name and name not in names else unnamed(number, typed))
             for rival, key in rivals:
                 place = outcome_place(number, OUTCOME_KEY.format(number=rival))
                 text = self._clean(place, row.get(place.detail, ""))
