@@ -95,6 +95,22 @@ def test_own_pulse(code: str, stated: SignalRole, pulse: tuple[int, tuple[int, .
     assert own_pulse(tree, [DATA, stated, BUSY]) == pulse
 
 
+@pytest.mark.parametrize(
+    ("code", "pulse"),
+    [
+        # bit 7 of the data port: the byte with it high, with it low, with it high again; low for LDA # 2, STA abs 4
+        ("A9C1 8D00C8 A941 8D00C8 A9C1 8D00C8 A200 4C00E0", (0, (0xE007, 0xE00C))),
+        # the byte comes with the pulse: of the first one nobody sees the beginning, of the next it is an edge
+        ("A941 8D00C8 A9C1 8D00C8 A200 A200 A942 8D00C8 A9C2 8D00C8 A200 A200 4C00E0", (0, (0xE007, 0xE010))),
+    ],
+)
+@pytest.mark.parametrize("stated", [None, 0, 1])
+def test_own_pulse_on_the_data_port(code: str, pulse: tuple[int, tuple[int, ...]], stated: int | None) -> None:
+    """A strobe that is a bit of the data register, whatever is stated of its level."""
+    tree = tidy(explore([Image.from_bytes(bytes.fromhex(code), 0xE000, "rom.bin")], 0xE000, REGISTERS))
+    assert own_pulse(tree, [DATA, role("STROBE", 0xC800, "write", 7, stated)]) == pulse
+
+
 def test_find_order_wrong(monkeypatch: pytest.MonkeyPatch) -> None:
     """A tree of too many places is not asked, and that is said."""
     monkeypatch.setattr("latchlore.program._order.MAX_STATES", 1)
