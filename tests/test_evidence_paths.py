@@ -13,6 +13,7 @@ from latchlore.base import (
     Choice,
     Condition,
     CycleRange,
+    Explainer,
     InputBit,
     InputKind,
     Leaf,
@@ -64,20 +65,37 @@ def test_too_many_paths() -> None:
 
 
 def test_search_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A search that ended too soon is no contradiction, though every path of the tree was followed."""
-    search = ByteTree.explain
+    """A search that ended too soon is no contradiction, though every path of the tree was followed.
 
-    def hasty(tree: ByteTree, observed: bytes, belongs: object, max_paths: int = 64) -> Paths:
-        return search(tree, observed, is_data, max_paths, 3)
-
-    whole = explain_sequence(ByteSequence.certain(b"B"), ladder(7), is_data)
+    The tree would send A with a bit at 0 and go on to B with the same bit at 1, which no walk does.
+    """
+    bit = InputBit(InputKind.MEMORY, 0xC801, 7, HELD)
+    zero = CycleRange.exactly(0)
+    send_a, send_b = (Write(InputKind.MEMORY, DATA, ByteTable.constant(byte), zero) for byte in b"AB")
+    arms = [Choice((Arm(Condition.of_bit(bit, level), k), Arm(Condition.of_bit(bit, 1 - level), 3))) for level, k in
+            ((0, 1), (1, 2))]  # fmt: skip
+    tree = ByteTree((Node((), arms[0]), Node((send_a,), arms[1]), Node((send_b,), END), Node((), END)), 0xF000)
+    whole = explain_sequence(ByteSequence.certain(b"AB"), tree, is_data)
     assert whole.side is Side.CLASH
-    monkeypatch.setattr(ByteTree, "explain", hasty)
-    found = explain_sequence(ByteSequence.certain(b"AB"), ladder(7), is_data)
+    search = Explainer.explain
+
+    def hasty(self: Explainer, observed: bytes, max_paths: int = 64, max_steps: int = 1) -> Paths:
+        return search(self, observed, max_paths, min(max_steps, 1))
+
+    monkeypatch.setattr(Explainer, "explain", hasty)
+    found = explain_sequence(ByteSequence.certain(b"AB"), tree, is_data)
     assert found.side is Side.APART
     assert found.words == (
         "the search for paths that write this sequence was given up before its end; there may be others"
     )
+
+
+def test_doubts_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the doubts of a merge could not all be followed up, nothing is contradicted either."""
+    tree, _ = choice_of(b"AA", b"XYZ")
+    monkeypatch.setattr("latchlore.evidence._paths.NEAR_STEPS", 0)
+    found = explain_sequence(merged(SURE, SURE, SequenceByte(0x41, 0.98)), tree, is_data)
+    assert (found.side, found.held) == (Side.APART, ())
 
 
 def merged(*items: SequenceByte) -> ByteSequence:

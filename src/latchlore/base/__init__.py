@@ -43,7 +43,8 @@ from latchlore.base._testimony import Emission, Strength, Subject, SubjectKind, 
 from latchlore.base._text import decode_text
 from latchlore.base._toml import KeyPath, TomlText, check_toml, key_text, read_toml
 from latchlore.base._tomledit import append_table, append_tables, find_comment, set_keys, take_table_out, toml_text
-from latchlore.base._treewalks import Paths, Walks
+from latchlore.base._treereach import Reach, find_reach
+from latchlore.base._treewalks import Explainer, Paths, Walks
 
 __all__ = [
     "BY_MEANING",
@@ -76,6 +77,7 @@ __all__ = [
     "Event",
     "EventOrder",
     "EventPair",
+    "Explainer",
     "HandshakeEvent",
     "InputBit",
     "InputKind",
@@ -92,6 +94,7 @@ __all__ = [
     "PinsRead",
     "Place",
     "Progress",
+    "Reach",
     "Read",
     "SequenceByte",
     "SignalRole",
@@ -123,6 +126,7 @@ __all__ = [
     "describe_place",
     "find_circle",
     "find_comment",
+    "find_reach",
     "is_doubtful",
     "key_text",
     "no_progress",

@@ -390,6 +390,6 @@ class ByteTree:
         is None.  Walks whose conditions fix a held bit to both levels are left out.  `is_complete` of what comes back
         says whether the search came to its end before so many paths or steps.
         """
-        from latchlore.base._treewalks import explain_bytes
+        from latchlore.base._treewalks import Explainer
 
-        return explain_bytes(self, observed, belongs, max_paths, max_steps)
+        return Explainer(self, belongs).explain(observed, max_paths, max_steps)

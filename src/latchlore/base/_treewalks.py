@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-from latchlore.base._bytetree import HELD, ByteTable, ByteTree, Condition, InputBit, InputKind, Leaf, Path, Write
+from latchlore.base._bytetree import HELD, ByteTable, ByteTree, Condition, InputBit, InputKind, Leaf, Node, Path, Write
+from latchlore.base._treereach import Ways
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -13,14 +14,15 @@ Conditions = tuple[Condition, ...]
 
 
 class Paths(tuple[Path, ...]):
-    """Walks found, in order.  `is_complete`: the search came to its end, so that there are no others."""
+    """Walks found, in order.  `is_complete`: the search came to its end, so that there are no others; after `steps`."""
 
     is_complete: bool
+    steps: int
 
-    def __new__(cls, paths: Iterable[Path], *, is_complete: bool) -> Paths:
+    def __new__(cls, paths: Iterable[Path], *, is_complete: bool, steps: int = 0) -> Paths:
         """The walks and whether they are all."""
         made = super().__new__(cls, paths)
-        made.is_complete = is_complete
+        made.is_complete, made.steps = is_complete, steps
         return made
 
 
@@ -77,46 +79,123 @@ def walk_all(
     walks.is_complete = True
 
 
-def explain_bytes(
-    tree: ByteTree, observed: bytes, belongs: Callable[[InputKind, int], bool], max_paths: int, max_steps: int
-) -> Paths:
-    """See `ByteTree.explain`."""
-    found: list[Path] = []
-    stack: list[tuple[int, tuple[int, ...], Conditions, int, dict[int, int]]] = [(0, (), (), 0, {})]
-    steps = 0
-    while stack and len(found) < max_paths and steps < max_steps:
-        steps += 1
-        node, walked, conditions, done, last = stack.pop()
-        if last.get(node) == done:
-            if done == len(observed):  # sent everything, and now goes round without sending: a main loop
-                found.append(Path(walked, conditions, observed, None))
-            continue
-        walked, last = (*walked, node), {**last, node: done}
-        options: list[tuple[Conditions, int]] = [(conditions, done)]
-        over: list[Conditions] = []
-        for event in tree.nodes[node].events:
-            if not (isinstance(event, Write) and belongs(event.kind, event.address)):
+class Explainer:
+    """Looks up byte sequences in one tree, one after another: what it has learnt of a node is kept for the next.
+
+    `belongs` tells which writes count.
+    """
+
+    def __init__(self, tree: ByteTree, belongs: Callable[[InputKind, int], bool]) -> None:
+        self.tree, self.belongs = tree, belongs
+        self.writes: dict[int, list[_Writes]] = {}
+        self.arms: dict[int, list[tuple[Condition | None, Held, int]]] = {}
+
+    def explain(self, observed: bytes, max_paths: int = 64, max_steps: int = 200_000) -> Paths:
+        """See `ByteTree.explain`.  Where no way writes the rest, whatever its conditions, no walk goes on."""
+        ways = Ways(self.tree, observed, self.belongs)
+        found: list[Path] = []
+        stack = [_Walk(0, (), (), 0, frozenset(), {})] if ways.leads_on(0, 0) else []
+        steps = 0
+        while stack and len(found) < max_paths and steps < max_steps:
+            steps += 1
+            walk = stack.pop()
+            if walk.node in walk.here:
+                if walk.done == len(observed):  # sent everything, and now goes round without sending: a main loop
+                    found.append(Path(walk.walked, walk.conditions, observed, None))
                 continue
-            going: list[tuple[Conditions, int]] = []
-            for met, at in options:
+            self._go_on(walk, observed, ways, found, stack)
+        found.sort(key=lambda path: (path.ends is None, len(path.nodes), path.nodes))
+        return Paths(found, is_complete=not stack, steps=steps)
+
+    def _go_on(self, walk: _Walk, observed: bytes, ways: Ways, found: list[Path], stack: list[_Walk]) -> None:
+        """Through a node and to those behind it; walks that come to their end are put to those found."""
+        node, done = walk.node, walk.done
+        walked = (*walk.walked, node)
+        options = [(walk.conditions, done, walk.held)]
+        for write in self._writes_of(node):
+            found += [Path(walked, met, observed, None) for met, at, _ in options if at == len(observed)]
+            options = [
+                (met if condition is None else (*met, condition), at + 1, after)
+                for met, at, held in options
+                if at < len(observed)
+                for condition, fixed in write.of_value.get(observed[at], ())
+                if (after := _joined(held, fixed)) is not None
+            ]
+        leaf = self.tree.nodes[node].after
+        for met, at, held in reversed(options):
+            if isinstance(leaf, Leaf):
                 if at == len(observed):
-                    over.append(met)
-                    continue
-                going += [(added, at + 1) for value, added in _values(event.value, met) if value == observed[at]]
-            options = going
-        found += [Path(walked, met, observed, None) for met in over]
-        after = tree.nodes[node].after
-        for met, at in reversed(options):
-            if isinstance(after, Leaf):
-                if at == len(observed):
-                    found.append(Path(walked, met, observed, after.kind))
+                    found.append(Path(walked, met, observed, leaf.kind))
                 continue
-            for condition, follower in reversed(tree.nodes[node].successors):
-                added = met if condition is None else (*met, condition)
-                if condition is None or _consistent(added):
-                    stack.append((follower, walked, added, at, last))
-    found.sort(key=lambda path: (path.ends is None, len(path.nodes), path.nodes))
-    return Paths(found, is_complete=not stack)
+            been = walk.here | {node} if at == done else frozenset[int]()
+            for condition, fixed, follower in reversed(self._arms_of(node)):
+                after = _joined(held, fixed)
+                if after is not None and ways.leads_on(follower, at):
+                    added = met if condition is None else (*met, condition)
+                    stack.append(_Walk(follower, walked, added, at, been, after))
+
+    def _writes_of(self, node: int) -> list[_Writes]:
+        if node not in self.writes:
+            self.writes[node] = _Writes.of(self.tree.nodes[node], self.belongs)
+        return self.writes[node]
+
+    def _arms_of(self, node: int) -> list[tuple[Condition | None, Held, int]]:
+        if node not in self.arms:
+            self.arms[node] = [(met, _held(met), follower) for met, follower in self.tree.nodes[node].successors]
+        return self.arms[node]
+
+
+Held = dict[InputBit, int]
+
+
+class _Walk(NamedTuple):
+    """A walk on its way: where it is, where it was, the conditions met, how many bytes it has written.
+
+    `here`: the nodes it has been at since it wrote the last one; `held`: the levels of bits that keep them.
+    """
+
+    node: int
+    walked: tuple[int, ...]
+    conditions: Conditions
+    done: int
+    here: frozenset[int]
+    held: Held
+
+
+class _Writes(NamedTuple):
+    """A write that counts: for each value, the condition under which it is written, and the levels that fixes."""
+
+    of_value: dict[int, list[tuple[Condition | None, Held]]]
+
+    @classmethod
+    def of(cls, node: Node, belongs: Callable[[InputKind, int], bool]) -> list[_Writes]:
+        """The writes of a node that count, in time order."""
+        made = []
+        for event in node.events:
+            if isinstance(event, Write) and belongs(event.kind, event.address):
+                of_value: dict[int, list[tuple[Condition | None, Held]]] = {}
+                for value, added in _values(event.value, ()):
+                    condition = added[0] if added else None
+                    of_value.setdefault(value, []).append((condition, _held(condition)))
+                made.append(cls(of_value))
+        return made
+
+
+def _held(condition: Condition | None) -> Held:
+    """The levels that a condition fixes of bits that keep theirs."""
+    if condition is None:
+        return {}
+    fixed = Path((), (condition,), b"", None).held_bits()
+    return {bit: level for bit, level in fixed.items() if bit.turn == HELD}
+
+
+def _joined(held: Held, fixed: Held) -> Held | None:
+    """Both together; None where a bit would have to be 0 and 1.  Bits read anew on the way are in neither."""
+    if not fixed:
+        return held
+    if any(held.get(bit, level) != level for bit, level in fixed.items()):
+        return None
+    return {**held, **fixed}
 
 
 def _values(value: ByteTable, conditions: Conditions) -> list[tuple[int, Conditions]]:
@@ -127,13 +206,3 @@ def _values(value: ByteTable, conditions: Conditions) -> list[tuple[int, Conditi
     for k, one in enumerate(value.values):
         tables[one] = tables.get(one, 0) | 1 << k
     return [(one, (*conditions, Condition(value.bits, tables[one]))) for one in sorted(tables)]
-
-
-def _consistent(conditions: Conditions) -> bool:
-    """Whether no bit that keeps its level (`HELD`) is fixed to both; others may be read anew on the way."""
-    held: dict[InputBit, int] = {}
-    for path in (Path((), (condition,), b"", None) for condition in conditions):
-        for bit, level in path.held_bits().items():
-            if bit.turn == HELD and held.setdefault(bit, level) != level:
-                return False
-    return True

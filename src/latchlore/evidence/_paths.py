@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from latchlore.base import ByteSequence, ByteTree, InputBit, Path
+from latchlore.base import ByteSequence, ByteTree, Explainer, InputBit, Path, find_reach
 from latchlore.evidence import wording
 from latchlore.evidence._relations import Side
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
-    from latchlore.base import InputKind
+    from latchlore.base import InputKind, Reach
 
 CERTAIN = 0.95
 """A merged sequence below this confidence is too doubtful to contradict a program."""
@@ -23,6 +23,9 @@ DOUBTED = 0.002
 A judgement: were the merge right, it would be a strange accident that the program sends just what the merge doubts, of
 all that it could send; and a contradiction needs an image misread or a log of something else, which are rare too.
 """
+
+NEAR_STEPS = 200_000
+"""So many steps at most are spent on all doubts of a sequence together, as many as on the sequence itself."""
 
 MAX_PATHS = 64
 
@@ -44,7 +47,8 @@ class Lookup:
 
 def explain_sequence(sequence: ByteSequence, tree: ByteTree, sent_to: Callable[[InputKind, int], bool]) -> Lookup:
     """Look a sequence up in a tree; `sent_to` tells which writes carry its bytes (the data register)."""
-    found = tree.explain(sequence.data, sent_to, MAX_PATHS)
+    explainer = Explainer(tree, sent_to)
+    found = explainer.explain(sequence.data, MAX_PATHS)
     paths: tuple[Path, ...] = found
     whole = tuple(path for path in paths if path.ends is not None)
     if paths:
@@ -61,12 +65,12 @@ def explain_sequence(sequence: ByteSequence, tree: ByteTree, sent_to: Callable[[
         elif not found.is_complete:
             follows.append(wording.SEARCH_GIVEN_UP)
         return Lookup(Side.AGREE, wording.path_found(tree.entry, len(paths)), tuple(follows), paths, held)
-    near = nearest(sequence, tree, sent_to)
-    if near:
-        held = held_by_all(near[1], tree, sent_to)
-        follows = [wording.likely(near[1]), *([wording.bits_were(held)] if held else [])]
-        return Lookup(Side.APART, wording.path_near(near[0], len(near[1])), tuple(follows), held=held)
-    if not found.is_complete:
+    near = nearest(sequence, explainer)
+    if near.sequences:
+        held = held_by_all(near.sequences, explainer) if near.is_complete else ()
+        follows = [wording.likely(near.sequences), *([wording.bits_were(held)] if held else [])]
+        return Lookup(Side.APART, wording.path_near(1, len(near.sequences)), tuple(follows), held=held)
+    if not found.is_complete or not near.is_complete:
         return Lookup(Side.APART, wording.SEARCH_GIVEN_UP)
     if not tree.is_exhausted:
         return Lookup(Side.APART, wording.PATH_NOT_FOLLOWED)
@@ -82,13 +86,11 @@ def common_bits(paths: Sequence[Path]) -> tuple[tuple[InputBit, int], ...]:
     return tuple(sorted(shared.items()))
 
 
-def held_by_all(
-    sequences: Sequence[bytes], tree: ByteTree, sent_to: Callable[[InputKind, int], bool]
-) -> tuple[tuple[InputBit, int], ...]:
+def held_by_all(sequences: Sequence[bytes], explainer: Explainer) -> tuple[tuple[InputBit, int], ...]:
     """Input bits that every path of every one of the sequences fixes to one level; none where a search was given up."""
     paths: list[Path] = []
     for data in sequences:
-        found = tree.explain(data, sent_to, MAX_PATHS)
+        found = explainer.explain(data, MAX_PATHS)
         if not found.is_complete:
             return ()
         every: tuple[Path, ...] = found
@@ -96,23 +98,53 @@ def held_by_all(
     return common_bits(paths) if paths else ()
 
 
-def nearest(
-    sequence: ByteSequence, tree: ByteTree, sent_to: Callable[[InputKind, int], bool], max_tries: int = 2000
-) -> tuple[int, tuple[bytes, ...]] | None:
+@dataclass(frozen=True, slots=True)
+class Near:
+    """Sequences of the program beside a captured one; `is_complete`: every doubt of the merge was followed up."""
+
+    sequences: tuple[bytes, ...]
+    is_complete: bool
+
+
+def nearest(sequence: ByteSequence, explainer: Explainer) -> Near:
     """Sequences of the program that differ from the captured one only where the merge itself doubts.
 
     Tried are single changes: a byte replaced by one of its alternatives, a byte left out, and (where the merge says
-    that one may be missing) any byte put in.  Returns (1, the sequences that have a path), or None.
+    that one may be missing) any byte put in.  What no walk allows, whatever its conditions, is not tried; the rest,
+    the likeliest first, within `NEAR_STEPS`.
     """
+    reach = find_reach(explainer.tree, sequence.data, explainer.belongs)
+    doubts = sorted(_doubts(sequence, reach), key=lambda doubt: -doubt[0])
+    found: dict[bytes, None] = {}
+    left = NEAR_STEPS
+    is_complete = True
+    for _, one in doubts:
+        if left <= 0:
+            return Near(tuple(found), is_complete=False)
+        paths = explainer.explain(one, 1, left)
+        left -= paths.steps
+        if paths:
+            found[one] = None
+        elif not paths.is_complete:
+            is_complete = False
+    return Near(tuple(found), is_complete)
+
+
+def _doubts(sequence: ByteSequence, reach: Reach) -> Iterator[tuple[float, bytes]]:
+    """Each single change that the merge doubts and a walk may allow, with its probability."""
     data = sequence.data
-    tries: list[bytes] = []
     for k, item in enumerate(sequence.items):
-        tries += [data[:k] + bytes([value]) + data[k + 1 :] for value, _ in item.alternatives]
-        if item.confidence < 1 - DOUBTED:
-            tries.append(data[:k] + data[k + 1 :])
+        for value, chance in item.alternatives:
+            if reach.replaced.get(value, 0) >> k & 1:
+                yield chance, data[:k] + bytes([value]) + data[k + 1 :]
+        gone = 1 - item.confidence - sum(chance for _, chance in item.alternatives)
+        if gone > DOUBTED and reach.left_out >> k & 1:
+            yield gone, data[:k] + data[k + 1 :]
         if item.missing_before > DOUBTED:
-            tries += [data[:k] + bytes([value]) + data[k:] for value in sorted(tree.possible_bytes(sent_to))]
+            for value, places in sorted(reach.put_in.items()):
+                if places >> k & 1:
+                    yield item.missing_before, data[:k] + bytes([value]) + data[k:]
     if sequence.missing_after > DOUBTED:
-        tries += [data + bytes([value]) for value in sorted(tree.possible_bytes(sent_to))]
-    found = tuple(dict.fromkeys(one for one in tries[:max_tries] if tree.explain(one, sent_to, 1)))
-    return (1, found) if found else None
+        for value, places in sorted(reach.put_in.items()):
+            if places >> len(data) & 1:
+                yield sequence.missing_after, data + bytes([value])
