@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import tempfile
 from contextlib import contextmanager
+from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 import pytest
@@ -60,6 +62,11 @@ def browsing(*, has_script: bool = True) -> Iterator[Visit]:
         page.on("request", lambda request: asked.append(request.url))
         yield Visit(page, errors, asked)
         context.close()
+
+
+def keep_picture(page: Page, name: str, folder: Path) -> None:
+    """Keep what is seen of a page: in LATCHLORE_PICTURES where that is set, else in a folder."""
+    page.screenshot(path=Path(os.environ.get("LATCHLORE_PICTURES") or folder) / f"{name}.png", full_page=True)
 
 
 SPACED = "* { letter-spacing: 0.12em !important; word-spacing: 0.16em !important; line-height: 1.5 !important; }"

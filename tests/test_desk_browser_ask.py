@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 
 from tests.axe import violations
-from tests.browser import Visit, browsing, fits, tab_to
+from tests.browser import Visit, browsing, fits, keep_picture, tab_to
 from tests.desks import TABLE_OF_TESTS, running_desk
 from tests.marram import lay_study
 from tests.test_desk_record import QUESTIONS
@@ -29,11 +28,6 @@ def desk(tmp_path: Path) -> Iterator[tuple[str, Path]]:
     (study / "questions.toml").write_text(QUESTIONS)
     with running_desk(study, TABLE_OF_TESTS) as address:
         yield address, study
-
-
-def _picture(page: Page, name: str, folder: Path) -> None:
-    """Keep what is seen; in LATCHLORE_PICTURES, where that is set."""
-    page.screenshot(path=Path(os.environ.get("LATCHLORE_PICTURES") or folder) / f"{name}.png", full_page=True)
 
 
 def _type(page: Page, *fields: tuple[str, str]) -> None:
@@ -81,7 +75,7 @@ def test_question_by_keyboard(desk: tuple[str, Path], visit: Visit, tmp_path: Pa
     assert told in page.get_by_role("alert").inner_text()
     assert page.locator("#outcome-if-rival-2-0-error").inner_text() == told
     assert violations(page) == []
-    _picture(page, "question-refused", tmp_path)
+    keep_picture(page, "question-refused", tmp_path)
     tab_to(page, "outcome 1 (if rival 2)")
     page.keyboard.press("Enter")
     assert page.evaluate("location.hash") == "#outcome-if-rival-2-0"
@@ -160,10 +154,10 @@ def test_forms_are_accessible(scheme: str, desk: tuple[str, Path], visit: Visit,
     def look(name: str) -> None:
         page.set_viewport_size({"width": 1280, "height": 900})
         assert violations(page) == [], name
-        _picture(page, f"{name}-{scheme}-1280", tmp_path)
+        keep_picture(page, f"{name}-{scheme}-1280", tmp_path)
         page.set_viewport_size({"width": 320, "height": 640})
         assert fits(page), name
-        _picture(page, f"{name}-{scheme}-320", tmp_path)
+        keep_picture(page, f"{name}-{scheme}-320", tmp_path)
 
     for name in ("record-trial?question=w2", "record-trial?question=x", "record-question"):
         page.goto(address + name)

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 
 from tests.axe import violations
-from tests.browser import Visit, fits, tab_to
+from tests.browser import Visit, fits, keep_picture, tab_to
 from tests.desks import TABLE_OF_TESTS, running_desk
 from tests.marram import lay_study
 from tests.test_desk_record import QUESTIONS
@@ -17,7 +16,6 @@ from tests.test_desk_record import QUESTIONS
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from playwright.sync_api import Page
 
 pytestmark = pytest.mark.browser
 
@@ -29,11 +27,6 @@ def desk(tmp_path: Path) -> Iterator[tuple[str, Path]]:
     (study / "questions.toml").write_text(QUESTIONS)
     with running_desk(study, TABLE_OF_TESTS) as address:
         yield address, study
-
-
-def _picture(page: Page, name: str, folder: Path) -> None:
-    """Keep what is seen; in LATCHLORE_PICTURES, where that is set."""
-    page.screenshot(path=Path(os.environ.get("LATCHLORE_PICTURES") or folder) / f"{name}.png", full_page=True)
 
 
 def test_finding_by_keyboard(desk: tuple[str, Path], visit: Visit, tmp_path: Path) -> None:
@@ -65,7 +58,7 @@ def test_finding_by_keyboard(desk: tuple[str, Path], visit: Visit, tmp_path: Pat
     page.keyboard.press("p")
     assert page.evaluate("document.activeElement.id") == "finding-busy-low"
     assert "disputed" in page.locator("#finding-busy-low").inner_text().lower()
-    _picture(page, "record-1280", tmp_path)
+    keep_picture(page, "record-1280", tmp_path)
     assert (study / "findings.toml").exists()
     tab_to(page, "Undo")
     page.keyboard.press("Enter")
@@ -123,7 +116,7 @@ def test_record_is_accessible(scheme: str, desk: tuple[str, Path], visit: Visit,
         if name == "record":
             page.wait_for_selector(".trial")
         assert violations(page) == [], name
-        _picture(page, f"{name.split('?', maxsplit=1)[0]}-{scheme}-1280", tmp_path)
+        keep_picture(page, f"{name.split('?', maxsplit=1)[0]}-{scheme}-1280", tmp_path)
         page.set_viewport_size({"width": 320, "height": 640})
         assert fits(page), name
-        _picture(page, f"{name.split('?', maxsplit=1)[0]}-{scheme}-320", tmp_path)
+        keep_picture(page, f"{name.split('?', maxsplit=1)[0]}-{scheme}-320", tmp_path)

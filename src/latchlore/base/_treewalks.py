@@ -2,9 +2,21 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from latchlore.base._bytetree import HELD, ByteTable, ByteTree, Condition, InputBit, InputKind, Leaf, Node, Path, Write
+from latchlore.base._bytetree import (
+    HELD,
+    ByteTable,
+    ByteTree,
+    Condition,
+    InputBit,
+    InputKind,
+    Leaf,
+    LeafKind,
+    Node,
+    Path,
+    Write,
+)
 from latchlore.base._treereach import Ways
 
 if TYPE_CHECKING:
@@ -94,14 +106,14 @@ class Explainer:
         """See `ByteTree.explain`.  Where no way writes the rest, whatever its conditions, no walk goes on."""
         ways = Ways(self.tree, observed, self.belongs)
         found: list[Path] = []
-        stack = [_Walk(0, (), (), 0, frozenset(), {})] if ways.leads_on(0, 0) else []
+        stack = [_Walk(0, None, None, 0, frozenset(), {})] if ways.leads_on(0, 0) else []
         steps = 0
         while stack and len(found) < max_paths and steps < max_steps:
             steps += 1
             walk = stack.pop()
             if walk.node in walk.here:
                 if walk.done == len(observed):  # sent everything, and now goes round without sending: a main loop
-                    found.append(Path(walk.walked, walk.conditions, observed, None))
+                    found.append(_path(walk.walked, walk.conditions, observed, None))
                 continue
             self._go_on(walk, observed, ways, found, stack)
         found.sort(key=lambda path: (path.ends is None, len(path.nodes), path.nodes))
@@ -110,12 +122,12 @@ class Explainer:
     def _go_on(self, walk: _Walk, observed: bytes, ways: Ways, found: list[Path], stack: list[_Walk]) -> None:
         """Through a node and to those behind it; walks that come to their end are put to those found."""
         node, done = walk.node, walk.done
-        walked = (*walk.walked, node)
+        walked = (walk.walked, node)
         options = [(walk.conditions, done, walk.held)]
         for write in self._writes_of(node):
-            found += [Path(walked, met, observed, None) for met, at, _ in options if at == len(observed)]
+            found += [_path(walked, met, observed, None) for met, at, _ in options if at == len(observed)]
             options = [
-                (met if condition is None else (*met, condition), at + 1, after)
+                (met if condition is None else (met, condition), at + 1, after)
                 for met, at, held in options
                 if at < len(observed)
                 for condition, fixed in write.of_value.get(observed[at], ())
@@ -125,13 +137,13 @@ class Explainer:
         for met, at, held in reversed(options):
             if isinstance(leaf, Leaf):
                 if at == len(observed):
-                    found.append(Path(walked, met, observed, leaf.kind))
+                    found.append(_path(walked, met, observed, leaf.kind))
                 continue
             been = walk.here | {node} if at == done else frozenset[int]()
             for condition, fixed, follower in reversed(self._arms_of(node)):
                 after = _joined(held, fixed)
                 if after is not None and ways.leads_on(follower, at):
-                    added = met if condition is None else (*met, condition)
+                    added = met if condition is None else (met, condition)
                     stack.append(_Walk(follower, walked, added, at, been, after))
 
     def _writes_of(self, node: int) -> list[_Writes]:
@@ -146,6 +158,8 @@ class Explainer:
 
 
 Held = dict[InputBit, int]
+Chain = tuple[Any, Any] | None
+"""Things in a row, as (those before, the last one): walks share their beginnings, and a long one costs no copies."""
 
 
 class _Walk(NamedTuple):
@@ -155,8 +169,8 @@ class _Walk(NamedTuple):
     """
 
     node: int
-    walked: tuple[int, ...]
-    conditions: Conditions
+    walked: Chain
+    conditions: Chain
     done: int
     here: frozenset[int]
     held: Held
@@ -179,6 +193,20 @@ class _Writes(NamedTuple):
                     of_value.setdefault(value, []).append((condition, _held(condition)))
                 made.append(cls(of_value))
         return made
+
+
+def _path(walked: Chain, conditions: Chain, observed: bytes, ends: LeafKind | None) -> Path:
+    return Path(tuple(_in_order(walked)), tuple(_in_order(conditions)), observed, ends)
+
+
+def _in_order(chain: Chain) -> list[Any]:
+    """The things of a chain, the first one first."""
+    found = []
+    while chain is not None:
+        chain, last = chain
+        found.append(last)
+    found.reverse()
+    return found
 
 
 def _held(condition: Condition | None) -> Held:
