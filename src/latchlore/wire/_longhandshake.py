@@ -113,11 +113,12 @@ def _longest_period(strobe: Edges, active: int | None) -> int:
     """The longest time from one leading edge to the next, in picoseconds."""
     longest, last = 0, None
     for begin in range(0, len(strobe[0]), PART):
-        leads = strobe[0][begin : begin + PART][strobe[1][begin : begin + PART] == active].tolist()
-        if leads:
-            periods = np.diff(np.array(leads if last is None else [last, *leads], np.int64))
-            longest = max([longest, *([int(periods.max())] if len(periods) else [])])
-            last = leads[-1]
+        times, levels = (np.asarray(column[begin : begin + PART]) for column in strobe)
+        leads = times[levels == active]
+        if not len(leads):
+            continue
+        longest = max(longest, 0 if last is None else int(leads[0]) - last, int(np.diff(leads).max(initial=0)))
+        last = int(leads[-1])
     return longest
 
 
