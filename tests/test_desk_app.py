@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 from html.parser import HTMLParser
+from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import urlencode
 
@@ -18,7 +19,6 @@ from tests.marram import GUIDE, LABEL, LOG, ROM, lay_study, marram_table
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
-    from pathlib import Path
 
     from latchlore.base import Progress
 
@@ -334,3 +334,12 @@ def test_fault(client: TestClient, weigher: _Weigher, capsys: pytest.CaptureFixt
     assert "seven is odd" in capsys.readouterr().err
     weigher.result = marram_table()
     assert client.get(f"/{TOKEN}/").status_code == 200
+
+
+def test_name_of_a_folder_here(study: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A study that cannot be weighed, opened as the folder that one stands in, has that folder's name."""
+    monkeypatch.chdir(study)
+    weigher = _Weigher()
+    weigher.result = BadInput(Origin("study.toml"), "no study")
+    app = make_app(Path(), token=TOKEN, weigh=weigher, loads=lambda folder: {}, port=PORT)
+    assert ">study<" in TestClient(app, base_url=BASE).get(f"/{TOKEN}/enter").text

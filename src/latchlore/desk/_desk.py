@@ -66,7 +66,6 @@ class Desk:
         self.ear = Ear(folder)
         self._title = folder.absolute().name
         self._templates = templates("latchlore.desk")
-        self._title = folder.name
 
     def shown(self, show: Show) -> Handler:
         """A page that needs a study that can be read: meanwhile, or else, the page says what is the matter."""
