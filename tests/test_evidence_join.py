@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from latchlore.base import (
     ActiveLevel,
     AddressSet,
@@ -21,6 +23,7 @@ from latchlore.base import (
     LeafKind,
     Node,
     Origin,
+    SequenceByte,
     SignalRole,
     Strength,
     Subject,
@@ -113,8 +116,21 @@ def test_pins_meet() -> None:
     assert [(str(row.subject), row.standing) for row in rows] == [("j1 pin 1", Standing.AGREED)]
 
 
-def test_straps_from_log() -> None:
-    """A log whose only explaining path needs a strap's bit to be 1 says so under the strap."""
+DOUBTED = ByteSequence((SequenceByte(0x1B, 0.9999), SequenceByte(0x44, 0.98, ((0x40, 0.02),))), 0.98, 9)
+
+
+@pytest.mark.parametrize(
+    ("logged", "method"),
+    [
+        (ByteSequence.certain(b"\x1b\x40"), "looked up which paths of the program write the logged sequence"),
+        (
+            DOUBTED,
+            "no path of the program writes just the logged sequence; looked up which paths settle a single doubt",
+        ),
+    ],
+)
+def test_straps_from_log(logged: ByteSequence, method: str) -> None:
+    """A log whose only explaining path needs a strap's bit to be 1 says so under the strap, and by what it is told."""
     strap = InputBit(InputKind.MEMORY, 0xC803, 0)
 
     def write(value: int) -> Write:
@@ -133,7 +149,7 @@ def test_straps_from_log() -> None:
         [
             *card(),
             say(SubjectKind.SEQUENCE, ("power-on",), tree, Witness.PROGRAM, CODE),
-            say(SubjectKind.SEQUENCE, ("power-on",), ByteSequence.certain(b"\x1b\x40"), Witness.WIRE, LOG),
+            say(SubjectKind.SEQUENCE, ("power-on",), logged, Witness.WIRE, LOG),
         ],
         ROLES,
     )
@@ -144,6 +160,7 @@ def test_straps_from_log() -> None:
     )
     assert [str(one.value) for one in row.by_witness(Witness.WIRE)] == ["1 when 'power-on' was logged"]
     assert row.by_witness(Witness.WIRE)[0].origins == (LOG, CODE)
+    assert row.by_witness(Witness.WIRE)[0].method.startswith(method)
 
 
 def test_level_at_port() -> None:

@@ -29,6 +29,7 @@ from latchlore.base import (
 )
 from latchlore.evidence import wording
 from latchlore.evidence._paths import explain_sequence
+from latchlore.evidence._relations import Side
 from latchlore.evidence._signals import holds_back, signal_name
 
 if TYPE_CHECKING:
@@ -131,12 +132,13 @@ def _levels_from_logs(said: Sequence[Testimony], belongs: Belongs | None) -> tup
         for tree in said:
             if tree.subject != log.subject or not isinstance(tree.value, ByteTree):
                 continue
-            held = explain_sequence(log.value, tree.value, belongs).held
-            found += [_level(log, tree, bit, level) for bit, level in held if bit.turn < 0]
+            lookup = explain_sequence(log.value, tree.value, belongs)
+            method = wording.LEVEL_FROM_LOG if lookup.side is Side.AGREE else wording.LEVEL_FROM_DOUBTS
+            found += [_level(log, tree, bit, level, method) for bit, level in lookup.held if bit.turn < 0]
     return tuple(one for one in found if one.subject.key[1])
 
 
-def _level(log: Testimony, tree: Testimony, bit: InputBit, level: int) -> Testimony:
+def _level(log: Testimony, tree: Testimony, bit: InputBit, level: int, method: str) -> Testimony:
     space = _space(bit.kind)
     device = bit.kind in (InputKind.MEMORY, InputKind.PORT)
     key = (space, address_digits(space, bit.address), "read", str(bit.bit)) if device else (space, "", "", "")
@@ -145,7 +147,7 @@ def _level(log: Testimony, tree: Testimony, bit: InputBit, level: int) -> Testim
         BitLevel(level, wording.when_logged(log.subject.key[0])),
         Witness.WIRE,
         (*log.origins, *tree.origins),
-        wording.LEVEL_FROM_LOG,
+        method,
         Strength.COMPUTED,
         falls_with=(*log.falls_with, *tree.falls_with),
     )

@@ -328,6 +328,12 @@ LEVEL_FROM_LOG = (
 )
 
 
+LEVEL_FROM_DOUBTS = (
+    "no path of the program writes just the logged sequence; looked up which paths settle a single doubt of its merge, "
+    "and what their conditions have in common"
+)
+
+
 def when_logged(sequence: str) -> str:
     """When a level held that follows from a log."""
     return f"when {sequence!r} was logged"
