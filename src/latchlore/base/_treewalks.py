@@ -13,7 +13,6 @@ from latchlore.base._bytetree import (
     InputKind,
     Leaf,
     LeafKind,
-    Node,
     Path,
     Write,
 )
@@ -99,7 +98,7 @@ class Explainer:
 
     def __init__(self, tree: ByteTree, belongs: Callable[[InputKind, int], bool]) -> None:
         self.tree, self.belongs = tree, belongs
-        self.writes: dict[int, list[_Writes]] = {}
+        self.writes: dict[int, list[_Values]] = {}
         self.arms: dict[int, list[tuple[Condition | None, Held, int]]] = {}
 
     def explain(self, observed: bytes, max_paths: int = 64, max_steps: int = 200_000) -> Paths:
@@ -130,7 +129,7 @@ class Explainer:
                 (met if condition is None else (met, condition), at + 1, after)
                 for met, at, held in options
                 if at < len(observed)
-                for condition, fixed in write.of_value.get(observed[at], ())
+                for condition, fixed in write.get(observed[at], ())
                 if (after := _joined(held, fixed)) is not None
             ]
         leaf = self.tree.nodes[node].after
@@ -146,9 +145,14 @@ class Explainer:
                     added = met if condition is None else (met, condition)
                     stack.append(_Walk(follower, walked, added, at, been, after))
 
-    def _writes_of(self, node: int) -> list[_Writes]:
+    def _writes_of(self, node: int) -> list[_Values]:
+        """The writes of a node that count, in time order."""
         if node not in self.writes:
-            self.writes[node] = _Writes.of(self.tree.nodes[node], self.belongs)
+            self.writes[node] = [
+                _values_of(event)
+                for event in self.tree.nodes[node].events
+                if isinstance(event, Write) and self.belongs(event.kind, event.address)
+            ]
         return self.writes[node]
 
     def _arms_of(self, node: int) -> list[tuple[Condition | None, Held, int]]:
@@ -176,23 +180,16 @@ class _Walk(NamedTuple):
     held: Held
 
 
-class _Writes(NamedTuple):
-    """A write that counts: for each value, the condition under which it is written, and the levels that fixes."""
+_Values = dict[int, list[tuple[Condition | None, Held]]]
+"""Of a write: for each value, the conditions under which it is written, with the levels that each fixes."""
 
-    of_value: dict[int, list[tuple[Condition | None, Held]]]
 
-    @classmethod
-    def of(cls, node: Node, belongs: Callable[[InputKind, int], bool]) -> list[_Writes]:
-        """The writes of a node that count, in time order."""
-        made = []
-        for event in node.events:
-            if isinstance(event, Write) and belongs(event.kind, event.address):
-                of_value: dict[int, list[tuple[Condition | None, Held]]] = {}
-                for value, added in _values(event.value, ()):
-                    condition = added[0] if added else None
-                    of_value.setdefault(value, []).append((condition, _held(condition)))
-                made.append(cls(of_value))
-        return made
+def _values_of(write: Write) -> _Values:
+    found: _Values = {}
+    for value, added in _values(write.value, ()):
+        condition = added[0] if added else None
+        found.setdefault(value, []).append((condition, _held(condition)))
+    return found
 
 
 def _path(walked: Chain, conditions: Chain, observed: bytes, ends: LeafKind | None) -> Path:
