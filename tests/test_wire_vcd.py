@@ -6,16 +6,18 @@ import io
 import random
 import shutil
 import subprocess
-from typing import TYPE_CHECKING, Any
+import tempfile
+from pathlib import Path
+from typing import Any
+from unittest.mock import patch
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from latchlore.base import BadInput, Span, UnknownName, Unsupported
-from latchlore.wire import Capture, ChannelKind, read_vcd
-
-if TYPE_CHECKING:
-    from pathlib import Path
+from latchlore.wire import Capture, ChannelKind, _vcd, read_vcd
 
 HEAD = """$date today $end
 $timescale 10 ns $end
@@ -218,13 +220,61 @@ def test_read_vcd_femtoseconds(tmp_path: Path) -> None:
 @pytest.mark.parametrize("piece", [16, 64, 1 << 20])
 def test_read_vcd_pieces(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, piece: int) -> None:
     """Records that fall across the pieces of a file are read once and whole."""
-    import latchlore.wire._vcd as module
-
     text = HEAD + "#0\n$comment " + "long " * 40 + "$end\n" + "".join(f'#{k}\n{k % 2}!\nb{k:b} "\n' for k in range(200))
-    monkeypatch.setattr(module, "PIECE", piece)
+    monkeypatch.setattr(_vcd, "PIECE", piece)
     capture = read(tmp_path, text)
     assert rows(capture, "STB") == [(k * 10_000, str(k % 2)) for k in range(200)]
     assert rows(capture, "D") == [(k * 10_000, f"{k:08b}") for k in range(200)]
+
+
+def read_plainly(body: str, widths: dict[str, int], scale: int) -> dict[str, list[tuple[int, str]]]:
+    """What a file's records say, token by token: the plain twin of the compiled reading."""
+    told: dict[str, list[tuple[int, str]]] = {code: [] for code in widths}
+    now = 0
+    tokens = iter(body.split())
+    for token in tokens:
+        if token[0] == "#":
+            now = int(token[1:]) * scale
+            continue
+        code, digits = (next(tokens), token[1:]) if token[0] in "bB" else (token[1:], token[0])
+        lead = digits[0] if digits[0] in "xz" else "0"
+        told[code].append((now, lead * (widths[code] - len(digits)) + digits))
+    return told
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.data())
+def test_read_vcd_plainly(data: st.DataObject) -> None:
+    """Times, vectors and codes of any length, in pieces and rooms of any size, are read as by the plain twin."""
+    widths = data.draw(
+        st.dictionaries(
+            st.text("!#$%*~aZ", min_size=1, max_size=9),
+            st.sampled_from([1, 1, 2, 7, 8, 9, 63, 64, 65, 130]),
+            min_size=1,
+        )
+    )
+    steps = st.one_of(st.integers(0, 12), st.integers(0, 10**5), st.integers(0, 10**15))
+    blank = st.sampled_from(["\n", "\r\n", " ", "\n\n\t "])
+    body, now = "", 0
+    for code in data.draw(st.lists(st.sampled_from(sorted(widths)), max_size=60)):
+        if data.draw(st.booleans()):
+            now = min(now + data.draw(steps), 9 * 10**17)
+            body += f"#{now}{data.draw(blank)}"
+        digits = data.draw(st.text(data.draw(st.sampled_from(["01", "01", "01xz"])), min_size=1, max_size=widths[code]))
+        body += f"b{digits} {code}" if widths[code] > 1 or data.draw(st.booleans()) else digits + code
+        body += data.draw(blank)
+    head = "".join(f"$var wire {width} {code} s{k} $end " for k, (code, width) in enumerate(widths.items()))
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        patch.object(_vcd, "PIECE", data.draw(st.sampled_from([16, 200, 1 << 19]))),
+        patch.object(_vcd, "ROOM", data.draw(st.sampled_from([1, 40, 1 << 22]))),
+        patch.object(_vcd, "VECTOR_ROOM", data.draw(st.sampled_from([1, 7, 1 << 20]))),
+    ):
+        capture = read(
+            Path(folder), f"$timescale 1 ps $end {head}$enddefinitions $end\n{body}", data.draw(st.booleans())
+        )
+        for k, (code, expected) in enumerate(read_plainly(body, widths, 1).items()):
+            assert rows(capture, f"s{k}") == expected, code
 
 
 def test_read_vcd_pyvcd(tmp_path: Path) -> None:

@@ -88,13 +88,17 @@ class Columns:
         return _build(head, lambda channel, kind: _mapped(self.folder, channel, kind))
 
     def _joined(self, channel: int, kind: str) -> Column:
-        """A column in memory: a part of one array for all columns of a kind, which takes one large allocation."""
+        """A column in memory; one of several pieces is a part of one array for all of its kind, allocated at once."""
+        pieces = self._pieces.get((channel, kind), [])
+        if len(pieces) == 1:
+            return np.ascontiguousarray(pieces[0].ravel(), _TYPES[kind])
         if kind not in self._pools:
-            sizes = {key: sum(piece.size for piece in got) for key, got in self._pieces.items() if key[1] == kind}
+            parted = {key: got for key, got in self._pieces.items() if key[1] == kind and len(got) > 1}
+            sizes = {key: sum(piece.size for piece in got) for key, got in parted.items()}
             pool = np.empty(sum(sizes.values()), _TYPES[kind])
             at = 0
             for key, size in sizes.items():
-                np.concatenate([piece.ravel() for piece in self._pieces[key]], out=pool[at : at + size])
+                np.concatenate([piece.ravel() for piece in parted[key]], out=pool[at : at + size])
                 self._pools[kind, key[0]] = pool[at : at + size]
                 at += size
             self._pools[kind] = pool

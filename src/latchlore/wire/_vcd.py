@@ -23,7 +23,12 @@ if TYPE_CHECKING:
     from latchlore.wire._capture import Capture
     from latchlore.wire._store import Columns
 
-PIECE = 1 << 20
+PIECE = 1 << 19
+"""Bytes read at a time, so that they are still in the processor's own memory when they are looked at."""
+ROOM = 1 << 22
+"""Changes of single bits, at most, that are brought together by channel at once (9 bytes each)."""
+VECTOR_ROOM = 1 << 20
+"""Of vectors (12 bytes each, and 16 for each 64 bits)."""
 LAST_PS = 2**63 - 1
 _KINDS = {ChannelKind.LOGIC: kernel.LOGIC, ChannelKind.VECTOR: kernel.VECTOR, ChannelKind.REAL: kernel.REAL}
 _REAL = re.compile(rb"[+-]?(?:\d+(?:\.\d*)?(?:[eE][+-]?\d+)?|\.\d+(?:[eE][+-]?\d+)?|inf|nan)", re.IGNORECASE)
@@ -103,16 +108,23 @@ class _Reader:
             raise BadInput(Origin(self.file), words.SAME_HASH.format(**pair))
         self.kinds = np.array([_KINDS[v.kind] for v in self.variables], np.uint8)
         self.widths = np.array([v.width for v in self.variables], np.int64)
-        most_words: int = (int(self.widths.max()) + 63) // 64
-        room = PIECE // 3 + 16
-        vectors = PIECE // 4 + 16 if (self.kinds == kernel.VECTOR).any() else 1
+        self._make_room()
+
+    def _make_room(self) -> None:
+        """Make room for changes; of what is not used no memory is taken.  Bits go into chunks of one channel each."""
+        num = len(self.variables)
+        bits = min(ROOM, self.size // 3 + 1)  # a change takes three bytes at least
+        self.chunk = 1 << min(10, max(4, (bits // (4 * num)).bit_length()))
+        chunks = bits // self.chunk + num
+        self.owners, self.fill = np.zeros(chunks, np.int32), np.zeros(num, np.int64)
+        self.bits = np.empty(chunks * self.chunk, np.int64), np.empty(chunks * self.chunk, np.uint8)
+        vectors = min(VECTOR_ROOM, self.size // 3 + 1) if (self.kinds == kernel.VECTOR).any() else 1
+        self.vectors = np.empty(vectors, np.int32), np.empty(vectors, np.int64)
+        most_words: int = vectors + (int(self.widths.max()) + 63) // 64
+        self.planes = np.empty(most_words, np.uint64), np.empty(most_words, np.uint64)
         reals = PIECE // 5 + 16 if (self.kinds == kernel.REAL).any() else 1
-        self.bits = (np.zeros(room, np.int32), np.zeros(room, np.int64), np.zeros(room, np.uint8))
-        words_room = vectors + most_words
-        self.vectors = (np.zeros(vectors, np.int32), np.zeros(vectors, np.int64))
-        self.planes = (np.zeros(words_room, np.uint64), np.zeros(words_room, np.uint64))
-        self.reals = (np.zeros(reals, np.int32), np.zeros(reals, np.int64))
-        self.real_texts = (np.zeros(reals, np.int64), np.zeros(reals, np.int64))
+        self.reals = np.empty(reals, np.int32), np.empty(reals, np.int64)
+        self.real_texts = np.empty(reals, np.int64), np.empty(reals, np.int64)
 
     def _put(self, raw: bytes) -> None:
         if self.filled + len(raw) > len(self.buffer):
@@ -141,9 +153,13 @@ class _Reader:
             reason = kernel.read_changes(
                 self.buffer[: self.filled],
                 *(self.state, self.single, self.codes, self.slots, self.kinds, self.widths),
+                *(self.head.scale, self.head.divisor, self.chunk - 1, self.owners, self.fill),
                 *(*self.bits, *self.vectors, *self.planes, *self.reals, *self.real_texts),
             )
-            self._collect()
+            self._picoseconds(int(self.state[kernel.TICKS]))
+            self._collect_reals()
+            if reason == kernel.FULL:
+                self._collect()
             if reason == kernel.MORE:
                 if at_end:
                     break
@@ -218,29 +234,29 @@ class _Reader:
         return time
 
     def _collect(self) -> None:
-        """Move what the kernel put out into the columns."""
-        state = self.state
-        self._picoseconds(int(state[kernel.TICKS]))
-        num = int(state[kernel.NUM_BITS])
-        if num:
-            channel, ticks, level = (column[:num] for column in self.bits)
-            order, begins = kernel.sort_by_channel(channel, len(self.variables))
-            times, levels = np.empty(num, np.int64), np.empty(num, np.uint8)
-            scale, divisor = self.head.scale, self.head.divisor
-            self.rounded += kernel.pick_bits(ticks, level, order, times, levels, scale, divisor)
-            self._append(begins, times, ("levels", levels))
-        num = int(state[kernel.NUM_VECTORS])
+        """Move the bits and vectors that the kernel put out into the columns."""
+        chunks = int(self.state[kernel.NUM_CHUNKS])
+        most = chunks * self.chunk
+        times, levels = np.empty(most, np.int64), np.empty(most, np.uint8)
+        begins = kernel.gather_bits(self.owners[:chunks], self.fill, self.chunk, *self.bits, times, levels)
+        self._append(begins, times[: begins[-1]], ("levels", levels))
+        num = int(self.state[kernel.NUM_VECTORS])
         if num:
             channel, ticks = self.vectors[0][:num], self.vectors[1][:num]
             order, begins = kernel.sort_by_channel(channel, len(self.variables))
-            widths = (self.widths[channel] + 63) // 64
-            starts = np.concatenate([[0], np.cumsum(widths)[:-1]])
-            one_word = (self.widths <= 64).all()
-            index = order if one_word else kernel.spread(starts, widths, order)
-            ends = begins if one_word else np.concatenate([[0], np.cumsum(widths[order])])[begins]
+            index, ends = order, begins
+            if (self.widths > 64).any():
+                widths = (self.widths[channel] + 63) // 64
+                starts = np.concatenate([[0], np.cumsum(widths)[:-1]])
+                index = kernel.spread(starts, widths, order)
+                ends = np.concatenate([[0], np.cumsum(widths[order])])[begins]
             planes = ("value", self.planes[0][index]), ("unknown", self.planes[1][index])
             self._append(begins, self._times(ticks[order]), *planes, ends=ends)
-        num = int(state[kernel.NUM_REALS])
+        self.state[[kernel.NUM_CHUNKS, kernel.NUM_VECTORS, kernel.NUM_WORDS]] = 0
+
+    def _collect_reals(self) -> None:
+        """Move the reals, whose texts are still in the buffer, into the columns."""
+        num = int(self.state[kernel.NUM_REALS])
         if num:
             channel, ticks = self.reals[0][:num], self.reals[1][:num]
             first, last = (column[:num] for column in self.real_texts)
@@ -248,7 +264,7 @@ class _Reader:
             numbers = np.array([self._real(raw, int(a), int(b)) for a, b in zip(first, last, strict=True)])
             order, begins = kernel.sort_by_channel(channel, len(self.variables))
             self._append(begins, self._times(ticks[order]), ("reals", numbers[order]))
-        state[[kernel.NUM_BITS, kernel.NUM_VECTORS, kernel.NUM_WORDS, kernel.NUM_REALS]] = 0
+            self.state[kernel.NUM_REALS] = 0
 
     def _real(self, raw: bytes, first: int, last: int) -> float:
         if _REAL.fullmatch(raw, first, last):
@@ -265,9 +281,11 @@ class _Reader:
 
     def _append(self, begins: Any, times: Any, *columns: tuple[str, Any], ends: Any = None) -> None:
         at = begins if ends is None else ends
-        if len(times) and (self.first is None or int(times.min()) < self.first):
-            self.first = int(times.min())
-        for channel in np.flatnonzero(np.diff(begins)):
+        changed = np.flatnonzero(np.diff(begins))
+        if len(changed):
+            first = int(times[begins[changed]].min())  # times never fall
+            self.first = first if self.first is None else min(self.first, first)
+        for channel in changed:
             self.columns.append(int(channel), "times", times[begins[channel] : begins[channel + 1]])
             for name, column in columns:
                 self.columns.append(int(channel), name, column[at[channel] : at[channel + 1]])
@@ -298,6 +316,8 @@ class _Reader:
         raise BadInput(self._place(at), said)
 
     def _finish(self, stamp: str) -> Capture:
+        self._collect()
+        self.rounded += int(self.state[kernel.ROUNDED])
         if self.rounded:
             self.notes.append(words.ROUNDED.format(count=self.rounded))
         rows = [

@@ -15,10 +15,11 @@ Packed arrays, used by every function here:
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from functools import partial
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numba import njit, uint64
+from numba import int64, njit, uint64
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -28,11 +29,14 @@ if TYPE_CHECKING:
     Words = npt.NDArray[np.uint64]
     Channels = npt.NDArray[np.int32]
 
+_kernel = partial(njit, cache=True, _nrt=False)
+"""For what makes no array: numba then does not count who holds those handed on, which takes longer than reading."""
+
 LOGIC, VECTOR, REAL = 0, 1, 2
 
-POS, TICKS, NUM_BITS, NUM_VECTORS, NUM_WORDS, NUM_REALS, AT, STATE_SIZE = range(8)
-"""Of `state`: the next byte to read; the time in force (-1 before the first); how many changes of each kind, and
-words of vectors, were put out; the byte at which reading stopped."""
+POS, TICKS, NUM_CHUNKS, NUM_VECTORS, NUM_WORDS, NUM_REALS, AT, ROUNDED, STATE_SIZE = range(9)
+"""Of `state`: the next byte to read; the time in force; how many chunks of bits, vectors, words of vectors and reals
+were put out; the byte at which reading stopped; how many times of bits had to be rounded."""
 
 MORE, FULL, KEYWORD, STRANGER, BACKWARDS, NO_RECORD, TOO_WIDE, TOO_LATE, WRONG_KIND = range(9)
 """Why reading stopped: the piece is used up; an output array is full; a ``$`` keyword; an identifier that the header
@@ -61,14 +65,14 @@ _LEAD = _per_byte(0, _01xXzZ=_BIT, bB=_BITS, rR=_QUANTITY)
 _LEAD[ord("#")], _LEAD[ord("$")] = _TIME, _KEYWORD
 
 
-@njit(cache=True, inline="always")
+@_kernel()
 def _mix(code: int, byte: int) -> int:
     """One more character of an identifier code; exact for up to 8 of them."""
     mixed: int = uint64((code << uint64(8)) ^ (code >> uint64(56)) * uint64(0x9E3779B97F4A7C15)) ^ uint64(byte)
     return mixed
 
 
-@njit(cache=True)
+@_kernel()
 def hash_code(text: Bytes) -> int:
     """The number under which an identifier code is found."""
     code: int = uint64(0)
@@ -77,7 +81,33 @@ def hash_code(text: Bytes) -> int:
     return code
 
 
-@njit(cache=True, inline="always")
+@_kernel()
+def _word(raw: Bytes, at: int) -> int:
+    """Eight bytes from `at` on as one number, the first of them lowest."""
+    k = uint64(at)  # an index without a sign, so that no wrap-around is looked for and the loads become one
+    low: int = (
+        uint64(raw[k])
+        | uint64(raw[k + uint64(1)]) << uint64(8)
+        | uint64(raw[k + uint64(2)]) << uint64(16)
+        | uint64(raw[k + uint64(3)]) << uint64(24)
+        | uint64(raw[k + uint64(4)]) << uint64(32)
+        | uint64(raw[k + uint64(5)]) << uint64(40)
+        | uint64(raw[k + uint64(6)]) << uint64(48)
+        | uint64(raw[k + uint64(7)]) << uint64(56)
+    )
+    return low
+
+
+@_kernel()
+def _add_up(figures: int) -> int:
+    """The number that eight decimal digits make, one a byte, the first one lowest: neighbours, pairs, then fours."""
+    figures = figures * uint64(10) + (figures >> uint64(8))
+    even, odd = figures & uint64(0x000000FF000000FF), (figures >> uint64(16)) & uint64(0x000000FF000000FF)
+    total: int = (even * uint64(0x000F424000000064) + odd * uint64(0x0000271000000001)) >> uint64(32)
+    return total
+
+
+@_kernel()
 def _find(code: int, codes: Words, slots: Channels) -> int:
     mask = uint64(codes.shape[0] - 1)
     slot = (code * uint64(0x9E3779B97F4A7C15) >> uint64(40)) & mask
@@ -89,7 +119,7 @@ def _find(code: int, codes: Words, slots: Channels) -> int:
     return -1
 
 
-@njit(cache=True)
+@_kernel()
 def fill_table(wanted: Words, codes: Words, slots: Channels) -> int:
     """Put the channels' codes into an empty table; the number of a channel whose code is there already, or -1."""
     mask = uint64(codes.shape[0] - 1)
@@ -103,11 +133,98 @@ def fill_table(wanted: Words, codes: Words, slots: Channels) -> int:
     return -1
 
 
-@njit(cache=True)
+@_kernel()
+def _read_code(raw: Bytes, at: int, end: int) -> tuple[int, int]:
+    """The number of the identifier code that begins at a byte, and where it ends."""
+    code = uint64(0)
+    while at < end and _byte(raw, at) > _BLANK:
+        code = _mix(code, _byte(raw, at))
+        at += 1
+    return code, at
+
+
+@_kernel()
+def _read_time(raw: Bytes, at: int, end: int) -> tuple[int, int]:
+    """The number whose digits begin at a byte, of which 19 at most are read, and where they end."""
+    stop = min(end, at + 19)  # they stay below 2^63
+    total = 0
+    if end - at >= 8:
+        figures = _word(raw, at) ^ uint64(0x3030303030303030)
+        # Bit 7 of a byte is set where it is above 9; a carry can only reach bytes behind the first of these.
+        others = ((figures + uint64(0x7676767676767676)) | figures) & uint64(0x8080808080808080)
+        if not others:  # where it ends does not depend on what they are, so the next record need not wait for it
+            total = int64(_add_up(figures))  # signed again: with one without a sign numba goes on in floats
+            at += 8
+    while at < stop and 48 <= _byte(raw, at) <= 57:
+        total = total * 10 + (int(_byte(raw, at)) - 48)
+        at += 1
+    return total, at
+
+
+@_kernel()
+def _end_of_token(raw: Bytes, at: int, end: int) -> int:
+    """The place of the first blank from a byte on, or the end."""
+    while end - at >= 8:
+        word = _word(raw, at)
+        # Bit 7 of a byte is set where it is no blank: above 32, or above 127.
+        others = ((word & uint64(0x7F7F7F7F7F7F7F7F)) + uint64(0x5F5F5F5F5F5F5F5F)) | word
+        if ~others & uint64(0x8080808080808080):
+            break
+        at += 8
+    while at < end and _byte(raw, at) > _BLANK:
+        at += 1
+    return at
+
+
+@_kernel()
+def _scale(ticks: int, scale: int, divisor: int) -> int:
+    """A time in picoseconds, to the nearest."""
+    return ticks * scale if divisor == 1 else (ticks + divisor // 2) // divisor
+
+
+@_kernel()
+def _next_place(channel: int, mask: int, chunks: int, owners: Channels, fill: Counts) -> int:
+    """Where the next bit of a channel is put, in a chunk of its own, begun where it has none with room; -1: no more."""
+    into: int = fill[channel]
+    if into & mask == 0:
+        if chunks >= owners.shape[0]:
+            return -1
+        owners[chunks] = channel
+        into = chunks * (mask + 1)
+    fill[channel] = into + 1
+    return into
+
+
+@_kernel()
+def _put_digits(raw: Bytes, first: int, last: int, value: Words, unknown: Words, at: int) -> bool:
+    """Write up to 64 digits as the lowest word of the planes, eight at a time; False where some is neither 0 nor 1."""
+    total = uint64(0)
+    odd = uint64(0)
+    while first < last:
+        count = uint64(min(8, last - first))
+        drop = uint64(64) - (count << uint64(3))
+        word = (_word(raw, first) << drop) ^ (uint64(0x3030303030303030) << drop)
+        odd |= word & uint64(0xFEFEFEFEFEFEFEFE)
+        # The k-th byte's lowest bit comes to bit 63 - k; no two products meet, so nothing is carried.
+        total = (total << count) | ((word & uint64(0x0101010101010101)) * uint64(0x8040201008040201)) >> uint64(56)
+        first += 8
+    value[at], unknown[at] = total, uint64(0)
+    plain: bool = odd == uint64(0)
+    return plain
+
+
+@_kernel()
 def _put_vector(
     raw: Bytes, first: int, last: int, words: int, width: int, value: Words, unknown: Words, at: int
 ) -> int:
     """Write the digits of raw[first:last] as planes of so many words; 0, or why not."""
+    if (
+        words == 1
+        and last - first <= width
+        and raw.shape[0] - last >= 8
+        and _put_digits(raw, first, last, value, unknown, at)
+    ):
+        return 0
     for k in range(words):
         value[at + k] = uint64(0)
         unknown[at + k] = uint64(0)
@@ -127,7 +244,14 @@ def _put_vector(
     return 0
 
 
-@njit(cache=True, nogil=True)
+@_kernel()
+def _byte(raw: Bytes, at: int) -> int:
+    """One byte; its place is never below 0, so no wrap-around is looked for."""
+    byte: int = raw[uint64(at)]
+    return byte
+
+
+@_kernel(nogil=True)
 def read_changes(
     raw: Bytes,
     state: Counts,
@@ -136,9 +260,13 @@ def read_changes(
     slots: Channels,
     kinds: Bytes,
     widths: Counts,
-    bit_channel: Channels,
-    bit_ticks: Counts,
-    bit_level: Bytes,
+    scale: int,
+    divisor: int,
+    mask: int,
+    owners: Channels,
+    fill: Counts,
+    bit_times: Counts,
+    bit_levels: Bytes,
     vector_channel: Channels,
     vector_ticks: Counts,
     value: Words,
@@ -155,49 +283,49 @@ def read_changes(
     end = raw.shape[0]
     pos = state[POS]
     ticks = state[TICKS]
-    nb = state[NUM_BITS]
+    now = _scale(ticks, scale, divisor)
+    chunks = state[NUM_CHUNKS]
     nv = state[NUM_VECTORS]
     nw = state[NUM_WORDS]
     nr = state[NUM_REALS]
-    most_bits = bit_channel.shape[0]
+    rounded = state[ROUNDED]
+    between = int(divisor != 1 and ticks % divisor != 0)
     reason = MORE
     at = pos
     while True:
-        while pos < end and raw[pos] <= _BLANK:
+        while pos < end and _byte(raw, pos) <= _BLANK:
             pos += 1
         at = pos
         if pos >= end:
             break
-        lead = _LEAD[raw[pos]]
+        lead = _LEAD[_byte(raw, pos)]
         if lead == _BIT:
             k = pos + 2
-            if k < end and raw[k] <= _BLANK:  # codes of one character, which most files have, need no search
-                channel = int(single[raw[k - 1]])
+            if k < end and _byte(raw, k) <= _BLANK:  # codes of one character, which most files have, need no search
+                channel = int(single[_byte(raw, k - 1)])
             else:
-                k = pos + 1
-                code = uint64(0)
-                while k < end and raw[k] > _BLANK:
-                    code = _mix(code, raw[k])
-                    k += 1
+                code, k = _read_code(raw, pos + 1, end)
                 if k >= end:
                     break
                 channel = _find(code, codes, slots)
             if channel < 0:
                 reason = STRANGER
                 break
-            if kinds[channel] == LOGIC:
-                if nb >= most_bits:
-                    reason = FULL
-                    break
-                bit_channel[nb] = channel
-                bit_ticks[nb] = ticks
-                bit_level[nb] = LEVEL[raw[pos]]
-                nb += 1
-                pos = k
-                continue
-            if kinds[channel] == REAL:
+            kind = _byte(kinds, channel)
+            if kind == REAL:
                 reason = WRONG_KIND
                 break
+            if kind == LOGIC:
+                into = _next_place(channel, mask, chunks, owners, fill)
+                if into < 0:
+                    reason = FULL
+                    break
+                chunks += into & mask == 0
+                rounded += between
+                bit_times[into] = now
+                bit_levels[into] = LEVEL[_byte(raw, pos)]
+                pos = k + 1
+                continue
             words = (widths[channel] + 63) >> 6
             if nv >= vector_channel.shape[0] or nw + words > value.shape[0]:
                 reason = FULL
@@ -207,16 +335,11 @@ def read_changes(
             vector_ticks[nv] = ticks
             nv += 1
             nw += words
-            pos = k
+            pos = k + 1
         elif lead == _TIME:
-            k = pos + 1
-            total = 0
-            stop = min(end, pos + 20)  # 19 digits stay below 2^63
-            while k < stop and 48 <= raw[k] <= 57:
-                total = total * 10 + (int(raw[k]) - 48)
-                k += 1
-            if k < end and raw[k] > _BLANK:
-                reason = TOO_LATE if k == stop and 48 <= raw[k] <= 57 else NO_RECORD
+            total, k = _read_time(raw, pos + 1, end)
+            if k < end and _byte(raw, k) > _BLANK:
+                reason = TOO_LATE if 48 <= _byte(raw, k) <= 57 else NO_RECORD
                 break
             if total > MOST_TICKS:
                 reason = TOO_LATE
@@ -230,33 +353,33 @@ def read_changes(
                 reason = BACKWARDS
                 break
             ticks = total
-            pos = k
+            now = _scale(ticks, scale, divisor)
+            between = int(divisor != 1 and ticks % divisor != 0)
+            pos = k + 1
         elif _BITS <= lead <= _QUANTITY:
-            k = pos + 1
-            while k < end and raw[k] > _BLANK:
-                k += 1
-            last = k
-            while k < end and raw[k] <= _BLANK:
-                k += 1
-            code = uint64(0)
-            begin = k
-            while k < end and raw[k] > _BLANK:
-                code = _mix(code, raw[k])
-                k += 1
-            if k >= end:
-                break
-            if last == pos + 1 or k == begin:
+            last = _end_of_token(raw, pos + 1, end)
+            begin = last
+            while begin < end and _byte(raw, begin) <= _BLANK:
+                begin += 1
+            k = begin + 1
+            if k < end and _byte(raw, k) <= _BLANK:
+                channel = int(single[_byte(raw, begin)])
+            else:
+                code, k = _read_code(raw, begin, end)
+                if k >= end:
+                    break
+                channel = _find(code, codes, slots)
+            if last == pos + 1:
                 reason = NO_RECORD
                 break
-            channel = _find(code, codes, slots)
             if channel < 0:
                 reason = STRANGER
                 break
-            is_real = lead == _QUANTITY
-            if is_real != (kinds[channel] == REAL):
+            kind = _byte(kinds, channel)
+            if (lead == _QUANTITY) != (kind == REAL):
                 reason = WRONG_KIND
                 break
-            if is_real:
+            if kind == REAL:
                 if nr >= real_channel.shape[0]:
                     reason = FULL
                     break
@@ -265,20 +388,22 @@ def read_changes(
                 real_first[nr] = pos + 1
                 real_last[nr] = last
                 nr += 1
-            elif kinds[channel] == LOGIC:
-                if nb >= most_bits:
-                    reason = FULL
-                    break
+            elif kind == LOGIC:
+                level = LEVEL[_byte(raw, last - 1)]
                 if last - pos != 2:
                     reason = TOO_WIDE
                     break
-                if LEVEL[raw[last - 1]] == NO_LEVEL:
+                if level == NO_LEVEL:
                     reason = NO_RECORD
                     break
-                bit_level[nb] = LEVEL[raw[last - 1]]
-                bit_channel[nb] = channel
-                bit_ticks[nb] = ticks
-                nb += 1
+                into = _next_place(channel, mask, chunks, owners, fill)
+                if into < 0:
+                    reason = FULL
+                    break
+                chunks += into & mask == 0
+                rounded += between
+                bit_times[into] = now
+                bit_levels[into] = level
             else:
                 words = (widths[channel] + 63) >> 6
                 if nv >= vector_channel.shape[0] or nw + words > value.shape[0]:
@@ -291,7 +416,7 @@ def read_changes(
                 vector_ticks[nv] = ticks
                 nv += 1
                 nw += words
-            pos = k
+            pos = k + 1
         elif lead == _KEYWORD:
             reason = KEYWORD
             break
@@ -300,12 +425,46 @@ def read_changes(
             break
     state[POS] = pos
     state[TICKS] = ticks
-    state[NUM_BITS] = nb
+    state[NUM_CHUNKS] = chunks
     state[NUM_VECTORS] = nv
     state[NUM_WORDS] = nw
     state[NUM_REALS] = nr
     state[AT] = at
+    state[ROUNDED] = rounded
     return reason
+
+
+@njit(cache=True, nogil=True)
+def _copy(source: npt.NDArray[Any], target: npt.NDArray[Any], count: int) -> None:
+    """Copy so many values; a loop, since assigning slices takes seconds to compile."""
+    for k in range(count):
+        target[k] = source[k]
+
+
+@njit(cache=True, nogil=True)
+def gather_bits(
+    owners: Channels, fill: Counts, chunk: int, bit_times: Counts, bit_levels: Bytes, times: Counts, levels: Bytes
+) -> Counts:
+    """Bring the chunks of each channel together, in their order; where each channel begins, and where the last ends.
+
+    `owners`: of the chunks in use.  `fill` is set back to none.
+    """
+    num = fill.shape[0]
+    begins = np.zeros(num + 1, np.int64)
+    sizes = np.empty(owners.shape[0], np.int64)
+    for k in range(owners.shape[0]):
+        sizes[k] = min(chunk, fill[owners[k]] - k * chunk)  # the last of a channel may be filled in part
+        begins[owners[k] + 1] += sizes[k]
+    for c in range(num):
+        begins[c + 1] += begins[c]
+        fill[c] = begins[c]
+    for k in range(owners.shape[0]):
+        into = fill[owners[k]]
+        _copy(bit_times[k * chunk :], times[into:], sizes[k])
+        _copy(bit_levels[k * chunk :], levels[into:], sizes[k])
+        fill[owners[k]] = into + sizes[k]
+    fill[:] = 0
+    return begins
 
 
 @njit(cache=True, nogil=True)
@@ -322,24 +481,6 @@ def sort_by_channel(channel: Channels, num_channels: int) -> tuple[Counts, Count
         order[fill[channel[k]]] = k
         fill[channel[k]] += 1
     return order, begins
-
-
-@njit(cache=True, nogil=True)
-def pick_bits(
-    ticks: Counts, level: Bytes, order: Counts, times: Counts, levels: Bytes, scale: int, divisor: int
-) -> int:
-    """Changes in the order given, with times in picoseconds; how many times had to be rounded."""
-    rounded = 0
-    for k in range(order.shape[0]):
-        at = ticks[order[k]]
-        if divisor == 1:
-            times[k] = at * scale
-        else:
-            times[k] = (at + divisor // 2) // divisor
-            if at % divisor:
-                rounded += 1
-        levels[k] = level[order[k]]
-    return rounded
 
 
 @njit(cache=True, nogil=True)
