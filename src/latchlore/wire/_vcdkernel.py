@@ -9,6 +9,9 @@ Packed arrays, used by every function here:
   header refuses two codes of one file that fall together.
 * `single` int32 (256): the channel of each code of one character, -1 where there is none.
 * `kinds` uint8, `widths` int64: of each channel, by `LOGIC`, `VECTOR`, `REAL`.
+* changes of single bits, `bit_times` int64 (picoseconds) and `bit_levels` uint8, in chunks of `mask` + 1 places (a
+  power of two): `owners` int32, the channel of each chunk taken; `fill` int64, the place behind a channel's last
+  change, at a border of chunks where it needs a new one.
 * bits: 0, 1, 2 unknown, 3 high impedance.  Of a vector, two planes of 64-bit words, lowest word first: `value` and
   `unknown`; (unknown, value) = (0, 0) is 0, (0, 1) is 1, (1, 0) is x, (1, 1) is z.
 """
