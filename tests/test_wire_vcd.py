@@ -71,8 +71,14 @@ def test_read_vcd(tmp_path: Path, keep: bool) -> None:
         ),
         (
             "#999999999999999999\n0!\n",
-            "t.vcd:12: time '#999999999999999999' is too large; times end at 9,223,372 seconds",
+            "t.vcd:10: time '#999999999999999999' is too large; times end at 9,223,372 seconds",
         ),
+        (
+            "#0\n#9999999999999999999\n0!\n",
+            "t.vcd:11: time '#9999999999999999999' is too large; times end at 9,223,372 seconds",
+        ),
+        ("#0\n0 !\n", "t.vcd:11: '0' has no identifier; one follows without a blank, as in '1!'"),
+        ("#0\n0!\n\x00\x01\n1!\n", "t.vcd:12: byte {at} is 00h; a VCD file is text, this file looks binary"),
         ("#0\n1#\n", "t.vcd:11: '1#' does not suit 'top.volts', which carries a real number"),
         ("#0\nr1 !\n", "t.vcd:11: 'r1' does not suit 'top.STB', which carries one bit"),
         ("#0\nrten #\n", "t.vcd:11: 'ten' is no number"),
@@ -86,7 +92,8 @@ def test_read_vcd_wrong(tmp_path: Path, body: str, words: str) -> None:
     for ends in ("\n", "\r\n", "\r"):
         with pytest.raises(BadInput) as caught:
             read(tmp_path, "\ufeff" + (HEAD + body).replace("\n", ends), keep=True)
-        assert str(caught.value) == words
+        at = (tmp_path / "t.vcd").read_bytes().find(b"\x00")
+        assert str(caught.value) == words.format(at=at)
     assert sorted(path.name for path in tmp_path.iterdir()) == ["t.vcd"]
 
 
@@ -180,6 +187,37 @@ def test_read_vcd_cut_off(tmp_path: Path, tail: str, last: str | None, note: str
     assert capture.notes == ((note.format(at=len(text)),) if note else ())
 
 
+@pytest.mark.parametrize("piece", [16, 64, 1 << 19])
+def test_read_vcd_filled_up(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, piece: int) -> None:
+    """Zero bytes at the end, as a power cut leaves them, end the file; what stands just before them may be cut."""
+    monkeypatch.setattr(_vcd, "PIECE", piece)
+    text = HEAD + "#3\n0!\n#12"
+    capture = read(tmp_path, text + "\0" * 100)
+    assert (rows(capture, "STB"), capture.end, capture.breaks_off) == ([(30_000, "0")], Span(30_000), True)
+    assert capture.notes == (
+        f"the last 100 bytes, from byte {len(text)} on, are zero: writing broke off there; all before it was read",
+        f"the file ends in the middle of a record: '#12' at byte {len(text) - 3} was left out; all before it was read",
+    )
+    whole = read(tmp_path, HEAD + "#3\n0!\n\x1a\r\n")  # the end mark of old systems
+    assert (rows(whole, "STB"), whole.notes, whole.breaks_off) == ([(30_000, "0")], (), False)
+
+
+@pytest.mark.parametrize("piece", [16, 23, 64, 1 << 19])
+def test_read_vcd_comments(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, piece: int) -> None:
+    """A comment goes on to a word `$end`, not to a word that holds it (18.2.1: keywords stand between blanks)."""
+    monkeypatch.setattr(_vcd, "PIECE", piece)
+    capture = read(tmp_path, HEAD + "#3\n$comment see $endpoint and a$end there $end\n0!\n$comment $end")
+    assert (rows(capture, "STB"), capture.notes) == ([(30_000, "0")], ())
+    cut = read(tmp_path, HEAD + "#3\n0!\n$comment b $endl")
+    assert (rows(cut, "STB"), cut.breaks_off) == ([(30_000, "0")], True)
+
+
+def test_read_vcd_leading_zeros(tmp_path: Path) -> None:
+    """Zeros in front of a time do not count, however many."""
+    capture = read(tmp_path, HEAD + f"#{'0' * 30}\n0!\n#{'0' * 11}123456789\n1!\n#{'0' * 40}123456790\n0!\n")
+    assert rows(capture, "STB") == [(0, "0"), (1_234_567_890_000, "1"), (1_234_567_900_000, "0")]
+
+
 def test_read_vcd_any_cut(tmp_path: Path) -> None:
     """Cut at any byte behind the declarations, a file gives a beginning of what the whole gives."""
     text = HEAD + '#0\n$dumpvars\n0!\nb0 "\nr1.25 #\n1!!\n$end\n$comment a b $end\n#12\n1!\nb101 "\n'
@@ -196,6 +234,8 @@ def test_read_vcd_gaps(tmp_path: Path) -> None:
     capture = read(tmp_path, HEAD + "#1\n1!\n#2\n$dumpoff\nx!\n$end\n#7\n$dumpon\n0!\n$end\n#9\n$dumpoff\n$end\n")
     assert [(gap.since, gap.until) for gap in capture.gaps] == [(Span(20_000), Span(70_000)), (Span(90_000), None)]
     assert rows(capture, "STB") == [(10_000, "1"), (20_000, "x"), (70_000, "0")]
+    said = "recording was switched off {}, for 50 ns in all, first at 20 ns; what happened then is not known"
+    assert capture.notes == (said.format("once"),)
     twice = read(tmp_path, HEAD + "#1\n$dumpoff\n$end\n#2\n$dumpoff\n$end\n#3\n$dumpon\n1!\n$end\n")
     assert [(gap.since, gap.until) for gap in twice.gaps] == [(Span(10_000), Span(30_000))]
 

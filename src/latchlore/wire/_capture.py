@@ -100,7 +100,8 @@ class Capture:
     """A capture: `channels` in file order; `begin` and `end` its first and last time.
 
     `notes`: what the reader must know about how it was read (cut off, rounded), in words.  `gaps`: where recording
-    was switched off.  `step`: the sampling period, None where the file records changes.
+    was switched off.  `step`: the sampling period, None where the file records changes.  `breaks_off`: the file ends
+    in the middle of a record, so that there was more.
     """
 
     file: str
@@ -110,6 +111,7 @@ class Capture:
     notes: tuple[str, ...] = ()
     gaps: tuple[Gap, ...] = ()
     step: Span | None = None
+    breaks_off: bool = False
     _by_name: dict[str, Channel] = field(default_factory=dict, repr=False)
     _overviews: dict[int, Overview] = field(default_factory=dict, repr=False)
 

@@ -17,6 +17,7 @@ from latchlore.base import Origin, Span, SpanRange
 from latchlore.wire import _edgekernel as kernel
 from latchlore.wire import _handshakewording as words
 from latchlore.wire._bytelog import Run
+from latchlore.wire._completeness import PART, count_cut, judge_completeness, lessen
 from latchlore.wire._lines import (
     Concluded,
     Latch,
@@ -48,8 +49,6 @@ MOVES_MIN = 3
 FAR = 2**62
 LONG = 4_000_000
 """Strobe edges above which what is found does not stay in memory."""
-PART = 1 << 20
-"""So many bytes are looked at a time where all of a long capture are."""
 
 
 class Seen(IntEnum):
@@ -189,6 +188,7 @@ class HandshakeReader:
         active = self.strobe_active.value
         if active is None:
             active = 1 - int(strobe[1][0]) if len(strobe[1]) and strobe[1][0] < 2 else 0
+        self.strobe, self.active = strobe, active
         self.leads, self.trails = kernel.find_pulses(*strobe, active)
         self.busy = None if lines.busy is None else clean_line(capture, lines.busy)
         self.ack = None if lines.ack is None else clean_line(capture, lines.ack)
@@ -233,6 +233,7 @@ class HandshakeReader:
             columns = self._count_missed(columns, cycles)
         counted = None if cycles is None else (cycles[0], len(cycles[1]))
         complete, why = judge_completeness(self.step, self.leads, self.trails, counted)
+        complete, why = lessen(complete, why, self.capture, count_cut(self.strobe, self.active))
         self.notes += note_doubts(columns[1], columns[4])
         return ParallelReading(
             self.capture.file,
@@ -252,6 +253,8 @@ class HandshakeReader:
         if self.lines.latch is not None:
             return Concluded(0 if self.lines.latch is Latch.LEADING else 1, words.STATED)
         num = len(lead)
+        if not num:
+            return Concluded(None, words.NO_STROBE_TELLS)
         moves_at_lead, moves_at_trail = (int(np.count_nonzero(doubt)) for doubt in (lead_doubt, trail_doubt))
         differ = int(np.count_nonzero((lead != trail) | (lead_doubt != 0) | (trail_doubt != 0)))
         if not differ:
@@ -413,32 +416,3 @@ def note_doubts(doubt: Bytes, seen: Bytes) -> list[str]:
         num += int(np.count_nonzero(real))
         num_doubt += int(np.count_nonzero(doubt[begin : begin + PART][real]))
     return [words.DOUBTFUL.format(count=num_doubt, num=num)] if num_doubt else []
-
-
-def judge_completeness(
-    step_ps: int, leads: Times, trails: Times, counted: tuple[str, int] | None
-) -> tuple[bool | None, str]:
-    """Whether no byte can be missing, and why; `counted`: the line that counts them, and how many it counts."""
-    if not step_ps:
-        return True, words.EXACT
-    if counted is not None:
-        return True, words.BY_CYCLES.format(count=counted[1], line=counted[0])
-    num = len(leads)
-    if not num:
-        return None, words.NO_STROBE
-    seen: set[int] = set()
-    narrow, shortest = 0, 2
-    for begin in range(0, num, PART):
-        end = min(num, begin + PART)
-        widths = (trails[begin:end] - leads[begin:end]) // step_ps
-        narrow += int(np.count_nonzero(widths == 1))
-        seen.update(np.unique(np.minimum(widths, 3)).tolist())
-        pauses = (leads[begin + 1 : end + 1] - trails[begin : min(end, num - 1)]) // step_ps
-        shortest = min([shortest, *([int(pauses.min())] if len(pauses) else [])])
-    if min(seen) >= 2 and shortest >= 2:
-        return True, words.WIDE_ENOUGH
-    if seen == {1, 2} and shortest >= 2:
-        return True, words.BETWEEN
-    step = Span(step_ps)
-    wanted = f"a period of {Span(max(1, step_ps // 4))}"
-    return False, words.TOO_SLOW.format(count=narrow, num=num, step=step, wanted=wanted)

@@ -33,6 +33,12 @@ TOO_SLOW = (
     "samples, so bytes may be missing anywhere; sample at {wanted} or faster"
 )
 NO_STROBE = "no whole strobe is in the capture: too slow to tell, or the wrong line"
+NOTHING_SENT = "no whole strobe is in the capture: nothing was sent, or it is the wrong line"
+NO_STROBE_TELLS = "no whole strobe is in the capture, so none shows which"
+SWITCHED_OFF = "recording was switched off for {span} in all"
+BREAKS_OFF = "the file breaks off, so what came after is not known"
+CUT_STROBE = "one strobe is cut by the begin or the end of what was recorded, and its byte is left out"
+CUT_STROBES = "{count} strobes are cut by the begin or the end of what was recorded, and their bytes are left out"
 INFERRED = "{count} bytes have no strobe in the capture and were counted by the {line} line"
 RINGING = (
     "{count} strobes follow another so soon, the data standing still, that they look like ringing and were left out"

@@ -17,13 +17,12 @@ from latchlore.base import Span
 from latchlore.wire import _edgekernel as kernel
 from latchlore.wire import _handshakewording as words
 from latchlore.wire._capture import Capture, Channel
+from latchlore.wire._completeness import PART, count_cut, judge_completeness, lessen
 from latchlore.wire._handshake import (
-    PART,
     HandshakeReader,
     ParallelReading,
     Seen,
     Tally,
-    judge_completeness,
     keeps_to_one_end,
     note_doubts,
 )
@@ -105,7 +104,7 @@ def read_long(capture: Capture, lines: ParallelLines) -> ParallelReading | None:
             if agreed is None or not _holds(agreed, capture):
                 return None
             if not _learns(known, agreed):
-                return _joined(capture, level, agreed, spool)
+                return _joined(capture, level, agreed, spool, count_cut(strobe, level.value or 0))
     return None
 
 
@@ -267,7 +266,7 @@ def _add_rows(
         spool.add(name, kind, getattr(reading, name)[keep])
 
 
-def _joined(capture: Capture, level: Concluded, agreed: _Agreed, spool: Spool) -> ParallelReading:
+def _joined(capture: Capture, level: Concluded, agreed: _Agreed, spool: Spool, num_cut: int) -> ParallelReading:
     columns = {name: spool.column(name, kind) for name, kind in (*_COLUMNS, *_STROBES)}
     seen, tally = columns["seen"], agreed.tally
     totals = np.zeros(len(Seen), np.int64)
@@ -281,6 +280,7 @@ def _joined(capture: Capture, level: Concluded, agreed: _Agreed, spool: Spool) -
     cycles = (tally.cycles, int(totals[Seen.STROBE] + totals[Seen.COUNTED])) if tally.cycles else None
     step = 0 if capture.step is None else capture.step.picoseconds
     complete, why = judge_completeness(step, columns["leads"], columns["trails"], cycles)
+    complete, why = lessen(complete, why, capture, num_cut)
     notes += note_doubts(columns["doubt"], seen)
 
     def told(found: Concluded) -> Concluded:

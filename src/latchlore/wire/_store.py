@@ -180,6 +180,7 @@ def _build(head: dict[str, Any], column: Any, with_overviews: bool = True) -> Ca
         tuple(head["notes"]),
         tuple(Gap(Span(a), None if b is None else Span(b)) for a, b in head["gaps"]),
         None if head["step"] is None else Span(head["step"]),
+        head["breaks_off"],
     )
 
 

@@ -144,6 +144,7 @@ class _Changes:
         self.begin = self.end = 0
         self.step: int | None = None
         self.notes: list[str] = []
+        self.breaks_off = False
 
     def collect(self, num: int) -> None:
         if not num:
@@ -162,7 +163,7 @@ class _Changes:
             for name, count in zip(self.names, self.counts, strict=True)
         ]
         head = {"file": self.file, "channels": rows, "begin": self.begin, "end": self.end, "gaps": []}
-        return self.columns.finish({**head, "notes": self.notes, "step": self.step}, stamp)
+        return self.columns.finish({**head, "notes": self.notes, "step": self.step, "breaks_off": self.breaks_off}, stamp)
 
 
 class _TableReader:
@@ -222,6 +223,7 @@ class _TableReader:
         changes, state = self.changes, self.state
         if rest.strip():
             text = rest.strip()[:40].decode("utf-8", "replace")
+            changes.breaks_off = True
             changes.notes.append(words.CUT_OFF.format(text=text, at=self.before))
         if not state[kernel.ROWS]:
             raise BadInput(Origin(self.file), words.NO_ROWS)
@@ -318,6 +320,7 @@ def _read_packed(path: Path, file: str, packed: PackedMap, columns: Columns, pro
         while piece := source.read(PIECE * packed.size):
             whole = len(piece) // packed.size
             if whole * packed.size < len(piece):
+                changes.breaks_off = True
                 changes.notes.append(words.CUT_SAMPLE.format(count=len(piece) % packed.size, size=packed.size))
             samples = np.frombuffer(piece, kind, whole).astype(np.int64)
             at = 0

@@ -174,7 +174,8 @@ def measure_handshake(capture: Capture, lines: ParallelLines, reading: ParallelR
     """Every figure that the capture shows, by its name, in the order of `FIGURES`.
 
     Set-up ends at the latching edge and hold begins there; where the edge is not known, set-up ends at the leading
-    and hold begins at the trailing edge, which makes both the shorter.  A capture that was long to read
+    and hold begins at the trailing edge, which makes both the shorter.  Stretches that reach into one in which nothing
+    was recorded are left out.  A capture that was long to read
     (`read_parallel`) is measured window by window, and the figures' columns lie in files that vanish with them.
     """
     if not is_long(capture, lines):
@@ -199,11 +200,32 @@ class _Meter:
         self._measure_strobes()
         self._measure_data()
         self._measure_answers()
+        if self.capture.gaps:
+            self.found = {name: self._recorded(name, *columns) for name, columns in self.found.items()}
         return {
             name: Figure(name, self.capture.file, *self.found[name], slack)
             for name in FIGURES
             if name in self.found and len(self.found[name][0])
         }
+
+    def _recorded(self, name: str, moments: Times, lengths: Times) -> tuple[Times, Times]:
+        """A figure without the stretches of which a part was not recorded."""
+        gaps = self.capture.gaps
+        begins = np.array([gap.since.picoseconds for gap in gaps], np.int64)
+        ends = np.array([FAR if gap.until is None else gap.until.picoseconds for gap in gaps], np.int64)
+        parts: list[tuple[Times, Times]] = []
+        for begin in range(0, len(moments), WINDOW):
+            since, length = moments[begin : begin + WINDOW], lengths[begin : begin + WINDOW]
+            until = since + length
+            first = np.searchsorted(ends, np.minimum(since, until), "left")  # the first gap that may reach into it
+            clear = np.append(begins, FAR)[first] > np.maximum(since, until)
+            parts.append((since[clear], length[clear]))
+            if self.spool is not None:
+                for kind, column in zip(("moment", "length"), parts.pop(), strict=True):
+                    self.spool.add(f"{name} recorded {kind}", "<i8", column)
+        if self.spool is not None:
+            return tuple(self.spool.column(f"{name} recorded {kind}", "<i8") for kind in ("moment", "length"))
+        return tuple(np.concatenate(column) for column in zip(*parts, strict=True)) if parts else (moments, lengths)
 
     def _measure_strobes(self) -> None:
         leads, trails = self.reading.leads, self.reading.trails

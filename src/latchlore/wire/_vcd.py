@@ -30,10 +30,14 @@ ROOM = 1 << 22
 VECTOR_ROOM = 1 << 20
 """Of vectors (12 bytes each, and 16 for each 64 bits)."""
 LAST_PS = 2**63 - 1
+_LAID_OUT = b" \t\n\v\f\r"
+_FILL, _END_MARK = 0, 26
+"""What a power cut leaves where data was to be written, and what old systems put behind a text."""
 _KINDS = {ChannelKind.LOGIC: kernel.LOGIC, ChannelKind.VECTOR: kernel.VECTOR, ChannelKind.REAL: kernel.REAL}
 _REAL = re.compile(rb"[+-]?(?:\d+(?:\.\d*)?(?:[eE][+-]?\d+)?|\.\d+(?:[eE][+-]?\d+)?|inf|nan)", re.IGNORECASE)
 """What C's ``%.16g``, by which the standard has reals written, can give."""
 _TOKEN = re.compile(rb"\S+")
+_COMMENT_END = re.compile(rb"(?<!\S)\$end(?!\S)")
 _PLAIN_KEYWORDS = {b"$dumpvars", b"$dumpall", b"$dumpon", b"$dumpoff", b"$end"}
 _KEYWORDS = (*_PLAIN_KEYWORDS, b"$comment")
 
@@ -64,15 +68,18 @@ class _Reader:
         head_raw, rest = self._head_bytes()
         self.head: Head = parse_head(head_raw, file)
         self.variables = self.head.variables
+        self.latest = min(kernel.MOST_TICKS, LAST_PS * self.head.divisor // self.head.scale)
         self.buffer = np.zeros(PIECE, np.uint8)
         self.filled = 0
+        self.notes = list(self.head.notes)
+        self.breaks_off = False
         self._put(rest)
+        self._end_at_fill(0)
         self.state = np.zeros(kernel.STATE_SIZE, np.int64)
         self.changes = np.zeros(len(self.variables), np.int64)
         self.first: int | None = None
         self.rounded = 0
         self.gaps: list[list[int | None]] = []
-        self.notes = list(self.head.notes)
         self._make_tables()
 
     def _head_bytes(self) -> tuple[bytes, bytes]:
@@ -144,8 +151,33 @@ class _Reader:
         self.filled = rest
         got = self.source.readinto(self.buffer[rest:].data)  # type: ignore[attr-defined]  # typed too narrowly
         self.filled += got
+        self._end_at_fill(rest)
         self.progress(self.before + self.filled, self.size, words.READING.format(file=self.file))
         return bool(got)
+
+    def _end_at_fill(self, begin: int) -> None:
+        """Let the file end where nothing but zero bytes follows.  Refuses other bytes that are no text.
+
+        `begin`: of what the buffer holds, what was not looked at yet.
+        """
+        new = self.buffer[begin : self.filled]
+        # two fast looks for what hardly any file has: bytes below 9, and from 14 to 31
+        if not len(new) or (new.min() >= 9 and not (new - np.uint8(14) < 18).any()):
+            return
+        at = begin + int(np.flatnonzero((new < 32) & ~np.isin(new, list(_LAID_OUT)))[0])
+        tail = self.buffer[at : self.filled]
+        count = zeros = 0
+        while len(tail):
+            if not np.isin(tail, (_FILL, _END_MARK, *_LAID_OUT)).all():
+                value = int(self.buffer[at])
+                raise BadInput(self._place(at), words.NO_TEXT.format(value=value, at=self.before + at))
+            count += len(tail)
+            zeros += int(np.count_nonzero(tail == _FILL))
+            tail = np.frombuffer(self.source.read(PIECE), np.uint8)
+        if zeros:
+            self.breaks_off = True
+            self.notes.append(words.FILLED_UP.format(count=count, at=self.before + at))
+        self.filled = at
 
     def read(self, stamp: str) -> Capture:
         at_end = False
@@ -153,10 +185,9 @@ class _Reader:
             reason = kernel.read_changes(
                 self.buffer[: self.filled],
                 *(self.state, self.single, self.codes, self.slots, self.kinds, self.widths),
-                *(self.head.scale, self.head.divisor, self.chunk - 1, self.owners, self.fill),
+                *(self.head.scale, self.head.divisor, self.latest, self.chunk - 1, self.owners, self.fill),
                 *(*self.bits, *self.vectors, *self.planes, *self.reals, *self.real_texts),
             )
-            self._picoseconds(int(self.state[kernel.TICKS]))
             self._collect_reals()
             if reason == kernel.FULL:
                 self._collect()
@@ -196,13 +227,14 @@ class _Reader:
         if end == len(raw) and keyword not in _PLAIN_KEYWORDS and any(k.startswith(keyword) for k in _KEYWORDS):
             return self._cut_off(keyword)
         if keyword == b"$comment":
-            found = raw.find(b"$end", end)
-            while found < 0:
-                if at_end or not self._refill():
-                    return self._cut_off(raw)
+            found = _COMMENT_END.search(raw, end)
+            while found is None or (found.end() == len(raw) and not at_end):  # more may follow in the next piece
+                at_end = at_end or not self._refill()
                 raw = self._token_onwards()
-                found = raw.find(b"$end", end)
-            end = found + 4
+                found = _COMMENT_END.search(raw, end)
+                if found is None and at_end:
+                    return self._cut_off(raw)
+            end = found.end()
         elif keyword not in _PLAIN_KEYWORDS:
             shown = keyword[:40].decode("utf-8", "replace")
             if keyword.startswith(b"$dumpports"):
@@ -225,13 +257,11 @@ class _Reader:
         text = rest.split(b"\n")[0].strip()[:40].decode("utf-8", "replace")
         self.notes.append(words.CUT_OFF.format(text=text, at=self.before + int(self.state[kernel.POS])))
         self.state[kernel.POS] = self.filled
+        self.breaks_off = True
         return True
 
     def _picoseconds(self, ticks: int) -> int:
-        time = (ticks * self.head.scale + self.head.divisor // 2) // self.head.divisor
-        if time > LAST_PS:
-            raise BadInput(self._place(int(self.state[kernel.AT])), words.TOO_LATE.format(text=f"#{ticks}"))
-        return time
+        return (ticks * self.head.scale + self.head.divisor // 2) // self.head.divisor
 
     def _collect(self) -> None:
         """Move the bits and vectors that the kernel put out into the columns."""
@@ -291,6 +321,16 @@ class _Reader:
                 self.columns.append(int(channel), name, column[at[channel] : at[channel + 1]])
         self.changes += np.diff(begins)
 
+    def _note_gaps(self, end: int) -> None:
+        """Say how long recording was switched off."""
+        spans = [(since or 0, end if until is None else until) for since, until in self.gaps]
+        spans = [(since, until) for since, until in spans if since < until]
+        if not spans:
+            return
+        times = words.ONCE if len(spans) == 1 else words.TIMES.format(count=len(spans))
+        off = Span(sum(until - since for since, until in spans))
+        self.notes.append(words.SWITCHED_OFF.format(times=times, off=off, since=Span(spans[0][0])))
+
     def _place(self, at: int) -> Origin:
         """The line of a byte of the buffer; the file is read again up to it, since nobody counts lines otherwise."""
         return Origin.at_line(self.file, line_at(self.path, self.before + at))
@@ -300,6 +340,8 @@ class _Reader:
         tokens = _TOKEN.findall(self.buffer[at : min(self.filled, at + 4096)].tobytes())
         text = tokens[0][:40].decode("utf-8", "replace")
         code = tokens[0][1:] if tokens[0][:1] in b"01xXzZ" else b"".join(tokens[1:2])
+        if reason == kernel.STRANGER and not code:
+            raise BadInput(self._place(at), words.NO_CODE.format(text=text))
         shown = code.decode("utf-8", "replace")
         variable = next((v for v in self.variables if v.code == code), None)
         name = variable.names[0] if variable else ""
@@ -308,7 +350,7 @@ class _Reader:
             kernel.BACKWARDS: words.BACKWARDS.format(time=text[1:], before=int(self.state[kernel.TICKS])),
             kernel.NO_RECORD: words.NO_RECORD.format(text=text),
             kernel.TOO_WIDE: words.TOO_WIDE.format(text=text, name=name, width=variable.width if variable else 0),
-            kernel.TOO_LATE: words.TOO_LATE.format(text=text),
+            kernel.TOO_LATE: words.TOO_LATE.format(text=text, seconds=self._picoseconds(self.latest + 1) // 10**12),
             kernel.WRONG_KIND: words.WRONG_KIND.format(
                 text=text, name=name, kind=words.CARRIES[variable.kind] if variable else ""
             ),
@@ -325,6 +367,7 @@ class _Reader:
             for v, n in zip(self.variables, self.changes, strict=True)
         ]
         end = self._picoseconds(int(self.state[kernel.TICKS]))
+        self._note_gaps(end)
         begin = Span(end if self.first is None else self.first)
         head = {
             "file": self.file,
@@ -334,5 +377,6 @@ class _Reader:
             "notes": self.notes,
             "gaps": self.gaps,
             "step": None,
+            "breaks_off": self.breaks_off,
         }
         return self.columns.finish(head, stamp)

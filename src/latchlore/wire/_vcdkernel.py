@@ -43,10 +43,11 @@ were put out; the byte at which reading stopped; how many times of bits had to b
 
 MORE, FULL, KEYWORD, STRANGER, BACKWARDS, NO_RECORD, TOO_WIDE, TOO_LATE, WRONG_KIND = range(9)
 """Why reading stopped: the piece is used up; an output array is full; a ``$`` keyword; an identifier that the header
-does not name; a time before the one in force; no record starts like this; more digits than bits; a time of more than
-18 digits; a real value for a channel of bits, or bits for a real."""
+does not name; a time before the one in force; no record starts like this; more digits than bits; a time after the latest; a
+real value for a channel of bits, or bits for a real."""
 
-MOST_TICKS = 10**18
+MOST_TICKS = 10**18 - 1
+"""No time has more than 18 digits, zeros in front of it left out."""
 _BLANK = 32  # this and all codes below it part tokens
 NO_LEVEL = 9
 """In `LEVEL`: a character that is no level."""
@@ -148,8 +149,8 @@ def _read_code(raw: Bytes, at: int, end: int) -> tuple[int, int]:
 
 @_kernel()
 def _read_time(raw: Bytes, at: int, end: int) -> tuple[int, int]:
-    """The number whose digits begin at a byte, of which 19 at most are read, and where they end."""
-    stop = min(end, at + 19)  # they stay below 2^63
+    """The number whose digits begin at a byte, of which 18 at most are read, and where they end."""
+    stop = min(end, at + 18)
     total = 0
     if end - at >= 8:
         figures = _word(raw, at) ^ uint64(0x3030303030303030)
@@ -265,6 +266,7 @@ def read_changes(
     widths: Counts,
     scale: int,
     divisor: int,
+    latest: int,
     mask: int,
     owners: Channels,
     fill: Counts,
@@ -281,7 +283,8 @@ def read_changes(
 ) -> int:
     """Read records from ``state[POS]`` on until something stops it; one of the reasons above.
 
-    `state[POS]` ends behind the last whole record.  A record counts as whole when a blank follows it.
+    `state[POS]` ends behind the last whole record.  A record counts as whole when a blank follows it.  `latest`: no
+    time may be more, in ticks; `MOST_TICKS` at most, and in picoseconds below 2^63.
     """
     end = raw.shape[0]
     pos = state[POS]
@@ -341,13 +344,18 @@ def read_changes(
             pos = k + 1
         elif lead == _TIME:
             total, k = _read_time(raw, pos + 1, end)
+            if k < end and 48 <= _byte(raw, k) <= 57:  # zeros in front do not count
+                first = pos + 1
+                while first < end and _byte(raw, first) == 48:
+                    first += 1
+                total, k = _read_time(raw, first, end)
             if k < end and _byte(raw, k) > _BLANK:
                 reason = TOO_LATE if 48 <= _byte(raw, k) <= 57 else NO_RECORD
                 break
-            if total > MOST_TICKS:
-                reason = TOO_LATE
-                break
             if k >= end:
+                break
+            if total > latest:
+                reason = TOO_LATE
                 break
             if k == pos + 1:
                 reason = NO_RECORD
