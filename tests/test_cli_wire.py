@@ -342,3 +342,31 @@ def test_wire_wrong(
     (tmp_path / "two.log").write_text("4C\n\n4D\n")
     assert run(["wire", *arguments]) == status
     assert capsys.readouterr().err == f"latchlore: {words}\n"
+
+
+def test_read_marked(vcd: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A byte-order mark before the first keyword does no harm."""
+    vcd.write_bytes(b"\xef\xbb\xbf" + vcd.read_bytes())
+    assert bytes(row["value"] for row in plain(capsys, "wire", "read", vcd)["bytes"]) == TEXT
+
+
+@pytest.mark.parametrize(
+    ("raw", "words"),
+    [
+        (b"", "t.vcd: the file is empty"),
+        ("$date today $end".encode("utf-16"), "t.vcd:1: the file is UTF-16; store it as UTF-8 text"),
+    ],
+)
+def test_read_marked_wrong(tmp_path: Path, capsys: pytest.CaptureFixture[str], raw: bytes, words: str) -> None:
+    """An empty file and one in UTF-16 are called by their names."""
+    (tmp_path / "t.vcd").write_bytes(raw)
+    assert run(["wire", "read", str(tmp_path / "t.vcd")]) == 2
+    assert capsys.readouterr().err == f"latchlore: {words}\n"
+
+
+def test_timing_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A capture without a strobe has no times, and that is said."""
+    path = tmp_path / "t.vcd"
+    path.write_text("$timescale 1 ns $end $var wire 1 ! S $end $var wire 1 # A $end $enddefinitions $end\n#0\n1!\n0#\n")
+    assert run(["wire", "timing", str(path), "--strobe", "S", "--data", "A"]) == 0
+    assert "None can be measured: no whole strobe was seen." in capsys.readouterr().out

@@ -142,3 +142,60 @@ def test_read_serial_wrong() -> None:
         "made: line 'TX' is sampled every 40 us, which is too slow for bits of 104.166667 us; "
         "take at least 4 samples a bit"
     )
+
+
+def cut(capture: Capture, since: int, until: int) -> Capture:
+    """The part of a capture that a recording from one time to another would hold, its end at `until`."""
+    channel = capture.channels[0]
+    wave = list(zip(channel.times.tolist(), channel.levels.tolist(), strict=True))
+    start = [level for time, level in wave if time <= since][-1]
+    inside = [(time - since, level) for time, level in wave if since < time <= until]
+    return make_capture({"TX": [(0, start), *inside]}, until - since)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_read_serial_cut(seed: int) -> None:
+    """A recording that begins and ends among bytes: no byte that is not marked is wrong, and most are not marked."""
+    rng = random.Random(seed)
+    bit, framing = 1_000_000, Framing(8, Parity.NONE, 1)
+    data = bytes(rng.randrange(256) if seed % 2 else rng.choice(b"tide 0123456789") for _ in range(200))
+    whole = made(data, framing, bit, 1, rng)
+    truth = read_serial(whole, "TX", Span(bit), 1, framing)
+    assert truth.data == data
+    assert not truth.unsure.any()
+    expected = dict(zip(truth.starts.tolist(), data, strict=True))
+    since = int(truth.starts[50]) + rng.randrange(10 * bit)
+    until = int(truth.starts[150]) + rng.randrange(10 * bit)
+    part = read_serial(cut(whole, since, until), "TX", Span(bit), 1, framing)
+    sure = np.flatnonzero(~part.unsure)
+    for k in sure:
+        assert expected.get(int(part.starts[k]) + since) == part.values[k]
+    assert len(sure) >= 60
+
+
+def test_read_serial_held() -> None:
+    """A line that goes to its other level and stays there to the end gives one byte that is not sure, and ends."""
+    wave = [(0, 1), (20_000_000, 0), (21_000_000, 1), (40_000_000, 0)]
+    reading = read_serial(make_capture({"TX": wave}, 41_000_000), "TX", Span(1_000_000), 1, Framing(8, Parity.NONE, 1))
+    assert (reading.data, reading.unsure.tolist()) == (b"\xff\x00", [False, True])
+    assert reading.notes[-1] == (
+        "1 of 2 bytes were not recorded whole: the capture ends or the line has no level within them"
+    )
+    held = read_serial(make_capture({"TX": wave}, 90_000_000), "TX", Span(1_000_000), 1, Framing(8, Parity.NONE, 1))
+    assert (held.stop_wrong.tolist(), held.unsure.tolist()) == ([False, True], [False, False])
+
+
+def test_read_serial_gap() -> None:
+    """A byte that reaches into a stretch without a level is not sure."""
+    wave = [(0, 1), (20_000_000, 0), (21_000_000, 2), (23_000_000, 1), (40_000_000, 0), (41_000_000, 1)]
+    reading = read_serial(make_capture({"TX": wave}, 80_000_000), "TX", Span(1_000_000), 1, Framing(8, Parity.NONE, 1))
+    assert reading.unsure.tolist() == [True, False]
+
+
+def test_read_serial_out_of_step() -> None:
+    """A recording that begins in the middle of a byte says how many bytes may be out of step."""
+    whole = made(b"AAAAAAAAAA\xff\xff", Framing(8, Parity.NONE, 1), 1_000_000, 1, random.Random(5))
+    reading = read_serial(cut(whole, 23_500_000, 200_000_000), "TX", Span(1_000_000), 1, Framing(8, Parity.NONE, 1))
+    assert reading.notes[-1].startswith(
+        "the capture begins less than a byte's length before the first edge, so it may begin within a byte: the first "
+    )

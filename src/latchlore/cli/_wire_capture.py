@@ -130,6 +130,8 @@ def timing_command(
     page.heading("Times" + (f" against {source}" if source else ""))
     for name, figure in figures.items():
         page.row(f"  {name:28}", _times(figure))
+    if not figures:
+        page.say("None can be measured: no whole strobe was seen.", 2)
     judged = {name: figures[name].judge(one) for name, one in limits.items() if name in figures}
     broken = sum(count for count, _ in judged.values())
     violations = (str(v) for name in judged for v in figures[name].violations(limits[name]))
@@ -170,7 +172,9 @@ def serial_command(
         return
     page = capture_page(width, capture)
     page.heading(f"{len(reading.data)} bytes of {reading.framing} at {reading.rate_words}")
-    page.lines += hex_rows(reading.data, [not wrong for wrong in reading.parity_wrong | reading.stop_wrong])
+    page.lines += hex_rows(
+        reading.data, [not wrong for wrong in reading.parity_wrong | reading.stop_wrong | reading.unsure]
+    )
     page.heading("How it was read")
     page.say(f"A bit lasts {reading.bit_time}.", 2)
     page.say(f"The line rests {'high' if reading.idle.value else 'low'}: {reading.idle.why}.", 2)

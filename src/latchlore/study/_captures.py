@@ -19,6 +19,9 @@ if TYPE_CHECKING:
     from latchlore.study._study import CapturePart
     from latchlore.wire import BusLines, Capture, Framing, PackedMap, ParallelLines, Run, TableMap
 
+UTF8_MARK = b"\xef\xbb\xbf"
+UTF16_MARKS = (b"\xff\xfe", b"\xfe\xff")
+EMPTY = "the file is empty"
 NOT_STATED = (
     "what the file holds is not stated: a VCD file begins with a $ keyword; of a table state each column with "
     "--column NAME=COLUMN, of packed samples each bit with --bit NAME=BIT"
@@ -115,8 +118,11 @@ def open_capture(path: Path, stated: StatedCapture, progress: Progress = no_prog
     if stated.bit:
         return read_packed(path, file, _packed(stated), folder, progress)
     with path.open("rb") as source:
-        begins = source.read(4096).lstrip()[:1]
-    if begins != b"$":
+        begins = source.read(4096)
+    if not begins:
+        raise BadInput(Origin(file), EMPTY)
+    # a mark of UTF-16 goes on to the reader, which says what to do
+    if begins[:2] not in UTF16_MARKS and begins.removeprefix(UTF8_MARK).lstrip()[:1] != b"$":
         raise BadInput(Origin(file), NOT_STATED)
     return read_vcd(path, file, folder, progress)
 

@@ -36,6 +36,9 @@ SPREAD_MOST = 0.2
 """Edges may lie so far beside whole bits, as a part of a bit, on the average."""
 BUSY_MIN = 12
 """So many frames with the same pause show a sender that never rests."""
+IN_STEP_MOST = 20_000
+"""So many edges are looked at for the place from which on all ways to read a line agree."""
+LAST_PS = 2**63 - 1
 SAMPLES_MIN = 4
 """So many samples a bit are needed for its middle to be found."""
 RATES = (50, 75, 110, 150, 300, 600, 1200, 1800, 2400, 3600, 4800, 7200, 9600, 19200, 38400, 57600, 115200)
@@ -82,7 +85,8 @@ class SerialReading:
     `bit_time` rounded to picoseconds; `rate_words` names the nearest usual rate.  `idle`: the level of the resting
     line.  `framing`: the best one; `undecided` holds those that explain the line about as well, the best first, and
     is empty where the framing is decided or stated.  Columns: `values` the bytes, `starts` the edges of their start
-    bits in picoseconds, `parity_wrong` and `stop_wrong` the frames whose bits are not as they must be.
+    bits in picoseconds, `parity_wrong` and `stop_wrong` the frames whose bits are not as they must be, `unsure` the
+    frames of which a part was not recorded, and those that may be out of step since the capture begins among bytes.
     """
 
     file: str
@@ -96,6 +100,7 @@ class SerialReading:
     starts: Times
     parity_wrong: npt.NDArray[np.bool_]
     stop_wrong: npt.NDArray[np.bool_]
+    unsure: npt.NDArray[np.bool_]
     notes: tuple[str, ...]
 
     @property
@@ -143,10 +148,14 @@ def read_serial(
     best = close[0]
     notes = _notes(best.framing, close, frames)
     values, starts, parity_wrong, stop_wrong = _decode(frames, best.framing)
+    unread, out_of_step = _doubts(capture, edges, frames, best.framing, bit, level)
+    for count, text in ((int(unread.sum()), words.UNREAD), (int(out_of_step.sum()), words.OUT_OF_STEP)):
+        if count:
+            notes.append(text.format(count=count, num=len(values)))
     span = Span(round(bit / 1024))
     return SerialReading(
         *(capture.file, line, span, _rate_words(bit), resting, best.framing, close if len(close) > 1 else ()),
-        *(values, starts, parity_wrong, stop_wrong, tuple(notes)),
+        *(values, starts, parity_wrong, stop_wrong, unread | out_of_step, tuple(notes)),
     )
 
 
@@ -209,9 +218,7 @@ _Frames = dict[int, tuple["Times", "npt.NDArray[np.uint16]", "Times"]]
 
 def _split(frames: _Frames, framing: Framing) -> tuple[npt.NDArray[np.uint16], npt.NDArray[np.uint16], Times]:
     """The data bits of each frame, its parity and stop bits (parity lowest, all as sent), and its start."""
-    has_parity = framing.parity is not Parity.NONE
-    count = framing.data_bits + has_parity + framing.stop_bits - 1
-    starts, raw, _ = frames[count]
+    starts, raw, _ = frames[_num_bits(framing)]
     data = raw & np.uint16((1 << framing.data_bits) - 1)
     return data, raw >> np.uint16(framing.data_bits), starts
 
@@ -281,6 +288,48 @@ def _decode(
 ) -> tuple[npt.NDArray[np.uint8], Times, npt.NDArray[np.bool_], npt.NDArray[np.bool_]]:
     data, rest, starts = _split(frames, framing)
     return data.astype(np.uint8), starts, *_errors(data, rest, framing)
+
+
+def _doubts(
+    capture: Capture, edges: tuple[Times, Levels], frames: _Frames, framing: Framing, bit: int, idle: int
+) -> tuple[npt.NDArray[np.bool_], npt.NDArray[np.bool_]]:
+    """Frames of which a part was not recorded or had no level, and those that may be out of step.
+
+    A capture that begins among bytes shows some edge first, which need not be a start bit's.
+    """
+    starts, _, ends = frames[_num_bits(framing)]
+    unread = ends > capture.end.picoseconds
+    times, levels = edges
+    odd = np.concatenate([[0], np.cumsum(levels > 1)])
+    unread |= odd[np.searchsorted(times, ends, "right")] > odd[np.searchsorted(times, starts, "left")]
+    for gap in capture.gaps:
+        until = capture.end if gap.until is None else gap.until
+        unread |= (ends > gap.since.picoseconds) & (starts < until.picoseconds)
+    return unread, starts < _in_step_from(edges, idle, bit, _num_bits(framing))
+
+
+def _in_step_from(edges: tuple[Times, Levels], idle: int, bit: int, count: int) -> int:
+    """The first start bit on which reading from any edge that may be the first one's agrees; picoseconds.
+
+    Where the line rests for a byte's length first, that is the first edge of all.
+    """
+    times, levels = edges[0][:IN_STEP_MOST], edges[1][:IN_STEP_MOST]
+    length = (count + 2) * bit >> 10
+    falls = np.flatnonzero((levels[1:] == 1 - idle) & (levels[:-1] == idle)) + 1
+    known = int(times[np.argmax(levels < 2)])  # from here on the line was looked at
+    num = int(np.count_nonzero(times[falls] < known + length))
+    if not num:
+        return known
+    common: set[int] | None = None
+    for k in falls[: num + 1].tolist():  # one more: the byte under way may hold all those before it
+        starts = set(_frames((times[k - 1 :], levels[k - 1 :]), idle, bit, count)[0].tolist())
+        common = starts if common is None else common & starts
+    return min(common or (), default=LAST_PS)
+
+
+def _num_bits(framing: Framing) -> int:
+    """Bits of a frame between its start bit and its last stop bit."""
+    return framing.data_bits + (framing.parity is not Parity.NONE) + framing.stop_bits - 1
 
 
 def _notes(best: Framing, close: tuple[Candidate, ...], frames: _Frames) -> list[str]:

@@ -63,7 +63,10 @@ def read_frames(
             unstopped += 1
             while j + 1 < num and levels[j] != idle:
                 j += 1
+            if levels[j] != idle:  # it never is
+                break
             free = times[j]
+        k += 1
         while k < num and times[k] < free:
             k += 1
     return n, false_starts, unstopped

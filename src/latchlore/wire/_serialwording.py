@@ -15,5 +15,10 @@ UNDECIDED = "undecided between {best} (shown) and {others}: not enough was sent 
 UNDECIDED_SAME = "undecided between {best} (shown) and {others}: the bytes are the same either way"
 PARITY_WRONG = "{count} of {num} bytes have a wrong parity bit"
 STOP_WRONG = "{count} of {num} bytes have no stop bit where one must be"
+UNREAD = "{count} of {num} bytes were not recorded whole: the capture ends or the line has no level within them"
+OUT_OF_STEP = (
+    "the capture begins less than a byte's length before the first edge, so it may begin within a byte: the first "
+    "{count} of {num} bytes may be out of step; from there on reading from any edge gives the same"
+)
 RATE = "{rate:.0f} bits/s, {off:+.1%} from the usual {nearest}"
 RATE_ODD = "{rate:.0f} bits/s, no usual rate (the nearest is {nearest})"

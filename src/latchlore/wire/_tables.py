@@ -163,7 +163,9 @@ class _Changes:
             for name, count in zip(self.names, self.counts, strict=True)
         ]
         head = {"file": self.file, "channels": rows, "begin": self.begin, "end": self.end, "gaps": []}
-        return self.columns.finish({**head, "notes": self.notes, "step": self.step, "breaks_off": self.breaks_off}, stamp)
+        return self.columns.finish(
+            {**head, "notes": self.notes, "step": self.step, "breaks_off": self.breaks_off}, stamp
+        )
 
 
 class _TableReader:

@@ -224,8 +224,11 @@ class _Meter:
                 for kind, column in zip(("moment", "length"), parts.pop(), strict=True):
                     self.spool.add(f"{name} recorded {kind}", "<i8", column)
         if self.spool is not None:
-            return tuple(self.spool.column(f"{name} recorded {kind}", "<i8") for kind in ("moment", "length"))
-        return tuple(np.concatenate(column) for column in zip(*parts, strict=True)) if parts else (moments, lengths)
+            keys = f"{name} recorded moment", f"{name} recorded length"
+            return self.spool.column(keys[0], "<i8"), self.spool.column(keys[1], "<i8")
+        if not parts:
+            return moments, lengths
+        return np.concatenate([since for since, _ in parts]), np.concatenate([length for _, length in parts])
 
     def _measure_strobes(self) -> None:
         leads, trails = self.reading.leads, self.reading.trails

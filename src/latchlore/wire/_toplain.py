@@ -148,6 +148,7 @@ def serial_to_plain(reading: SerialReading) -> dict[str, Any]:
                 "start_ps": int(reading.starts[k]),
                 "parity_wrong": bool(reading.parity_wrong[k]),
                 "stop_wrong": bool(reading.stop_wrong[k]),
+                "unsure": bool(reading.unsure[k]),
             }
             for k in range(len(reading.values))
         ],

@@ -43,8 +43,8 @@ were put out; the byte at which reading stopped; how many times of bits had to b
 
 MORE, FULL, KEYWORD, STRANGER, BACKWARDS, NO_RECORD, TOO_WIDE, TOO_LATE, WRONG_KIND = range(9)
 """Why reading stopped: the piece is used up; an output array is full; a ``$`` keyword; an identifier that the header
-does not name; a time before the one in force; no record starts like this; more digits than bits; a time after the latest; a
-real value for a channel of bits, or bits for a real."""
+does not name; a time before the one in force; no record starts like this; more digits than bits; a time after the
+latest; a real value for a channel of bits, or bits for a real."""
 
 MOST_TICKS = 10**18 - 1
 """No time has more than 18 digits, zeros in front of it left out."""
