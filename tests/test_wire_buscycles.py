@@ -9,7 +9,8 @@ from typing import Any
 
 import pytest
 
-from latchlore.wire import BusLines, read_bus
+from latchlore.base import UnknownName
+from latchlore.wire import BusLines, Capture, read_bus, read_vcd
 from tests.handshakes import make_capture
 
 VECTORS = Path(__file__).parents[2] / "shared" / "vectors"
@@ -163,4 +164,27 @@ def test_read_bus_wrong() -> None:
     capture = make_capture({"A": [(0, 0)], "D": [(0, 0)], "W": [(0, 1)]}, 10)
     assert read_bus(capture, BusLines(("A",), ("D",), write="W")).notes == (
         "no bus cycle is in the capture: the wrong lines, or too slow to see them",
+    )
+
+
+def scoped(folder: Path, address_bits: str = "[15:0]", width: int = 16) -> Capture:
+    """A write of 41 to C001 with its buses in a scope."""
+    text = f"$scope module m $end $var wire {width} % A {address_bits} $end $var wire 8 & D [0:7] $end "
+    text += "$var wire 1 ) WR $end $upscope $end $enddefinitions $end\n"
+    (folder / "t.vcd").write_text(text + "#0\nb1100000000000001 %\nb01000001 &\n1)\n#5\n0)\n#9\n1)\n#12\n")
+    return read_vcd(folder / "t.vcd", "t.vcd")
+
+
+def test_read_bus_names(tmp_path: Path) -> None:
+    """A bus goes by the last part of its name, and its right end is the lowest bit, however it is numbered."""
+    reading = read_bus(scoped(tmp_path, "[0:15]"), BusLines(("A",), ("D",), write="WR"))
+    assert (reading.address.tolist(), reading.value.tolist()) == ([0xC001], [0x41])
+
+
+def test_read_bus_names_wrong(tmp_path: Path) -> None:
+    """A bus of more lines than an address has is refused, not cut."""
+    with pytest.raises(UnknownName) as caught:
+        read_bus(scoped(tmp_path, "[31:0]", 32), BusLines(("A",), ("D",), write="WR"))
+    assert str(caught.value) == (
+        "t.vcd: channel 'A' has 32 bits, more than 24: name its lines one by one, lowest first"
     )

@@ -216,7 +216,7 @@ def test_read_parallel_wrong() -> None:
     assert str(caught.value) == "made: no channel 'STROBE'; known are 'A', 'S'"
     with pytest.raises(UnknownName) as caught:
         read_parallel(capture, ParallelLines(("A[3]",), "S"))
-    assert str(caught.value) == "made: channel 'A' has no bit 3; it has 1"
+    assert str(caught.value) == "made: channel 'A' is no bus, so it has no bit 3"
 
 
 def test_read_parallel_silent() -> None:

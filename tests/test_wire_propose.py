@@ -6,8 +6,9 @@ import random
 from itertools import product
 
 import numpy as np
+import pytest
 
-from latchlore.wire import Capture, propose_lines
+from latchlore.wire import Capture, Channel, ChannelKind, propose_lines, read_parallel
 from latchlore.wire._propose import LIKE_TEXT, _text_order
 from tests.handshakes import NS, Host, make_capture
 
@@ -77,3 +78,26 @@ def test_propose_lines_wrong() -> None:
         "no line pulses as a strobe does, shortly after others have moved: state what the lines are",
     )
     assert [(a.name, a.edges, a.high) for a in proposal.activity] == [("A", 0, 1.0), ("B", 1, 0.5)]
+
+
+@pytest.mark.parametrize("bits", ["[7:0]", "[0:7]"])
+def test_propose_lines_bus(bits: str) -> None:
+    """The order of a bus's lines is that of its bits, whichever way they are numbered."""
+    host = Host(junk=False)
+    host.send(TEXT, random.Random(1))
+    flat = host.exact()
+    moments = np.unique(np.concatenate([flat.get_channel(f"D{k}").times for k in range(8)]))
+    value = np.zeros(len(moments), np.uint64)
+    for k in range(8):
+        line = flat.get_channel(f"D{k}")
+        levels = line.levels[np.searchsorted(line.times, moments, "right") - 1]
+        value |= levels.astype(np.uint64) << np.uint64(k)
+    none = flat.channels[0]
+    planes = value.reshape(-1, 1), np.zeros((len(value), 1), np.uint64)
+    bus = Channel(("m.D",), ChannelKind.VECTOR, 8, moments, none.levels[:0], *planes, none.reals, bits)
+    rest = tuple(flat.get_channel(name) for name in ("STROBE", "BUSY", "ACK"))
+    capture = Capture("made", (bus, *rest), flat.begin, flat.end)
+    proposal = propose_lines(capture)
+    assert proposal.lines is not None
+    assert read_parallel(capture, proposal.lines).data == TEXT
+    assert f"data lines in the order of the bits of m.D, D0 first: {', '.join(bus.bit_names)}" in proposal.reasons

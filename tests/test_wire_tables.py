@@ -202,6 +202,7 @@ def test_read_table_wrong(tmp_path: Path, text: str, words: str) -> None:
         (lambda: Thresholds(Fraction(2), Fraction(1)), "the low threshold 2.0 V is above the high one 1.0 V"),
         (lambda: PackedMap({"A": 0}, Clock.of(mhz=1), 3), "a packed sample has 1, 2, 4 or 8 bytes, not 3"),
         (lambda: PackedMap({"A": 8}, Clock.of(mhz=1)), "channel 'A' is bit 8 of a sample; bits are 0 to 7"),
+        (lambda: PackedMap({"A": 64}, Clock.of(mhz=1), 8), "channel 'A' is bit 64 of a sample; bits are 0 to 63"),
     ],
 )
 def test_maps_wrong(make: object, words: str) -> None:
@@ -222,7 +223,10 @@ def test_read_table_cut_off(tmp_path: Path, tail: str, whole: bool) -> None:
     assert capture.notes == (() if whole else (said,))
 
 
-@pytest.mark.parametrize(("size", "kind", "high_first"), [(1, "B", False), (2, "<H", False), (4, ">I", True)])
+@pytest.mark.parametrize(
+    ("size", "kind", "high_first"),
+    [(1, "B", False), (2, "<H", False), (4, ">I", True), (8, "<Q", False), (8, ">Q", True)],
+)
 def test_read_packed(tmp_path: Path, size: int, kind: str, high_first: bool) -> None:
     """Samples packed by Python's struct; a last half sample is left out, and said; equal samples cost nothing."""
     rng = random.Random(size)
@@ -238,6 +242,17 @@ def test_read_packed(tmp_path: Path, size: int, kind: str, high_first: bool) -> 
     assert capture.end == Span(250_000 * (len(samples) - 1))
     note = f"the file ends {size // 2} bytes into a sample of {size}; these were left out"
     assert capture.notes == ((note,) if size > 1 else ())
+
+
+@pytest.mark.parametrize("size", [1, 2, 4, 8])
+def test_read_packed_all_high(tmp_path: Path, size: int) -> None:
+    """Samples of which every bit is high, as open inputs give them, count from the first one on."""
+    ones = (1 << 8 * size) - 1
+    raw = b"".join(sample.to_bytes(size, "little") for sample in [ones] * 3 + [ones ^ 2] * 2 + [ones] * 2)
+    (tmp_path / "t.raw").write_bytes(raw)
+    capture = read_packed(tmp_path / "t.raw", "t.raw", PackedMap({"A": 0, "B": 1}, Clock.of(mhz=1), size))
+    assert rows(capture, "A") == [(0, 1)]
+    assert rows(capture, "B") == [(0, 1), (3_000_000, 0), (5_000_000, 1)]
 
 
 def test_read_packed_wrong(tmp_path: Path) -> None:

@@ -17,7 +17,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from latchlore.base import BadInput, Span, UnknownName, Unsupported
-from latchlore.wire import Capture, ChannelKind, _vcd, read_vcd
+from latchlore.wire import Capture, ChannelKind, ParallelLines, _vcd, read_parallel, read_vcd
 
 HEAD = """$date today $end
 $timescale 10 ns $end
@@ -399,3 +399,32 @@ def test_read_vcd_kept(tmp_path: Path) -> None:
     assert rows(read_vcd(path, "t.vcd", kept), "STB") == [(10_000, "0"), (20_000, "1")]
     (kept / "0.times").write_bytes(b"1234")
     assert rows(read_vcd(path, "t.vcd", kept), "STB") == [(10_000, "0"), (20_000, "1")]
+
+
+@pytest.mark.parametrize(
+    ("bits", "names", "values"),
+    [
+        ("[7:0]", ["D[0]", "D[1]", "D[7]"], [1, 1, 0]),
+        ("[0:7]", ["D[7]", "D[6]", "D[0]"], [1, 1, 0]),  # IEEE 1364-2005, 4.3.1: the right end is the lowest bit
+        ("[15:8]", ["D[8]", "D[9]", "D[15]"], [1, 1, 0]),
+        ("[-4:3]", ["D[3]", "D[2]", "D[-4]"], [1, 1, 0]),
+        ("", ["D[0]", "D[1]", "D[7]"], [1, 1, 0]),
+        ("[3:0]", ["D[0]", "D[1]", "D[7]"], [1, 1, 0]),  # does not fit the width: counted from 0
+    ],
+)
+def test_bit_names(tmp_path: Path, bits: str, names: list[str], values: list[int]) -> None:
+    """A bit of a bus goes by the number that its declaration gives it, and the whole bus has its value."""
+    text = f"$scope module m $end $var wire 8 % D {bits} $end $var wire 1 ! S $end $enddefinitions $end\n"
+    capture = read(tmp_path, text + "#0\nb01010011 %\n1!\n#5\n0!\n#6\n1!\n#9\n")
+    for name, value in zip(names, values, strict=True):
+        assert read_parallel(capture, ParallelLines((name,), "S", 0)).data == bytes([value])
+    assert read_parallel(capture, ParallelLines(("D",), "S", 0)).data == b"\x53"
+    channel = capture.get_channel("D")
+    assert (channel.bit_names[0], channel.bit_names[-1]) == (f"m.{names[0]}", f"m.{names[2]}")
+
+
+def test_bit_names_wrong(tmp_path: Path) -> None:
+    """A number that the bus does not have is refused with those that it has."""
+    capture = read(tmp_path, "$var wire 8 % D [15:8] $end $var wire 1 ! S $end $enddefinitions $end\n#0\n1!\n")
+    with pytest.raises(UnknownName, match=r"^t\.vcd: channel 'D' has no bit 3; its lowest is 8, its highest 15$"):
+        read_parallel(capture, ParallelLines(("D[3]",), "S", 0))

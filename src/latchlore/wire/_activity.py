@@ -193,7 +193,7 @@ def describe_lines(capture: Capture) -> list[Line]:
         if channel.kind is ChannelKind.LOGIC:
             names.append(channel.name)
         elif channel.kind is ChannelKind.VECTOR:
-            names += [f"{channel.name}[{k}]" for k in range(channel.width)]
+            names += channel.bit_names
     return [Line(capture, name) for name in names]
 
 

@@ -8,12 +8,13 @@ Source: R650X data sheet (timing figures), Z80 CPU user manual UM0080 (timing di
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from latchlore.base import Span, describe_place
+from latchlore.base import Span, UnknownName, describe_place
 from latchlore.wire import _buswording as words
 from latchlore.wire import _edgekernel as kernel
 from latchlore.wire._capture import ChannelKind
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
 
     Words = npt.NDArray[np.int64]
 
-ADDRESS_LINES = 24
+ADDRESS_LINES, DATA_LINES = 24, 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +52,7 @@ class BusLines:
         strobed = self.read is not None or self.write is not None
         if clocked == strobed:
             raise ValueError(words.MANNER)
-        if not 1 <= len(self.address) <= ADDRESS_LINES or not 1 <= len(self.data) <= 8:
+        if not 1 <= len(self.address) <= ADDRESS_LINES or not 1 <= len(self.data) <= DATA_LINES:
             raise ValueError(words.WIDTHS.format(address=len(self.address), data=len(self.data)))
 
 
@@ -88,7 +89,11 @@ class BusReading:
 
 
 def read_bus(capture: Capture, lines: BusLines) -> BusReading:
-    """Every bus cycle of a capture.  Refuses lines that it does not have."""
+    """Every bus cycle of a capture.  Refuses lines that it does not have, and buses that are too wide."""
+    for names, most in ((lines.address, ADDRESS_LINES), (lines.data, DATA_LINES)):
+        if len(_bits(capture, names)) > most:
+            width = len(_bits(capture, names))
+            raise UnknownName(words.TOO_WIDE.format(file=capture.file, name=names[0], width=width, most=most))
     if lines.clock is not None and lines.read_high is not None:
         _, falls = kernel.find_pulses(*clean_line(capture, lines.clock), 1)
         level, doubt = _sample(capture, (lines.read_high,), falls)
@@ -116,9 +121,10 @@ def read_bus(capture: Capture, lines: BusLines) -> BusReading:
 
 def _bits(capture: Capture, names: tuple[str, ...]) -> tuple[str, ...]:
     if len(names) == 1:
-        channel = next((c for c in capture.channels if names[0] in c.names), None)
-        if channel is not None and channel.kind is ChannelKind.VECTOR:
-            return tuple(f"{names[0]}[{k}]" for k in range(min(channel.width, ADDRESS_LINES)))
+        with suppress(UnknownName):  # a bit such as A[3], or nothing that the capture has; said where it is read
+            channel = capture.get_channel(names[0])
+            if channel.kind is ChannelKind.VECTOR:
+                return channel.bit_names
     return names
 
 

@@ -1,6 +1,7 @@
 """Sentences about bus cycles."""
 
 MANNER = "a bus is either clocked (clock and R/W) or strobed (read and write strobes)"
+TOO_WIDE = "{file}: channel {name!r} has {width} bits, more than {most}: name its lines one by one, lowest first"
 WIDTHS = "a bus has 1 to 24 address lines and 1 to 8 data lines, not {address} and {data}"
 DIRECTION = "of {count} of {num} cycles it cannot be told whether they read or write, or what they reach"
 ADDRESS = "of {count} of {num} cycles the address cannot be told whole"

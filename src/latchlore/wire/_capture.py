@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
     Planes = npt.NDArray[np.uint64]
     """Shape (changes, words): 64 bits a word, lowest word first."""
 
+_RANGE = re.compile(r"\[(-?\d+):(-?\d+)\]")
+
 LOW, HIGH, UNKNOWN, FLOATING = range(4)
 """Levels of one line: 0, 1, unknown (``x``), high impedance (``z``)."""
 
@@ -39,11 +42,11 @@ class Channel:
     """One line, bus or quantity of a capture.
 
     `names`: every name the file gives it, the first one shown.  `bits`: the range as the file writes it, such as
-    ``[7:0]``, or empty.  `width`: lines, 1 up.  `times`: when it was said to have a value; a value said again is kept,
-    since a bus that carries the same byte twice is written twice.  `levels` holds the levels of a LOGIC channel,
-    `value` and `unknown` the planes of a VECTOR (unknown 0: value is the bit; unknown 1: value 0 is unknown, 1 is
-    high impedance), `reals` the quantities of a REAL one; the others are empty.  `overview`: of a channel on disk, for
-    drawing.
+    ``[7:0]``, or empty; the number on its right is that of the lowest bit (IEEE 1364-2005, 4.3.1).  `width`: lines, 1
+    up.  `times`: when it was said to have a value; a value said again is kept, since a bus that carries the same byte
+    twice is written twice.  `levels` holds the levels of a LOGIC channel, `value` and `unknown` the planes of a VECTOR
+    (unknown 0: value is the bit; unknown 1: value 0 is unknown, 1 is high impedance), `reals` the quantities of a REAL
+    one; the others are empty.  `overview`: of a channel on disk, for drawing.
     """
 
     names: tuple[str, ...]
@@ -66,6 +69,22 @@ class Channel:
     def num_changes(self) -> int:
         """How many values the file gives."""
         return len(self.times)
+
+    @property
+    def numbers(self) -> range:
+        """What the file calls its bits, the lowest first: by `bits` where that fits the width, else from 0 up."""
+        match = _RANGE.fullmatch(self.bits)
+        if match is not None:
+            highest, lowest = int(match[1]), int(match[2])
+            turn = 1 if highest >= lowest else -1
+            if abs(highest - lowest) + 1 == self.width:
+                return range(lowest, highest + turn, turn)
+        return range(self.width)
+
+    @property
+    def bit_names(self) -> tuple[str, ...]:
+        """The names of a bus's lines, the lowest first: ``D[0]``, ``D[1]``, ..."""
+        return tuple(f"{self.name}[{number}]" for number in self.numbers)
 
     def text(self, index: int) -> str:
         """The value of a change as the file could have written it: ``1``, ``0xz1``, ``3.3``."""

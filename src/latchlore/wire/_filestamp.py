@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from pathlib import Path
 
-FORMAT = 3
+FORMAT = 4
 """Of the stored columns; a new one makes all of them old."""
 
 _ENDS = 1 << 16

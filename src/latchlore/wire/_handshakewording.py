@@ -3,7 +3,8 @@
 DATA_COUNT = "a parallel port has 1 to 8 data lines, not {count}"
 ACTIVE_LEVEL = "an active level is 0 or 1, not {level!r}"
 LINE_TWICE = "line {name!r} is named twice"
-NO_SUCH_BIT = "{file}: channel {name!r} has no bit {bit}; it has {width}"
+NO_SUCH_BIT = "{file}: channel {name!r} has no bit {bit}; its lowest is {lowest}, its highest {highest}"
+NO_BITS = "{file}: channel {name!r} is no bus, so it has no bit {bit}"
 NO_LINE = "{file}: channel {name!r} is no single line but carries a {kind}"
 WIDE_DATA = "{file}: channel {name!r} has {width} bits; a data port has 8 at most"
 

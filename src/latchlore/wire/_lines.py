@@ -17,7 +17,7 @@ from latchlore.wire._capture import ChannelKind
 if TYPE_CHECKING:
     from latchlore.wire._capture import Capture, Channel, Levels, Times
 
-_BIT = re.compile(r"(.*)\[(\d+)\]")
+_BIT = re.compile(r"(.*)\[(-?\d+)\]")
 RARE = 1 / 3
 """A level held for less than this share of the time is taken for the active one, where nothing else tells."""
 
@@ -34,9 +34,9 @@ class ParallelLines:
     """Which channels carry a parallel handshake, by name.
 
     `data`: D0 first, None where the interface has no such line; a single name of a VECTOR channel stands for all its
-    bits.  A bit of a vector is named ``D[3]``.  Levels: 0 or 1, the level at which the line means what its name says;
-    None: to be concluded.  `latch`: None: to be concluded.  Where bit 7 of the data port is the strobe, name that
-    line as strobe and leave it out of `data`.
+    bits.  A bit of a vector is named ``D[3]``, by the number that the file gives it.  Levels: 0 or 1, the level at
+    which the line means what its name says; None: to be concluded.  `latch`: None: to be concluded.  Where bit 7 of the
+    data port is the strobe, name that line as strobe and leave it out of `data`.
     """
 
     data: tuple[str | None, ...]
@@ -77,10 +77,15 @@ def channel_of(capture: Capture, name: str) -> tuple[Channel, int | None]:
         if match is None:
             raise
         channel = capture.get_channel(match[1])
-        if channel.kind is not ChannelKind.VECTOR or int(match[2]) >= channel.width:
-            text = words.NO_SUCH_BIT.format(file=capture.file, name=match[1], bit=match[2], width=channel.width)
+        number = int(match[2])
+        if channel.kind is not ChannelKind.VECTOR:
+            text = words.NO_BITS.format(file=capture.file, name=match[1], bit=number)
             raise UnknownName(text) from None
-        return channel, int(match[2])
+        if number not in channel.numbers:
+            ends = {"lowest": channel.numbers[0], "highest": channel.numbers[-1]}
+            text = words.NO_SUCH_BIT.format(file=capture.file, name=match[1], bit=number, **ends)
+            raise UnknownName(text) from None
+        return channel, channel.numbers.index(number)
     if channel.kind is not ChannelKind.LOGIC:
         raise UnknownName(words.NO_LINE.format(file=capture.file, name=name, kind=channel.kind))
     return channel, None
@@ -110,7 +115,7 @@ def data_names(capture: Capture, lines: ParallelLines) -> tuple[str | None, ...]
         if channel.kind is ChannelKind.VECTOR:
             if channel.width > 8:
                 raise UnknownName(words.WIDE_DATA.format(file=capture.file, name=channel.name, width=channel.width))
-            return tuple(f"{channel.name}[{k}]" for k in range(channel.width))
+            return channel.bit_names
     return lines.data
 
 

@@ -220,6 +220,10 @@ class _Judge:
 
     def _order(self, names: list[str], strobe: Line) -> tuple[tuple[str, ...], bool, str]:
         """The data lines, D0 first: by the numbers their names end in, else by what makes the bytes look like text."""
+        found = [channel_of(self.capture, name) for name in names]
+        if found[0][1] is not None and all(channel is found[0][0] for channel, _ in found):
+            ordered = tuple(name for name in found[0][0].bit_names if name in names)
+            return ordered, True, words.ORDER_BUS.format(name=found[0][0].name, names=", ".join(ordered))
         numbers = [NAMED.fullmatch(name) for name in names]
         if all(numbers):
             keys = [int(match[1]) for match in numbers if match]

@@ -16,5 +16,6 @@ DATA = "{count} lines may be data, moving between strobes and standing still dur
 NONE = "none"
 REST = "not placed: {names}"
 ORDER_NAMES = "data lines in the order of the numbers in their names, D0 first: {names}"
+ORDER_BUS = "data lines in the order of the bits of {name}, D0 first: {names}"
 ORDER_TEXT = "data lines in the order that makes text of them, D0 first: {names} ({lead:.0f} nats ahead)"
 ORDER_OPEN = "the order of the data lines cannot be told; likeliest, D0 first: {names} ({lead:.0f} nats ahead)"

@@ -232,12 +232,10 @@ def read_words(
 ) -> tuple[int, int]:
     """Changes among packed samples; `bits` is the bit of each channel.  Returns words read and changes put out."""
     num = 0
-    last = -1
     for k in range(words.shape[0]):
         word = words[k]
-        if word == last:
+        if k and word == words[k - 1]:
             continue
-        last = word
         if num + levels.shape[0] > times.shape[0]:
             return k, num
         now = sample_time(first + k, per_word[0], per_word[1])

@@ -102,8 +102,8 @@ class PackedMap:
         if self.size not in {1, 2, 4, 8}:
             raise ValueError(words.SAMPLE_SIZE.format(size=self.size))
         for name, bit in self.channels.items():
-            if not 0 <= bit < 8 * self.size - (self.size == 8):
-                raise ValueError(words.SAMPLE_BIT.format(name=name, bit=bit, most=8 * self.size - (self.size == 8) - 1))
+            if not 0 <= bit < 8 * self.size:
+                raise ValueError(words.SAMPLE_BIT.format(name=name, bit=bit, most=8 * self.size - 1))
 
 
 def read_table(
