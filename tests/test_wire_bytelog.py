@@ -219,3 +219,27 @@ def test_parse_log_cut_off(text: str, data: str, cut: str) -> None:
     assert b"".join(run.data for run in log.runs) == bytes.fromhex(data)
     said = f"; the file ends in the middle of a line: {cut} was left out, all before it was read"
     assert log.numbers_why.endswith(said) == bool(cut)
+
+
+@pytest.mark.parametrize(
+    ("text", "runs"),
+    [
+        ("1B 40 0D\n1B 40\n", [b"\x1b\x40\x0d", b"\x1b\x40"]),
+        ("1B 40 0D 41 42 43 44 45\n1B 4", [b"\x1b\x40\x0d\x41\x42\x43\x44\x45", b"\x1b"]),
+        ("numbers: hex\nruns: file\n", []),
+    ],
+)
+def test_parse_log_filled_up(text: str, runs: list[bytes]) -> None:
+    """Zero bytes at the end, as a power cut leaves them, are left out, and said; so is half a byte before them."""
+    log = parse_log(text.encode() + bytes(77), "a.log")
+    assert [run.data for run in log.runs] == runs
+    said = "; the last 77 bytes of the file are zero: writing broke off there, all before it was read"
+    assert log.numbers_why.endswith(said)
+    assert ("was left out" in log.numbers_why) == text.endswith("4")
+
+
+def test_parse_log_no_byte_yet() -> None:
+    """A log that is stated to be one run may hold no byte yet: listening began and nothing came."""
+    log = parse_log(b"# power-on\nnumbers: hex\nruns: file\n# 0 bytes; stopped by the user\n", "a.log")
+    assert log.runs == ()
+    assert log.layout_why.startswith("the whole file is one run, as stated; it holds no byte, so it tells nothing")

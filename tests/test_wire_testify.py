@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from latchlore.base import ByteSequence, Strength, Subject, SubjectKind, Witness
-from latchlore.wire import parse_log
+from latchlore.base import ByteSequence, Span, Strength, Subject, SubjectKind, Witness
+from latchlore.wire import Framing, Parity, parse_log, read_serial
 from latchlore.wire import testify as wire_door
 from latchlore.wire.testify import Material
+from tests.handshakes import make_capture
 
 LOG = b"1B 40 48 49 0D\n1B 48 49 0D\n1B 40 48 0D\n1B 40 49 0D\n"
 
@@ -59,3 +60,22 @@ def test_testify_outlier() -> None:
 def test_testify_nothing() -> None:
     """No run, no testimony."""
     assert wire_door.testify(Material("power-on", ())) == ()
+
+
+def test_testify_no_run() -> None:
+    """A log that holds no byte yet says how it was read, and nothing else."""
+    (said,) = wire_door.testify(Material("power-on", (parse_log(b"numbers: hex\nruns: file\n", "a.log"),)))
+    assert str(said.subject) == "a.log: how it was read"
+    assert str(said.value) == (
+        "numbers hexadecimal, as stated; the whole file is one run, as stated; it holds no byte, so it tells nothing "
+        "(where nothing was heard, a line that holds only '-' says so)"
+    )
+
+
+def test_serial_log() -> None:
+    """What cannot be told of a serial line, and of its capture, goes with its bytes."""
+    wave = [(0, 1), (20_000_000, 0), (21_000_000, 1), (40_000_000, 0)]
+    reading = read_serial(make_capture({"TX": wave}, 41_000_000), "TX", Span(1_000_000), 1, Framing(8, Parity.NONE, 1))
+    log = wire_door.serial_log(reading, ("the file breaks off",))
+    assert log.layout_why.endswith("; ".join(("; the file breaks off", *reading.notes)))
+    assert reading.notes[-1].startswith("1 of 2 bytes were not recorded whole")

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from latchlore.study import CapturePart, Hearing
-    from latchlore.wire import Capture, Figure, Log, Merge, ParallelReading, Run
+    from latchlore.wire import Capture, Figure, Log, Merge, ParallelReading, Run, SerialReading
 
 REFUSED = (StudyError, OSError)
 MOST_ALTERNATIVES = 8
@@ -159,6 +159,9 @@ def _sequence(name: str, logs: Sequence[Log]) -> SequenceShown:
     from latchlore.wire import merge
 
     runs = [run for log in logs for run in log.runs]
+    read_as = tuple(why for log in logs for why in (log.numbers_why, log.layout_why))
+    if not runs:
+        return SequenceShown(name, wording.NO_RUN, Markup(), (), (), tuple(dict.fromkeys(read_as)), (), "")
     merged = merge(runs)
     items = merged.sequence.items
     words = wording.SEQUENCE.format(
@@ -176,7 +179,7 @@ def _sequence(name: str, logs: Sequence[Log]) -> SequenceShown:
             RunShown(f"run {k + 1}: {len(run.data)} bytes, {_origin(run)}", origin_address(_origin(run)))
             for k, run in enumerate(runs)
         ),
-        tuple(dict.fromkeys((*merged.notes, *(why for log in logs for why in (log.numbers_why, log.layout_why))))),
+        tuple(dict.fromkeys((*merged.notes, *read_as))),
         tuple(f"{one.probability:.1%}: {one.words}" for one in merged.alternatives[:MOST_ALTERNATIVES]),
         _more_runs(merged),
     )
@@ -204,9 +207,9 @@ def published_rows() -> tuple[str, ...]:
 
 
 def capture_page(opened: Opened, against: str) -> CapturePage:
-    """One capture: its lines, the bytes of its handshake where that is stated, its times against a published row."""
+    """One capture: its lines, the bytes of its handshake or serial line, its times against a published row."""
     from latchlore.dossier import draw_figures
-    from latchlore.study import limits_of, lines_of
+    from latchlore.study import limits_of, lines_of, read_stated_serial
     from latchlore.wire import measure_activity, measure_handshake, read_parallel
 
     part, capture = opened
@@ -220,6 +223,10 @@ def capture_page(opened: Opened, against: str) -> CapturePage:
     broken: tuple[Broken, ...] = ()
     read: tuple[ReadByte, ...] = ()
     how: tuple[str, ...] = ()
+    if part.serial:
+        serial = read_stated_serial(capture, part)
+        read, how = _serial_bytes(serial), _how_serial(serial)
+        more = max(0, len(serial.values) - MOST_BYTES)
     if stated is not None:
         reading = read_parallel(capture, stated)
         figures = measure_handshake(capture, stated, reading)
@@ -236,7 +243,7 @@ def capture_page(opened: Opened, against: str) -> CapturePage:
         activity,
         read,
         more,
-        how,
+        (*capture.notes, *how),
         Markup(times),
         against,
         broken,
@@ -250,11 +257,27 @@ def _pulses(count: int, width_ps: int) -> str:
 
 def _bytes(reading: ParallelReading) -> tuple[ReadByte, ...]:
     shown = []
-    certain = reading.certain
-    for k, value in enumerate(reading.data[:MOST_BYTES]):
-        when = reading.when(k)
-        shown.append(ReadByte(k, f"{value:02X}", _letter(value), bool(certain[k]), str(when), when.least.picoseconds))
+    for k, row in enumerate(islice(reading.iter_rows(), MOST_BYTES)):
+        value, when = int(reading.values[row]), reading.when(row)
+        is_certain = not reading.doubt[row]
+        shown.append(ReadByte(k, f"{value:02X}", _letter(value), is_certain, str(when), when.least.picoseconds))
     return tuple(shown)
+
+
+def _serial_bytes(reading: SerialReading) -> tuple[ReadByte, ...]:
+    doubtful = reading.parity_wrong | reading.stop_wrong | reading.unsure
+    return tuple(
+        ReadByte(k, f"{value:02X}", _letter(value), not doubtful[k], str(Span(start)), start)
+        for k, (value, start) in enumerate(
+            zip(reading.values[:MOST_BYTES].tolist(), reading.starts[:MOST_BYTES].tolist(), strict=True)
+        )
+    )
+
+
+def _how_serial(reading: SerialReading) -> tuple[str, ...]:
+    framing = wording.SERIAL.format(line=reading.line, framing=reading.framing, rate=reading.rate_words)
+    rests = wording.RESTS[reading.idle.value or 0]
+    return (framing, f"{rests}: {reading.idle.why}", *reading.notes)
 
 
 def _how(reading: ParallelReading) -> tuple[str, ...]:

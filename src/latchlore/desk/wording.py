@@ -49,6 +49,7 @@ BOUNDS = "Bounds"
 FOUND = "{text!r} stands in {count} lines"
 
 SEQUENCE = "{length} bytes from {runs} run{s}; the whole is right with {sure:.1%}"
+NO_RUN = "No run counts yet."
 RUNS_UNKNOWN = "One run tells nothing about losses; a second would."
 RUNS_MORE = "About {count} more runs like these are needed until order and counts are right with 99 %."
 RUNS_ENOUGH = "No further run is needed until order and counts are right with 99 %."
@@ -60,6 +61,8 @@ LATCH = {
     1: "Data is taken at the trailing edge",
     None: "Data is taken at either edge",
 }
+SERIAL = "{line} carries asynchronous serial bytes, {framing}, {rate}"
+RESTS = ("The line rests low", "The line rests high")
 NO_STRETCH = "a stretch is asked for by whole numbers: from, to (picoseconds) and width (pixels)"
 
 TYPED = "the bytes typed"

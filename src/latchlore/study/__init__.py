@@ -13,6 +13,7 @@ from latchlore.study._captures import (
     open_capture,
     read_one_run,
     read_runs,
+    read_stated_serial,
     span_of,
 )
 from latchlore.study._chipwiring import chip_wiring
@@ -228,6 +229,7 @@ __all__ = [
     "read_record",
     "read_recording",
     "read_runs",
+    "read_stated_serial",
     "read_sheet",
     "read_withdrawn",
     "readings_files",

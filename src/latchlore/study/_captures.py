@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from latchlore.base import Progress, SpanLimit, StudyError
     from latchlore.study._layout import CaptureTable
     from latchlore.study._study import CapturePart
-    from latchlore.wire import BusLines, Capture, Framing, PackedMap, ParallelLines, Run, TableMap
+    from latchlore.wire import BusLines, Capture, Framing, PackedMap, ParallelLines, Run, SerialReading, TableMap
 
 UTF8_MARK = b"\xef\xbb\xbf"
 UTF16_MARKS = (b"\xff\xfe", b"\xfe\xff")
@@ -245,6 +245,14 @@ def bus_lines_of(options: Mapping[str, str], address: tuple[str, ...], data: tup
         if isinstance(error, BadInput):
             raise
         raise BadInput(Origin("the bus"), str(error)) from error
+
+
+def read_stated_serial(capture: Capture, part: CapturePart) -> SerialReading:
+    """The serial line of a capture, as study.toml states it."""
+    from latchlore.wire import read_serial
+
+    idle = {"low": 0, "high": 1}.get(part.idle)
+    return read_serial(capture, part.serial, span_of("--bit-time", part.bit_time), idle, framing_of(part.framing))
 
 
 def framing_of(text: str) -> Framing | None:

@@ -39,6 +39,8 @@ def plan_log(folder: Path, name: str, pasted: str, *, numbers: str = "", runs: s
         log = parse_log(text.encode(), file)
     except BadInput as error:
         raise _as_pasted(error, file, len(head)) from error
+    if not log.runs:
+        raise BadInput(Origin(file), words.NO_BYTE)
     return Edit(words.paste(len(log.runs), file), {file: text.encode()}, {file: None})
 
 

@@ -29,6 +29,7 @@ PASTED = "what you pasted"
 TYPED = "what you typed"
 NO_KIND = "numbers are hex, decimal or left open, runs line, block, file or left open, not {numbers!r} and {runs!r}"
 NO_LOG = "the study has no byte log {file!r}"
+NO_BYTE = "what was pasted holds no byte; a line that holds only '-' is a run in which nothing was heard"
 ONE_RUN = "is one run as a whole; put the next run into a log of its own"
 READ_OTHERWISE = (
     "with these lines the runs above them would be read in another way; say what a run is in the log's first line, "

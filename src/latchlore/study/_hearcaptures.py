@@ -7,7 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from latchlore.base import BadInput, Origin, StudyError, Testimony
-from latchlore.study._captures import framing_of, in_study, lines_of, open_capture, span_of
+from latchlore.study._captures import in_study, lines_of, open_capture, read_stated_serial
 
 if TYPE_CHECKING:
     from latchlore.base import Progress
@@ -49,17 +49,14 @@ def hear_captures(parts: tuple[CapturePart, ...], cache: Cache, progress: Progre
 
 
 def _hear(part: CapturePart, progress: Progress) -> HeardCapture:
-    from latchlore.wire import count_order, measure_handshake, read_parallel, read_serial
+    from latchlore.wire import count_order, measure_handshake, read_parallel
     from latchlore.wire.testify import reading_log, serial_log, testify_lines, testify_order, testify_reading
 
     try:
         capture = open_capture(part.path, part.stated, progress, part.file)
         if part.serial:
-            idle = {"low": 0, "high": 1}.get(part.idle)
-            span = span_of("--bit-time", part.bit_time)
-            return HeardCapture(
-                serial_log(read_serial(capture, part.serial, span, idle, framing_of(part.framing))), (), ()
-            )
+            serial = read_stated_serial(capture, part)
+            return HeardCapture(serial_log(serial, capture.notes), (), ())
         lines = lines_of(part.lines)
         assert lines is not None  # the table's rule
         reading = read_parallel(capture, lines)
@@ -67,5 +64,5 @@ def _hear(part: CapturePart, progress: Progress) -> HeardCapture:
         order = count_order(capture, lines, reading)
     except StudyError as error:
         raise in_study(error, part.origin) from error
-    lines_say = (*testify_lines(reading, figures), *testify_order(reading, order))
+    lines_say = (*testify_lines(reading, figures, capture.notes), *testify_order(reading, order))
     return HeardCapture(reading_log(reading), lines_say, testify_reading(part.sequence, reading))

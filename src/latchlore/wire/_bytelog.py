@@ -123,8 +123,10 @@ def parse_log(raw: bytes, file: str, numbers: Numbers | None = None, layout: Lay
     `numbers` and `layout` overrule what the file states; where neither states it, it is concluded and said.  Refuses
     (with all mistakes and their lines): more than `MAX_LOG_BYTES`, what is not UTF-8 text, hexadecimal mixed with
     decimal, numbers that could be either, what is no byte, times that fall or have no unit.  Where a file breaks off in
-    the middle of a byte, that is left out, and said with the numbers.
+    the middle of a byte, that is left out, and said with the numbers; so are the zero bytes that a power cut leaves at
+    its end.  A file that is stated to be one run may hold no byte yet: then it has no run.
     """
+    raw, num_zeros = _without_fill(raw)
     texts, cut = _without_cut(split_lines(decode_log(raw, file)))
     mistakes: list[tuple[Origin, str]] = []
     reader = _Reader(file, mistakes)
@@ -138,15 +140,25 @@ def parse_log(raw: bytes, file: str, numbers: Numbers | None = None, layout: Lay
         cut = _half_byte(lines)
     if cut:
         numbers_why += words.CUT_OFF.format(text=cut, line=len(texts))
+    if num_zeros:
+        numbers_why += words.FILLED_UP.format(count=num_zeros)
     values = [_values(file, line, found, numbers is not None, mistakes) for line in lines]
-    if not mistakes and not any(line.tokens or line.is_empty_run for line in lines):
+    is_empty = not any(line.tokens or line.is_empty_run for line in lines)
+    if is_empty and not mistakes and layout is not Layout.FILE:
         mistakes.append((Origin(file), words.EMPTY))
     _raise(mistakes)
     chosen, layout_why = _conclude_layout(lines, values, layout)
+    layout_why += words.NO_RUN if is_empty else ""
     runs = _runs(file, lines, values, chosen, mistakes)
     _raise(mistakes)
     comments = tuple((line.number, line.comment) for line in lines if line.comment)
     return Log(file, found, chosen, numbers_why, layout_why, runs, comments)
+
+
+def _without_fill(raw: bytes) -> tuple[bytes, int]:
+    """A text without the zero bytes at its end, and how many these are; what is nothing else is left as it is."""
+    text = raw.rstrip(b"\0")
+    return (text, len(raw) - len(text)) if text else (raw, 0)
 
 
 def _without_cut(texts: list[str]) -> tuple[list[str], str]:

@@ -97,12 +97,18 @@ class ParallelReading:
         sure: npt.NDArray[np.bool_] = self.doubt[self.seen != Seen.RINGING] == 0
         return sure
 
+    def iter_rows(self) -> Iterator[int]:
+        """For each byte of `data` the row of its columns."""
+        for begin in range(0, len(self.seen), PART):
+            for row in np.flatnonzero(self.seen[begin : begin + PART] != Seen.RINGING).tolist():
+                yield begin + row
+
     def when(self, index: int) -> SpanRange:
-        """The times between which a byte was taken."""
+        """The times between which the byte of a row was taken."""
         return SpanRange(Span(int(self.since[index])), Span(int(self.until[index])))
 
     def origin(self, index: int) -> Origin:
-        """The moment of a byte."""
+        """The moment of the byte of a row."""
         return Origin.at_time(self.file, Span(int(self.until[index])))
 
     def as_run(self) -> Run:

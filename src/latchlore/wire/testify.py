@@ -52,12 +52,12 @@ def testify(
     material: Material,
     progress: Progress = no_progress,  # noqa: PT028  (not a test)
 ) -> tuple[Testimony, ...]:
-    """What the runs say: the sequence, then notes on losses and doubts.  Nothing where the logs hold no run."""
+    """What the runs say: the sequence, then notes on losses and doubts; of logs without a run, how they were read."""
     from latchlore.wire._merge import merge
 
     runs = [run for log in material.logs for run in log.runs]
     if not runs:
-        return ()
+        return tuple(_say_readings(material))
     merged = merge(runs, progress)
     return (_sequence(material, runs, merged), *_notes(material, runs, merged))
 
@@ -71,11 +71,13 @@ def reading_log(reading: ParallelReading) -> Log:
     return Log(reading.file, Numbers.HEX, Layout.FILE, words.CAPTURE_NUMBERS, why, (run,), ())
 
 
-def serial_log(reading: SerialReading) -> Log:
-    """The bytes of a serial line as a log of one run."""
+def serial_log(reading: SerialReading, notes: Sequence[str] = ()) -> Log:
+    """The bytes of a serial line as a log of one run; `notes` on the capture."""
     from latchlore.wire._bytelog import Layout, Log, Numbers
 
-    why = words.CAPTURE_SERIAL.format(framing=reading.framing, rate=reading.rate_words)
+    why = "; ".join(
+        (words.CAPTURE_SERIAL.format(framing=reading.framing, rate=reading.rate_words), *notes, *reading.notes)
+    )
     return Log(reading.file, Numbers.HEX, Layout.FILE, words.CAPTURE_NUMBERS, why, (reading.as_run(),), ())
 
 
@@ -119,8 +121,13 @@ def _readings(value: int, doubt: int) -> list[int]:
     return [other for other in range(256) if other & ~doubt == value & ~doubt]
 
 
-def testify_lines(reading: ParallelReading, figures: Mapping[str, Figure]) -> tuple[Testimony, ...]:
-    """What a capture says of its lines: which level means what, how long things last, how it was read."""
+def testify_lines(
+    reading: ParallelReading, figures: Mapping[str, Figure], notes: Sequence[str] = ()
+) -> tuple[Testimony, ...]:
+    """What a capture says of its lines: which level means what, how long things last, how it was read.
+
+    `notes`: what is to be known of the capture's file.
+    """
     said: list[Testimony] = []
     for signal, found in (
         ("STROBE", reading.strobe_active), ("BUSY", reading.busy_active), ("ACK", reading.ack_active)
@@ -144,7 +151,9 @@ def testify_lines(reading: ParallelReading, figures: Mapping[str, Figure]) -> tu
                  method=words.METHOD_FIGURE, strength=Strength.MEASURED, note=note)
         )  # fmt: skip
     name = f"{reading.file}: how it was read"
-    text = "; ".join((words.CAPTURE_COMPLETE[reading.complete].format(why=reading.complete_why), *reading.notes))
+    text = "; ".join(
+        (words.CAPTURE_COMPLETE[reading.complete].format(why=reading.complete_why), *notes, *reading.notes)
+    )
     said.append(_say(SubjectKind.NOTE, name, Words(text), origins=(Origin(reading.file),), method=words.METHOD_CAPTURE))
     return tuple(said)
 
@@ -202,6 +211,15 @@ def _statements(runs: Sequence[Origin]) -> tuple[tuple[Statement, ...], ...]:
     return ((Statement(files[0], f"line {runs[0].number}", StatementKind.RUN, about, runs[0]),), whole)
 
 
+def _say_readings(material: Material) -> list[Testimony]:
+    """How each log was read."""
+    notes: list[Testimony] = []
+    for log in material.logs:
+        name, said = f"{log.file}: how it was read", f"numbers {log.numbers_why}; {log.layout_why}"
+        notes.append(_say(SubjectKind.NOTE, name, Words(said), origins=(Origin(log.file),), method=words.METHOD_READ))
+    return notes
+
+
 def _notes(material: Material, runs: list[Run], merged: Merge) -> list[Testimony]:
     notes: list[Testimony] = []
     origins = tuple(run.origin() for run in runs)
@@ -215,9 +233,7 @@ def _notes(material: Material, runs: list[Run], merged: Merge) -> list[Testimony
         place = (runs[outlier.run].origin(),)
         name = f"{material.name}: run {outlier.run + 1}"
         notes.append(_say(SubjectKind.NOTE, name, Words(outlier.words), origins=place, method=words.METHOD_OUTLIER))
-    for log in material.logs:
-        name, said = f"{log.file}: how it was read", f"numbers {log.numbers_why}; {log.layout_why}"
-        notes.append(_say(SubjectKind.NOTE, name, Words(said), origins=(Origin(log.file),), method=words.METHOD_READ))
+    notes += _say_readings(material)
     return notes
 
 
