@@ -277,7 +277,7 @@ def test_measure_handshake_memory(monkeypatch: pytest.MonkeyPatch) -> None:
                 figure.percentile(50)
                 figure.judge(SpanLimit(Span.of(us=1)))
                 assert figure.least.least <= figure.most.most
-            testify.testify_lines(reading, figures)
+            testify.testify_lines(reading, figures, ())
             assert count_order(capture, lines, reading) is not None
             peaks[many, is_long] = tracemalloc.get_traced_memory()[1]
             tracemalloc.stop()

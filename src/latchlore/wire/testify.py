@@ -122,7 +122,7 @@ def _readings(value: int, doubt: int) -> list[int]:
 
 
 def testify_lines(
-    reading: ParallelReading, figures: Mapping[str, Figure], notes: Sequence[str] = ()
+    reading: ParallelReading, figures: Mapping[str, Figure], notes: Sequence[str]
 ) -> tuple[Testimony, ...]:
     """What a capture says of its lines: which level means what, how long things last, how it was read.
 
