@@ -27,6 +27,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import njit
 
+from latchlore.wire._barekernel import bare
+
 if TYPE_CHECKING:
     import numpy.typing as npt
 
@@ -45,7 +47,7 @@ MARGIN = 8
 NEGLIGIBLE = 1e-15
 
 
-@njit(cache=True, inline="always")
+@bare()
 def _time_factor(t: float, tc: float, clock: Floats) -> float:
     """Density of the time of a byte relative to a byte at its very time; 1 where either time is unknown."""
     d = t - tc
@@ -55,7 +57,7 @@ def _time_factor(t: float, tc: float, clock: Floats) -> float:
     return factor
 
 
-@njit(cache=True, inline="always")
+@bare()
 def _echo_factor(t: float, tc: float, clock: Floats) -> float:
     """The same for a byte read again: it comes soon after its column's time; 1 where either time is unknown."""
     d = (t - tc) / clock[1]
@@ -65,7 +67,7 @@ def _echo_factor(t: float, tc: float, clock: Floats) -> float:
     return factor
 
 
-@njit(cache=True)
+@bare()
 def _row(
     prev: Floats,
     prev_lo: int,
@@ -116,7 +118,7 @@ def _row(
     return total
 
 
-@njit(cache=True)
+@bare()
 def forward(
     ys: Bytes,
     ts: Floats,
@@ -258,7 +260,7 @@ def backward(
                 back_log[r, i] = -math.inf
 
 
-@njit(cache=True)
+@bare()
 def likelihoods(starts: Counts, fore: Floats, fore_log: Floats, back: Floats, out: Floats) -> None:
     """Natural logarithm of each run's likelihood, from the last row."""
     length = fore.shape[1] - 1
@@ -270,7 +272,7 @@ def likelihoods(starts: Counts, fore: Floats, fore_log: Floats, back: Floats, ou
         out[r] = fore_log[r, length] + math.log(total) if total > 0.0 else -math.inf
 
 
-@njit(cache=True)
+@bare()
 def spans(fore: Floats, back: Floats, span: Counts) -> None:
     """The part of each window that matters: `span[r, i]` is (first, end) with a margin for what an edit may change."""
     num_runs, rows, width = fore.shape[0], fore.shape[1], fore.shape[2]

@@ -18,11 +18,12 @@ Packed arrays, used by every function here:
 
 from __future__ import annotations
 
-from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numba import int64, njit, uint64
+
+from latchlore.wire._barekernel import bare
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -31,9 +32,6 @@ if TYPE_CHECKING:
     Counts = npt.NDArray[np.int64]
     Words = npt.NDArray[np.uint64]
     Channels = npt.NDArray[np.int32]
-
-_kernel = partial(njit, cache=True, _nrt=False)
-"""For what makes no array: numba then does not count who holds those handed on, which takes longer than reading."""
 
 LOGIC, VECTOR, REAL = 0, 1, 2
 
@@ -69,14 +67,14 @@ _LEAD = _per_byte(0, _01xXzZ=_BIT, bB=_BITS, rR=_QUANTITY)
 _LEAD[ord("#")], _LEAD[ord("$")] = _TIME, _KEYWORD
 
 
-@_kernel()
+@bare()
 def _mix(code: int, byte: int) -> int:
     """One more character of an identifier code; exact for up to 8 of them."""
     mixed: int = uint64((code << uint64(8)) ^ (code >> uint64(56)) * uint64(0x9E3779B97F4A7C15)) ^ uint64(byte)
     return mixed
 
 
-@_kernel()
+@bare()
 def hash_code(text: Bytes) -> int:
     """The number under which an identifier code is found."""
     code: int = uint64(0)
@@ -85,7 +83,7 @@ def hash_code(text: Bytes) -> int:
     return code
 
 
-@_kernel()
+@bare()
 def _word(raw: Bytes, at: int) -> int:
     """Eight bytes from `at` on as one number, the first of them lowest."""
     k = uint64(at)  # an index without a sign, so that no wrap-around is looked for and the loads become one
@@ -102,7 +100,7 @@ def _word(raw: Bytes, at: int) -> int:
     return low
 
 
-@_kernel()
+@bare()
 def _add_up(figures: int) -> int:
     """The number that eight decimal digits make, one a byte, the first one lowest: neighbours, pairs, then fours."""
     figures = figures * uint64(10) + (figures >> uint64(8))
@@ -111,7 +109,7 @@ def _add_up(figures: int) -> int:
     return total
 
 
-@_kernel()
+@bare()
 def _find(code: int, codes: Words, slots: Channels) -> int:
     mask = uint64(codes.shape[0] - 1)
     slot = (code * uint64(0x9E3779B97F4A7C15) >> uint64(40)) & mask
@@ -123,7 +121,7 @@ def _find(code: int, codes: Words, slots: Channels) -> int:
     return -1
 
 
-@_kernel()
+@bare()
 def fill_table(wanted: Words, codes: Words, slots: Channels) -> int:
     """Put the channels' codes into an empty table; the number of a channel whose code is there already, or -1."""
     mask = uint64(codes.shape[0] - 1)
@@ -137,7 +135,7 @@ def fill_table(wanted: Words, codes: Words, slots: Channels) -> int:
     return -1
 
 
-@_kernel()
+@bare()
 def _read_code(raw: Bytes, at: int, end: int) -> tuple[int, int]:
     """The number of the identifier code that begins at a byte, and where it ends."""
     code = uint64(0)
@@ -147,7 +145,7 @@ def _read_code(raw: Bytes, at: int, end: int) -> tuple[int, int]:
     return code, at
 
 
-@_kernel()
+@bare()
 def _read_time(raw: Bytes, at: int, end: int) -> tuple[int, int]:
     """The number whose digits begin at a byte, of which 18 at most are read, and where they end."""
     stop = min(end, at + 18)
@@ -165,7 +163,7 @@ def _read_time(raw: Bytes, at: int, end: int) -> tuple[int, int]:
     return total, at
 
 
-@_kernel()
+@bare()
 def _end_of_token(raw: Bytes, at: int, end: int) -> int:
     """The place of the first blank from a byte on, or the end."""
     while end - at >= 8:
@@ -180,13 +178,13 @@ def _end_of_token(raw: Bytes, at: int, end: int) -> int:
     return at
 
 
-@_kernel()
+@bare()
 def _scale(ticks: int, scale: int, divisor: int) -> int:
     """A time in picoseconds, to the nearest."""
     return ticks * scale if divisor == 1 else (ticks + divisor // 2) // divisor
 
 
-@_kernel()
+@bare()
 def _next_place(channel: int, mask: int, chunks: int, owners: Channels, fill: Counts) -> int:
     """Where the next bit of a channel is put, in a chunk of its own, begun where it has none with room; -1: no more."""
     into: int = fill[channel]
@@ -199,7 +197,7 @@ def _next_place(channel: int, mask: int, chunks: int, owners: Channels, fill: Co
     return into
 
 
-@_kernel()
+@bare()
 def _put_digits(raw: Bytes, first: int, last: int, value: Words, unknown: Words, at: int) -> bool:
     """Write up to 64 digits as the lowest word of the planes, eight at a time; False where some is neither 0 nor 1."""
     total = uint64(0)
@@ -217,7 +215,7 @@ def _put_digits(raw: Bytes, first: int, last: int, value: Words, unknown: Words,
     return plain
 
 
-@_kernel()
+@bare()
 def _put_vector(
     raw: Bytes, first: int, last: int, words: int, width: int, value: Words, unknown: Words, at: int
 ) -> int:
@@ -248,14 +246,14 @@ def _put_vector(
     return 0
 
 
-@_kernel()
+@bare()
 def _byte(raw: Bytes, at: int) -> int:
     """One byte; its place is never below 0, so no wrap-around is looked for."""
     byte: int = raw[uint64(at)]
     return byte
 
 
-@_kernel(nogil=True)
+@bare(nogil=True)
 def read_changes(
     raw: Bytes,
     state: Counts,
