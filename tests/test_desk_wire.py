@@ -106,7 +106,7 @@ def test_capture_lacks(tmp_path: Path) -> None:
     text = desk.get(f"/{TOKEN}/wire-capture?file=wire/t.vcd").text
     assert "recording was switched off once, for 10 us in all, first at 9 us; what happened then is not known" in text
     assert "the file ends in the middle of a record: &#39;#200&#39; at byte " in text
-    assert "Bytes may be missing: recording was switched off for 10 us in all; the file breaks off" in text
+    assert "Bytes may be missing: nothing was recorded for 10 us in all; the file breaks off" in text
 
 
 def test_capture_silent(tmp_path: Path) -> None:

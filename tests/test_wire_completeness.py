@@ -49,8 +49,8 @@ def record(folder: Path, *parts: str) -> Capture:
     ("parts", "complete", "why"),
     [
         ("ABCD", True, "the file records every change"),
-        ("AB_CD", False, "recording was switched off for 300 us in all"),
-        ("A_B_CD", False, "recording was switched off for 600 us in all"),
+        ("AB_CD", False, "nothing was recorded for 300 us in all"),
+        ("A_B_CD", False, "nothing was recorded for 600 us in all"),
         (("A", "B", "#30000"), False, "the file breaks off, so what came after is not known"),
         (
             ("A", "B", "#300000\n0!\n#301000\n"),

@@ -7,6 +7,7 @@ import shutil
 import subprocess
 from itertools import product
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -199,3 +200,35 @@ def test_read_serial_out_of_step() -> None:
     assert reading.notes[-1].startswith(
         "the capture begins less than a byte's length before the first edge, so it may begin within a byte: the first "
     )
+
+
+@pytest.mark.parametrize(
+    ("settings", "said"),
+    [
+        ({"bit_time": Span.of(us=104)}, None),
+        ({"bit_time": Span.of(us=52)}, "a bit is stated to last 52 us, but the edges fit bits of 104.1"),
+        ({"bit_time": Span.of(us=208)}, "a bit is stated to last 208 us, but the edges fit bits of 104.1"),
+        ({"idle": 1}, None),
+        ({"idle": 0}, "the line may rest at the other level than stated: its longest stretch is high ("),
+        ({"framing": Framing(8, Parity.NONE, 1)}, None),
+        ({"framing": Framing(7, Parity.EVEN, 1)}, "7E1 is stated, but the line fits 8N1 better (by "),
+    ],
+)
+def test_read_serial_stated(settings: dict[str, Any], said: str | None) -> None:
+    """What is stated is taken, and where the line speaks against it, that is said."""
+    rng = random.Random(9)
+    data = bytes(rng.randrange(256) for _ in range(120))
+    capture = made(data, Framing(8, Parity.NONE, 1), 104_166_667, 1, rng)
+    reading = read_serial(capture, "TX", **settings)
+    against = [note for note in reading.notes if "stated" in note]
+    assert [note.startswith(said or "-") for note in against] == ([True] if said else [])
+    assert (reading.data == data) == (said is None)
+
+
+@pytest.mark.parametrize("bit", [Span(0), Span(-5)])
+def test_read_serial_stated_wrong(bit: Span) -> None:
+    """A bit that lasts nothing is refused."""
+    capture = made(b"AB", Framing(8, Parity.NONE, 1), 104_166_667, 1, random.Random(1))
+    with pytest.raises(BadInput) as caught:
+        read_serial(capture, "TX", bit)
+    assert str(caught.value) == f"made: a bit lasts longer than nothing, not {bit}"

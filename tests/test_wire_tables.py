@@ -15,13 +15,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from latchlore.base import BadInput, Clock, Span
-from latchlore.wire import Capture, PackedMap, TableMap, Thresholds, read_packed, read_table
+from latchlore.wire import Capture, PackedMap, TableMap, Thresholds, _tables, read_packed, read_table
 from latchlore.wire._tablekernel import parse_number
 
 if TYPE_CHECKING:
     from pathlib import Path
 
 BOTH = {"STROBE": "stb", "D0": "d0"}
+DOWN = "; where it stands further down, state its line"
 
 
 def read(folder: Path, text: str, table: TableMap, keep: bool = False) -> Capture:
@@ -91,8 +92,12 @@ def test_read_table_line_ends(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, e
         ("t,a,a\n0,0,0\n", {"A": "a"}, "t.csv:1: 2 columns are called 'a'; name one by its number"),
         ("t,a\n0,0\n", {"A": "a", "B": "a"}, "t.csv:1: 'A' and 'B' are both column 2"),
         ("t,a\n0,0\n", {"A": "a", "B": 1}, "t.csv:1: 'the time' and 'B' are both column 1"),
-        ("# c\n\nt,a\n0,0\n", {"A": "b"}, "t.csv:3: no column is called 'b'; the first row has 't', 'a'"),
-        ("x" * 200_000, {"A": "b"}, "t.csv:1: no column is called 't'; the first row has '" + "x" * 65_536 + "'"),
+        ("# c\n\nt,a\n0,0\n", {"A": "b"}, "t.csv:3: no column is called 'b'; the row of titles has 't', 'a'" + DOWN),
+        (
+            "x" * 200_000,
+            {"A": "b"},
+            "t.csv:1: no column is called 't'; the row of titles has '" + "x" * 65_536 + "'" + DOWN,
+        ),
     ],
 )
 def test_read_table_map_wrong(tmp_path: Path, text: str, channels: dict[str, str | int], words: str) -> None:
@@ -156,8 +161,8 @@ def test_read_table_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> 
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("", "t.csv:1: no column is called 't'; the first row has nothing"),
-        ("a,b\n", "t.csv:1: no column is called 't'; the first row has 'a', 'b'"),
+        ("", "t.csv:1: no column is called 't'; the row of titles has nothing" + DOWN),
+        ("a,b\n", "t.csv:1: no column is called 't'; the row of titles has 'a', 'b'" + DOWN),
         ("t,stb,d0\n", "t.csv: the file has no row of samples"),
         ("t,stb,d0\n0,1,0\nx,1,0\n", "t.csv:3: 'x' in column 1 is no number"),
         (
@@ -202,6 +207,11 @@ def test_read_table_wrong(tmp_path: Path, text: str, words: str) -> None:
         (lambda: Thresholds(Fraction(2), Fraction(1)), "the low threshold 2.0 V is above the high one 1.0 V"),
         (lambda: PackedMap({"A": 0}, Clock.of(mhz=1), 3), "a packed sample has 1, 2, 4 or 8 bytes, not 3"),
         (lambda: PackedMap({"A": 8}, Clock.of(mhz=1)), "channel 'A' is bit 8 of a sample; bits are 0 to 7"),
+        (lambda: TableMap({"A": 1}, 2, titles_line=0), "lines are counted from 1, not 0"),
+        (
+            lambda: TableMap({"A": 1}, 2, titles_line=3, rows_line=3),
+            "the first row of values stands below the titles, not in line 3 where they are in line 3",
+        ),
         (lambda: PackedMap({"A": 64}, Clock.of(mhz=1), 8), "channel 'A' is bit 64 of a sample; bits are 0 to 63"),
     ],
 )
@@ -260,3 +270,108 @@ def test_read_packed_wrong(tmp_path: Path) -> None:
     (tmp_path / "t.raw").write_bytes(b"")
     with pytest.raises(BadInput, match=r"^t\.raw: the file has no whole sample of 2 bytes$"):
         read_packed(tmp_path / "t.raw", "t.raw", PackedMap({"A": 0}, Clock.of(mhz=1), 2))
+
+
+PREAMBLE = "Model,TX9\nInterval,2,ns\n\nt,stb,d0\nus,V,V\n"
+
+
+@pytest.mark.parametrize("ends", ["\n", "\r\n", "\r"])
+def test_read_table_preamble(tmp_path: Path, ends: str) -> None:
+    """Lines in front of the titles and between them and the values, as measuring instruments write them."""
+    text = ("\ufeff" + PREAMBLE + "1,1,0\n2,0,1\n").replace("\n", ends)
+    by_title, by_number = (
+        TableMap(BOTH, "t", "us", titles_line=4, rows_line=6),
+        TableMap({"STROBE": 2}, 1, "us", rows_line=6),
+    )
+    for table in (by_title, by_number):
+        assert rows(read(tmp_path, text, table), "STROBE") == [(1_000_000, 1), (2_000_000, 0)]
+    plain = read(tmp_path, text.replace(f"us,V,V{ends}", ""), TableMap(BOTH, "t", "us", titles_line=4))
+    assert rows(plain, "D0") == [(1_000_000, 0), (2_000_000, 1)]
+
+
+@pytest.mark.parametrize(
+    ("titles", "first", "words"),
+    [
+        (None, None, "t.csv:1: no column is called 't'; the row of titles has 'Model', 'TX9'" + DOWN),
+        (2, None, "t.csv:2: no column is called 't'; the row of titles has 'Interval', '2', 'ns'"),
+        (
+            4,
+            None,
+            "t.csv:5: 'us' in column 1 is no number; where the values begin further down, state the line of their "
+            "first row",
+        ),
+        (40, None, "t.csv: no line 40 is among the first 1048576 bytes"),
+        (4, 7, "t.csv: no line 7 is among the first 1048576 bytes"),
+    ],
+)
+def test_read_table_preamble_wrong(tmp_path: Path, titles: int | None, first: int | None, words: str) -> None:
+    """Without the line of the titles, or of the values, it is said what to state."""
+    with pytest.raises(BadInput) as caught:
+        read(tmp_path, PREAMBLE + "1,1,0\n", TableMap(BOTH, "t", "us", titles_line=titles, rows_line=first))
+    assert str(caught.value) == words
+
+
+def sampled(steps: list[int], d0: str = "") -> str:
+    """Rows of samples these steps apart, nanoseconds."""
+    levels = d0 or "01" * len(steps)
+    text, now = f"t,stb,d0\n0,1,{levels[0]}\n", 0
+    for k, step in enumerate(steps):
+        now += step
+        text += f"{now},1,{levels[k + 1] if k + 1 < len(levels) else 0}\n"
+    return text
+
+
+@pytest.mark.parametrize("piece", [64, 1 << 20])
+def test_read_table_holes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, piece: int) -> None:
+    """Rows that were lost among samples are a stretch without a level, and do not make the others coarser."""
+    monkeypatch.setattr(_tables, "PIECE", piece)
+    text = sampled([10] * 20 + [500] + [10] * 20 + [41] + [10] * 5)
+    capture = read(tmp_path, text, TableMap(BOTH, "t", "ns"), keep=True)
+    assert rows(capture, "STROBE") == [(0, 1), (210_000, 2), (700_000, 1), (910_000, 2), (941_000, 1)]
+    assert [(gap.since, gap.until) for gap in capture.gaps] == [
+        (Span(210_000), Span(700_000)),
+        (Span(910_000), Span(941_000)),
+    ]
+    assert capture.step == Span(10_000)
+    assert capture.notes == (
+        "rows are missing 2 times, for 521 ns in all, first from 210 ns on: what the lines did then is not known",
+    )
+
+
+@pytest.mark.parametrize(
+    ("steps", "changes", "longest"),
+    [
+        ([10] * 20 + [40] + [10] * 20, False, 40),  # four steps are a jitter that was always there
+        ([10, 12, 500, 7, 90, 300, 2, 800], False, 800),  # no step that rows keep
+        ([0] * 20 + [10], False, 10),
+        ([10] * 20 + [500] + [10] * 20, True, None),
+    ],
+)
+def test_read_table_no_holes(tmp_path: Path, steps: list[int], changes: bool, longest: int | None) -> None:
+    """Where rows keep no step, or are changes, none is missed; samples are then as coarse as their longest step."""
+    capture = read(tmp_path, sampled(steps), TableMap(BOTH, "t", "ns", samples=not changes))
+    assert (capture.gaps, capture.notes) == ((), ())
+    assert capture.step == (None if longest is None else Span.of(ns=longest))
+
+
+def test_read_table_hole_volts(tmp_path: Path) -> None:
+    """A voltage between the thresholds behind a hole tells no level, since what it came from is not known."""
+    text = sampled([10] * 20 + [500] + [10] * 4, "5" * 21 + "11050")
+    table = TableMap(BOTH, "t", "ns", thresholds={"D0": Thresholds(Fraction("0.8"), Fraction(2))})
+    assert rows(read(tmp_path, text, table), "D0") == [(0, 1), (210_000, 2), (720_000, 0), (730_000, 1), (740_000, 0)]
+
+
+def test_read_table_filled_up(tmp_path: Path) -> None:
+    """Zero bytes at the end, as a power cut leaves them, are said, with what stands just before them."""
+    text = "t,stb,d0\n0,1,0\n1,0,0\n"
+    said = "the last 50 bytes of the file are zero: writing broke off there; all before it was read"
+    for tail, more in (
+        ("", ()),
+        (
+            "2,0",
+            (f"the file ends in the middle of a line: '2,0' at byte {len(text)} was left out; all before it was read",),
+        ),
+    ):
+        capture = read(tmp_path, text + tail + "\0" * 50, TableMap(BOTH, "t", "ns"))
+        assert (capture.notes, capture.breaks_off) == ((said, *more), True)
+        assert capture.end == Span(1000)

@@ -14,7 +14,13 @@ if TYPE_CHECKING:
 
     Command = Callable[..., int | None]
 
+STATED = (
+    *("column", "bit", "volts", "time", "unit", "rate", "changes", "separator", "titles", "rows"),
+    *("sample_bytes", "high_byte_first"),
+)
+"""Options that state what a capture's file holds."""
 CAPTURE = click.argument("capture", type=click.Path(path_type=Path), metavar="CAPTURE")
+TITLES = "Of a table's titles, where other lines come first."
 OPENING = (
     click.option("--column", multiple=True, metavar="NAME=COLUMN", help="Of a table: a title, or a number from 1."),
     click.option("--time", default="", metavar="COLUMN", help="The column of the times."),
@@ -22,6 +28,8 @@ OPENING = (
     click.option("--changes", is_flag=True, help="Rows are changes, not samples."),
     click.option("--volts", multiple=True, metavar="NAME=LOW..HIGH", help="A column of voltages and its thresholds."),
     click.option("--separator", default=",", metavar="SIGN", help="Between columns; a comma by default."),
+    click.option("--titles", type=click.IntRange(min=1), metavar="LINE", help=TITLES),
+    click.option("--rows", type=click.IntRange(min=1), metavar="LINE", help="Of the first row of values."),
     click.option("--bit", multiple=True, metavar="NAME=BIT", help="Of packed samples: the bit of a line."),
     click.option("--rate", default="", metavar="RATE", help="Of samples without times, such as '24 MHz'."),
     click.option("--sample-bytes", default=1, type=int, metavar="COUNT", help="Bytes of a packed sample."),
@@ -75,8 +83,7 @@ def open_asked(options: Mapping[str, Any]) -> Capture:
     from latchlore.study import StatedCapture, open_capture, set_kernel_cache
 
     set_kernel_cache()
-    names = ("column", "bit", "volts", "time", "unit", "rate", "changes", "separator", "sample_bytes")
-    stated = StatedCapture(**{name: options[name] for name in (*names, "high_byte_first")})
+    stated = StatedCapture(**{name: options[name] for name in STATED})
     with ProgressLine() as progress:
         return open_capture(options["capture"], stated, progress)
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from latchlore.cli import wording
-from latchlore.cli._wire_asking import BASE, JSON, LINES, OPENING, WIDTH
+from latchlore.cli._wire_asking import BASE, JSON, LINES, OPENING, STATED, WIDTH
 from latchlore.cli._wire_capture import print_plain_wire
 
 if TYPE_CHECKING:
@@ -56,8 +56,7 @@ def compare_command(
     from latchlore.study import StatedCapture, StatedLines, read_recording, set_kernel_cache
 
     set_kernel_cache()
-    names = ("column", "bit", "volts", "time", "unit", "rate", "changes", "separator", "sample_bytes")
-    stated = StatedCapture(**{name: options[name] for name in (*names, "high_byte_first")})
+    stated = StatedCapture(**{name: options[name] for name in STATED})
     of = ("data", "strobe", "busy", "ack", "low", "high", "latch")
     lines = StatedLines(**{name: options[name] for name in of})
     with ProgressLine() as progress:

@@ -32,7 +32,8 @@ NOT_STATED = (
 class StatedCapture:
     """What the command says of a capture file, as it was typed (docs/capture.md).
 
-    `column`: ``NAME=COLUMN``, a title or a number from 1; `bit`: ``NAME=BIT``; `volts`: ``NAME=LOW..HIGH``.
+    `column`: ``NAME=COLUMN``, a title or a number from 1; `bit`: ``NAME=BIT``; `volts`: ``NAME=LOW..HIGH``;
+    `titles`, `rows`: lines of a table, counted from 1.
     """
 
     column: tuple[str, ...] = ()
@@ -45,6 +46,8 @@ class StatedCapture:
     separator: str = ","
     sample_bytes: int = 1
     high_byte_first: bool = False
+    titles: int | None = None
+    rows: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +78,8 @@ def stated_capture(row: CaptureTable, path: Path, sequence: str, origin: Origin)
         separator=row.separator,
         sample_bytes=row.sample_bytes,
         high_byte_first=row.high_byte_first,
+        titles=row.titles,
+        rows=row.rows,
     )
     lines = StatedLines(
         tuple(row.data), row.strobe, row.busy, row.acknowledge, tuple(row.low), tuple(row.high), row.latch or ""
@@ -113,14 +118,14 @@ def open_capture(path: Path, stated: StatedCapture, progress: Progress = no_prog
     name = f"{path.resolve()} {stated!r}".encode()
     folder = cache_folder() / "captures" / hashlib.sha256(name).hexdigest()[:32]
     folder.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+    if not path.stat().st_size:
+        raise BadInput(Origin(file), EMPTY)
     if stated.column:
         return read_table(path, file, _table(stated), folder, progress)
     if stated.bit:
         return read_packed(path, file, _packed(stated), folder, progress)
     with path.open("rb") as source:
         begins = source.read(4096)
-    if not begins:
-        raise BadInput(Origin(file), EMPTY)
     # a mark of UTF-16 goes on to the reader, which says what to do
     if begins[:2] not in UTF16_MARKS and begins.removeprefix(UTF8_MARK).lstrip()[:1] != b"$":
         raise BadInput(Origin(file), NOT_STATED)
@@ -169,8 +174,11 @@ def _table(stated: StatedCapture) -> TableMap:
             raise BadInput(Origin("--volts"), words) from error
     columns = {name: _column(text) for name, text in _pairs("--column", stated.column).items()}
     time = _column(stated.time) if stated.time else None
+    lines = (stated.titles, stated.rows)
     try:
-        return TableMap(columns, time, stated.unit, _rate(stated), not stated.changes, thresholds, stated.separator)
+        return TableMap(
+            columns, time, stated.unit, _rate(stated), not stated.changes, thresholds, stated.separator, *lines
+        )
     except ValueError as error:
         raise BadInput(Origin("--column"), str(error)) from error
 

@@ -229,6 +229,8 @@ class CaptureTable(_Table):
     separator: str = ","
     sample_bytes: int = 1
     high_byte_first: bool = False
+    titles: int | None = Field(default=None, ge=1)
+    rows: int | None = Field(default=None, ge=1)
     data: LineNames = []
     strobe: str = ""
     busy: str = ""

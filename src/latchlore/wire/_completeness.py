@@ -64,7 +64,7 @@ def lessen(complete: bool | None, why: str, capture: Capture, num_cut: int) -> t
     gaps = [(gap.since, gap.until or capture.end) for gap in capture.gaps]
     off = sum(until.picoseconds - since.picoseconds for since, until in gaps)
     if off:
-        lacks.append(words.SWITCHED_OFF.format(span=Span(off)))
+        lacks.append(words.NOT_RECORDED.format(span=Span(off)))
     if capture.breaks_off:
         lacks.append(words.BREAKS_OFF)
     if num_cut:

@@ -39,6 +39,8 @@ BUSY_MIN = 12
 IN_STEP_MOST = 20_000
 """So many edges are looked at for the place from which on all ways to read a line agree."""
 LAST_PS = 2**63 - 1
+OFF_PART = 20
+"""A bit time that is off by more than one part in so many reads the last bits of a byte wrong."""
 SAMPLES_MIN = 4
 """So many samples a bit are needed for its middle to be found."""
 RATES = (50, 75, 110, 150, 300, 600, 1200, 1800, 2400, 3600, 4800, 7200, 9600, 19200, 38400, 57600, 115200)
@@ -132,6 +134,8 @@ def read_serial(
     """
     edges = clean_line(capture, line)
     place = Origin(capture.file)
+    if bit_time is not None and bit_time.picoseconds <= 0:
+        raise BadInput(place, words.NO_TIME.format(bit=bit_time))
     if len(edges[0]) < 3:
         raise BadInput(place, words.NO_EDGES.format(line=line, count=max(0, len(edges[0]) - 1)))
     resting = _idle(edges, capture.end.picoseconds) if idle is None else Concluded(idle, words.STATED)
@@ -147,6 +151,12 @@ def read_serial(
     close = tuple(sorted((c for c in costs if c.cost - costs[0].cost < MARGIN), key=_preference))
     best = close[0]
     notes = _notes(best.framing, close, frames)
+    if framing is not None:
+        notes += _fits_better(frames, costs[0], bit)
+    if idle is not None:
+        notes += _rests_otherwise(edges, capture.end.picoseconds, level)
+    if bit_time is not None:
+        notes += _lasts_otherwise(edges, level, bit_time, place, line)
     values, starts, parity_wrong, stop_wrong = _decode(frames, best.framing)
     unread, out_of_step = _doubts(capture, edges, frames, best.framing, bit, level)
     for count, text in ((int(unread.sum()), words.UNREAD), (int(out_of_step.sum()), words.OUT_OF_STEP)):
@@ -157,6 +167,30 @@ def read_serial(
         *(capture.file, line, span, _rate_words(bit), resting, best.framing, close if len(close) > 1 else ()),
         *(values, starts, parity_wrong, stop_wrong, unread | out_of_step, tuple(notes)),
     )
+
+
+def _fits_better(frames: _Frames, stated: Candidate, bit: int) -> list[str]:
+    """A sentence where the line speaks against the stated framing."""
+    best = min(_weigh(frames, FRAMINGS, bit), key=_rank)
+    lead = stated.cost - best.cost
+    return [words.FITS_BETTER.format(stated=stated.framing, best=best.framing, lead=lead)] if lead >= MARGIN else []
+
+
+def _rests_otherwise(edges: tuple[Times, Levels], end: int, stated: int) -> list[str]:
+    """A sentence where the line speaks against the stated resting level."""
+    found = _idle(edges, end)
+    return [] if found.value == stated else [words.RESTS_OTHERWISE.format(why=found.why)]
+
+
+def _lasts_otherwise(edges: tuple[Times, Levels], idle: int, stated: Span, place: Origin, line: str) -> list[str]:
+    """A sentence where the line speaks against the stated bit time."""
+    try:
+        found = Span(round(_bit_time(edges, idle, place, line) / 1024))
+    except BadInput as error:
+        return [error.mistakes[0][1]]
+    if abs(found.picoseconds - stated.picoseconds) * OFF_PART <= stated.picoseconds:
+        return []
+    return [words.LASTS_OTHERWISE.format(found=found, stated=stated)]
 
 
 def _rank(candidate: Candidate) -> tuple[float, int, int, int]:

@@ -15,6 +15,10 @@ UNDECIDED = "undecided between {best} (shown) and {others}: not enough was sent 
 UNDECIDED_SAME = "undecided between {best} (shown) and {others}: the bytes are the same either way"
 PARITY_WRONG = "{count} of {num} bytes have a wrong parity bit"
 STOP_WRONG = "{count} of {num} bytes have no stop bit where one must be"
+NO_TIME = "a bit lasts longer than nothing, not {bit}"
+FITS_BETTER = "{stated} is stated, but the line fits {best} better (by {lead:.0f} bits of surprise)"
+RESTS_OTHERWISE = "the line may rest at the other level than stated: {why}"
+LASTS_OTHERWISE = "a bit is stated to last {stated}, but the edges fit bits of {found}"
 UNREAD = "{count} of {num} bytes were not recorded whole: the capture ends or the line has no level within them"
 OUT_OF_STEP = (
     "the capture begins less than a byte's length before the first edge, so it may begin within a byte: the first "

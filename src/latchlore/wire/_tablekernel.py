@@ -22,9 +22,11 @@ if TYPE_CHECKING:
     Counts = npt.NDArray[np.int64]
     Channels = npt.NDArray[np.int32]
 
-POS, ROWS, TIME, NUM, COLUMN, AT, ROUNDED, LONGEST, FIRST, STATE_SIZE = range(10)
+POS, ROWS, TIME, NUM, COLUMN, AT, ROUNDED, LONGEST, FIRST, HOLES, STATE_SIZE = range(11)
 """Of `state`: the next byte; rows read; the last time (picoseconds, -1 before the first row); changes put out; where
-a refused field stands; times rounded; the longest step between two rows; the first time."""
+a refused field stands; times rounded; the longest step between two rows, holes apart; the first time; holes put out."""
+HOLE_STEPS = 4
+"""Two rows so many usual steps apart have a hole between them: rows that were lost."""
 MORE, FULL, NO_NUMBER, NOT_A_LEVEL, TOO_SHORT, BACKWARDS, TOO_LARGE = range(7)
 """Why reading stopped: the piece is used up; the output is full; a field that is no number; a field that is no level;
 a row with too few fields; a time before the one above; a number too large."""
@@ -32,6 +34,7 @@ MOST = 9 * 10**18
 _DIGITS_MOST = 17
 _POINTS = (44, 46)  # a decimal comma is a point where the comma does not part fields
 FREE = 9
+_STAYS = 8  # a voltage between the thresholds
 
 
 @njit(cache=True)
@@ -121,6 +124,8 @@ def read_rows(
     wants: Counts,
     power: int,
     per_row: Counts,
+    usual: int,
+    holes: Counts,
     levels: Bytes,
     low: Counts,
     high: Counts,
@@ -132,7 +137,8 @@ def read_rows(
 
     `per_row` (numerator, denominator): without a time column row k is at k * numerator / denominator picoseconds.
     Lines end in LF, CR LF or CR.  Empty lines and lines that begin with ``#`` or ``;`` are passed over.  A separator
-    between quotes parts nothing.
+    between quotes parts nothing.  `usual`: the step by which holes are told, 0 where none are; each is put out as a row
+    of `holes`, from where a row is missing to the next one, and in it no line has a level.
     """
     end = raw.shape[0]
     pos = state[POS]
@@ -153,7 +159,7 @@ def read_rows(
         if first == line_end or raw[first] == 35 or raw[first] == 59:
             pos = stop + 1
             continue
-        if num + levels.shape[0] > times.shape[0]:
+        if num + 2 * levels.shape[0] > times.shape[0] or state[HOLES] >= holes.shape[0]:
             state[POS], state[NUM] = pos, num
             return FULL
         now = sample_time(state[ROWS], per_row[0], per_row[1])
@@ -190,7 +196,7 @@ def read_rows(
                         elif volts >= high[want]:
                             fresh[want] = 1
                         else:
-                            fresh[want] = levels[want] if levels[want] < FREE else 2
+                            fresh[want] = _STAYS
                 if reason:
                     state[COLUMN], state[AT] = column, begin
                     state[POS], state[NUM] = pos, num
@@ -205,11 +211,24 @@ def read_rows(
             return BACKWARDS
         if not state[ROWS]:
             state[FIRST] = now
+        elif usual and now - state[TIME] > HOLE_STEPS * usual:
+            holes[state[HOLES], 0] = state[TIME] + usual
+            holes[state[HOLES], 1] = now
+            state[HOLES] += 1
+            for c in range(levels.shape[0]):
+                if levels[c] != 2:
+                    levels[c] = 2
+                    channel[num] = c
+                    times[num] = state[TIME] + usual
+                    level[num] = 2
+                    num += 1
         else:
             state[LONGEST] = max(state[LONGEST], now - state[TIME])
         state[TIME] = now
         state[ROWS] += 1
         for c in range(levels.shape[0]):
+            if fresh[c] == _STAYS:
+                fresh[c] = levels[c] if levels[c] < FREE else 2
             if fresh[c] != levels[c]:
                 levels[c] = fresh[c]
                 channel[num] = c

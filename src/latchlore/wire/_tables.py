@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 import numpy as np
 
-from latchlore.base import BadInput, Clock, Origin, no_progress
+from latchlore.base import BadInput, Clock, Origin, Span, no_progress
 from latchlore.wire import _tablekernel as kernel
 from latchlore.wire import _tablewording as words
 from latchlore.wire._capture import ChannelKind
@@ -34,6 +34,9 @@ if TYPE_CHECKING:
 
 PIECE = 1 << 20
 ROOM = 1 << 20
+STEP_ROWS, STEP_EVEN = 1000, (9, 10)
+"""By so many rows the usual step is told, where so many of ten keep it within a factor of two."""
+HOLES_ROOM = 4096
 TITLES_MOST = 1 << 16
 """So many bytes of the first row are looked at for titles."""
 POWERS = {"s": 12, "ms": 9, "us": 6, "ns": 3, "ps": 0}
@@ -60,7 +63,8 @@ class TableMap:
 
     `channels`: channel → column.  `time`: the column of the times in `unit`; None: the rows are samples taken at
     `rate`.  `samples`: whether rows are samples (an edge then lies somewhere before the row that shows it) or
-    changes (a row is written when something changes).  `thresholds`: for channels that are voltages.
+    changes (a row is written when something changes).  `thresholds`: for channels that are voltages.  `titles_line`,
+    `rows_line`: where the titles and the first row of values stand, counted from 1; None: in the first row, and behind.
     """
 
     channels: Mapping[str, str | int]
@@ -70,6 +74,8 @@ class TableMap:
     samples: bool = True
     thresholds: Mapping[str, Thresholds] = field(default_factory=dict)
     separator: str = ","
+    titles_line: int | None = None
+    rows_line: int | None = None
 
     def __post_init__(self) -> None:
         if not self.channels:
@@ -80,6 +86,11 @@ class TableMap:
             raise ValueError(words.CHANGES_NEED_TIMES)
         if self.unit not in POWERS:
             raise ValueError(words.UNIT.format(unit=self.unit))
+        for line in (self.titles_line, self.rows_line):
+            if line is not None and line < 1:
+                raise ValueError(words.LINE_NUMBER.format(line=line))
+        if self.titles_line is not None and self.rows_line is not None and self.rows_line <= self.titles_line:
+            raise ValueError(words.ROWS_FIRST.format(rows=self.rows_line, titles=self.titles_line))
         if self.separator not in SEPARATORS:
             raise ValueError(words.SEPARATOR.format(separator=self.separator))
         for name in self.thresholds:
@@ -138,13 +149,14 @@ class _Changes:
     def __init__(self, file: str, names: tuple[str, ...], columns: Columns) -> None:
         self.file, self.names, self.columns = file, names, columns
         self.levels = np.full(len(names), kernel.FREE, np.uint8)
-        room = max(ROOM, 2 * len(names))
+        room = max(ROOM, 4 * len(names))
         self.room = (np.zeros(room, np.int32), np.zeros(room, np.int64), np.zeros(room, np.uint8))
         self.counts = np.zeros(len(names), np.int64)
         self.begin = self.end = 0
         self.step: int | None = None
         self.notes: list[str] = []
         self.breaks_off = False
+        self.gaps: list[list[int]] = []
 
     def collect(self, num: int) -> None:
         if not num:
@@ -162,7 +174,7 @@ class _Changes:
             describe_channel([name], ChannelKind.LOGIC, 1, "", int(count))
             for name, count in zip(self.names, self.counts, strict=True)
         ]
-        head = {"file": self.file, "channels": rows, "begin": self.begin, "end": self.end, "gaps": []}
+        head = {"file": self.file, "channels": rows, "begin": self.begin, "end": self.end, "gaps": self.gaps}
         return self.columns.finish(
             {**head, "notes": self.notes, "step": self.step, "breaks_off": self.breaks_off}, stamp
         )
@@ -189,17 +201,21 @@ class _TableReader:
             source.seek(begin)
             self.before, rest = begin, b""
             power = POWERS[self.table.unit]
+            holes = np.zeros((HOLES_ROOM, 2), np.int64)
+            usual = self._usual_step(source.read(PIECE), wants, power) if self.table.samples else 0
+            source.seek(begin)
             while True:
                 piece = source.read(PIECE)
                 raw = np.frombuffer(rest + piece, np.uint8)
                 self.state[kernel.POS] = 0
                 while True:
                     reason = kernel.read_rows(
-                        *(raw, self.state, separator, wants, power, self.per_row),
+                        *(raw, self.state, separator, wants, power, self.per_row, usual, holes),
                         *(self.changes.levels, self.low, self.high, *self.changes.room),
                     )
                     self.changes.collect(int(self.state[kernel.NUM]))
-                    self.state[kernel.NUM] = 0
+                    self.changes.gaps += holes[: self.state[kernel.HOLES]].tolist()
+                    self.state[[kernel.NUM, kernel.HOLES]] = 0
                     if reason == kernel.MORE:
                         break
                     if reason != kernel.FULL:
@@ -216,6 +232,25 @@ class _TableReader:
         self._end(rest)
         return self.changes.finish(stamp)
 
+    def _usual_step(self, raw: bytes, wants: Any, power: int) -> int:
+        """The step from row to row, by the first rows; 0 where they keep none, so that no row is missed."""
+        if self.table.time is None:
+            return 0
+        column = int(np.flatnonzero(wants == -2)[0])
+        times: list[int] = []
+        for line in re.split(rb"[\r\n]+", raw)[: STEP_ROWS + 1][:-1]:  # the last one may be cut
+            field = line.split(self.table.separator.encode())[column : column + 1]
+            if line.strip()[:1] in b"#;" or not field:
+                continue
+            text = np.frombuffer(field[0], np.uint8)
+            value, _, wrong = kernel.parse_number(text, 0, len(text), power)
+            if not wrong:
+                times.append(value)
+        steps = np.diff(np.array(times, np.int64))
+        usual = int(np.median(steps)) if len(steps) else 0
+        even = np.count_nonzero((steps * 2 >= usual) & (steps <= usual * 2))
+        return usual if usual > 0 and even * STEP_EVEN[1] >= len(steps) * STEP_EVEN[0] else 0
+
     def _is_whole(self, rest: bytes) -> bool:
         """Whether a last line without a line end can only be whole: all fields, the last one a single level."""
         parts = rest.decode("utf-8", "replace").split(self.table.separator)
@@ -223,14 +258,23 @@ class _TableReader:
 
     def _end(self, rest: bytes) -> None:
         changes, state = self.changes, self.state
+        zeros = len(rest) - len(rest.rstrip(b"\0"))
         if rest.strip():
-            text = rest.strip()[:40].decode("utf-8", "replace")
             changes.breaks_off = True
-            changes.notes.append(words.CUT_OFF.format(text=text, at=self.before))
+        if zeros:
+            changes.notes.append(words.FILLED_UP.format(count=zeros))
+        if text := rest.rstrip(b"\0").strip():
+            shown = text[:40].decode("utf-8", "replace")
+            changes.notes.append(words.CUT_OFF.format(text=shown, at=self.before))
         if not state[kernel.ROWS]:
             raise BadInput(Origin(self.file), words.NO_ROWS)
         if state[kernel.ROUNDED]:
             changes.notes.append(words.ROUNDED.format(count=int(state[kernel.ROUNDED])))
+        if changes.gaps:
+            lost = Span(sum(until - since for since, until in changes.gaps))
+            times = words.ONCE if len(changes.gaps) == 1 else words.TIMES.format(count=len(changes.gaps))
+            since = Span(changes.gaps[0][0])
+            changes.notes.append(words.HOLES.format(times=times, lost=lost, since=since))
         changes.begin, changes.end = int(state[kernel.FIRST]), int(state[kernel.TIME])
         if self.table.samples:
             whole = -(-self.per_row[0] // self.per_row[1])
@@ -238,24 +282,15 @@ class _TableReader:
 
     def _columns(self, raw: bytes) -> tuple[int, Any]:
         """Where the rows begin, and what each of their columns is."""
-        begin = skip_mark(raw, self.file)
-        line = 0
-        fields: list[str] = []
-        after = begin
-        for text in _LINE.finditer(raw, begin):
-            line += 1
-            after = text.end()
-            stripped = text[0].strip()
-            if stripped and stripped[:1] not in b"#;":
-                fields = self._fields(stripped)
-                break
-            begin = after
+        line, fields, begin, after = self._first_row(raw)
         self.num_fields = len(fields)
         place = Origin.at_line(self.file, line)
         names = [name for name in (self.table.time, *self.table.channels.values()) if name is not None]
         titled = any(isinstance(name, str) for name in names)
         if titled or not any(_is_number(field) for field in fields):
             begin = after
+        if self.table.rows_line is not None:
+            begin = self._place_of(raw, self.table.rows_line)
         numbers: dict[str | int, int] = {}
         for name in names:
             if isinstance(name, int):
@@ -267,8 +302,9 @@ class _TableReader:
             elif name in fields:
                 numbers[name] = fields.index(name)
             else:
+                further = "" if self.table.titles_line else words.TITLES_FURTHER_DOWN
                 shown = ", ".join(repr(field) for field in fields) or "nothing"
-                raise BadInput(place, words.NO_COLUMN.format(name=name, fields=shown))
+                raise BadInput(place, words.NO_COLUMN.format(name=name, fields=shown, further=further))
         taken: dict[int, str] = {}
         for what, column in ((words.THE_TIME, self.table.time), *self.table.channels.items()):
             if column is not None:
@@ -283,6 +319,33 @@ class _TableReader:
             wants[numbers[self.table.time]] = -2
         return begin, wants
 
+    def _first_row(self, raw: bytes) -> tuple[int, list[str], int, int]:
+        """The row of the titles, or of the first values where none is: its line, fields, begin and end."""
+        wanted = self.table.titles_line
+        columns = (self.table.time, *self.table.channels.values())
+        if wanted is None and not any(isinstance(name, str) for name in columns):
+            wanted = self.table.rows_line
+        begin = after = skip_mark(raw, self.file) if wanted is None else self._place_of(raw, wanted)
+        line = 0 if wanted is None else wanted - 1
+        for text in _LINE.finditer(raw, begin):
+            line += 1
+            after = text.end()
+            stripped = text[0].strip()
+            if wanted is not None or (stripped and stripped[:1] not in b"#;"):
+                return line, self._fields(stripped), begin, after
+            begin = after
+        return line, [], begin, after
+
+    def _place_of(self, raw: bytes, wanted: int) -> int:
+        """Where a line begins.  Refuses one that is not among the first `PIECE` bytes."""
+        begin = skip_mark(raw, self.file)
+        for number, text in enumerate(_LINE.finditer(raw, begin), 1):
+            if number == wanted and text[0]:
+                return text.start()
+            if number >= wanted or not text[0]:
+                break
+        raise BadInput(Origin(self.file), words.NO_LINE.format(line=wanted, most=PIECE))
+
     def _fields(self, line: bytes) -> list[str]:
         """The titles of a row, without quotes."""
         text = line[:TITLES_MOST].decode("utf-8", "replace")
@@ -295,6 +358,8 @@ class _TableReader:
         shown = text.split(self.table.separator.encode())[0].strip()[:40].decode("utf-8", "replace")
         column = int(self.state[kernel.COLUMN]) + 1
         line = line_at(self.path, self.before + int(self.state[kernel.POS]))
+        is_first = not self.state[kernel.ROWS] and reason in {kernel.NO_NUMBER, kernel.NOT_A_LEVEL, kernel.TOO_SHORT}
+        further = words.FURTHER_DOWN if is_first else ""
         said = {
             kernel.NO_NUMBER: words.NO_NUMBER.format(text=shown, column=column),
             kernel.NOT_A_LEVEL: words.NO_LEVEL.format(text=shown, column=column),
@@ -302,7 +367,7 @@ class _TableReader:
             kernel.BACKWARDS: words.BACKWARDS.format(text=text[:60].strip().decode("utf-8", "replace")),
             kernel.TOO_LARGE: words.TOO_LARGE.format(text=shown, column=column),
         }[reason]
-        raise BadInput(Origin.at_line(self.file, line), said)
+        raise BadInput(Origin.at_line(self.file, line), said + further)
 
 
 def _is_number(text: str) -> bool:
