@@ -24,6 +24,7 @@ from latchlore.base import (
     no_progress,
 )
 from latchlore.wire import _mergewording as words
+from latchlore.wire._logwording import NO_RUN
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -52,12 +53,12 @@ def testify(
     material: Material,
     progress: Progress = no_progress,  # noqa: PT028  (not a test)
 ) -> tuple[Testimony, ...]:
-    """What the runs say: the sequence, then notes on losses and doubts; of logs without a run, how they were read."""
+    """What the runs say: the sequence, then notes on losses and doubts; of logs that never had a run, that it is so."""
     from latchlore.wire._merge import merge
 
     runs = [run for log in material.logs for run in log.runs]
     if not runs:
-        return tuple(_say_readings(material))
+        return tuple(_say_readings(tuple(log for log in material.logs if log.layout_why.endswith(NO_RUN))))
     merged = merge(runs, progress)
     return (_sequence(material, runs, merged), *_notes(material, runs, merged))
 
@@ -211,10 +212,10 @@ def _statements(runs: Sequence[Origin]) -> tuple[tuple[Statement, ...], ...]:
     return ((Statement(files[0], f"line {runs[0].number}", StatementKind.RUN, about, runs[0]),), whole)
 
 
-def _say_readings(material: Material) -> list[Testimony]:
+def _say_readings(logs: tuple[Log, ...]) -> list[Testimony]:
     """How each log was read."""
     notes: list[Testimony] = []
-    for log in material.logs:
+    for log in logs:
         name, said = f"{log.file}: how it was read", f"numbers {log.numbers_why}; {log.layout_why}"
         notes.append(_say(SubjectKind.NOTE, name, Words(said), origins=(Origin(log.file),), method=words.METHOD_READ))
     return notes
@@ -233,7 +234,7 @@ def _notes(material: Material, runs: list[Run], merged: Merge) -> list[Testimony
         place = (runs[outlier.run].origin(),)
         name = f"{material.name}: run {outlier.run + 1}"
         notes.append(_say(SubjectKind.NOTE, name, Words(outlier.words), origins=place, method=words.METHOD_OUTLIER))
-    notes += _say_readings(material)
+    notes += _say_readings(material.logs)
     return notes
 
 
