@@ -232,3 +232,63 @@ def test_read_serial_stated_wrong(bit: Span) -> None:
     with pytest.raises(BadInput) as caught:
         read_serial(capture, "TX", bit)
     assert str(caught.value) == f"made: a bit lasts longer than nothing, not {bit}"
+
+
+def with_glitches(capture: Capture, count: int, rng: random.Random) -> Capture:
+    """The same line with pulses of 0.2 to 1 us in it, each inside a stretch of one level."""
+    times, levels = capture.channels[0].times.tolist(), capture.channels[0].levels.tolist()
+    wave = list(zip(times, levels, strict=True))
+    stretches = [k for k in range(len(times) - 1) if times[k + 1] - times[k] > 20_000_000]
+    for k in rng.sample(stretches, count):
+        at = rng.randrange(times[k] + 2_000_000, times[k + 1] - 4_000_000)
+        wave += [(at, 1 - levels[k]), (at + rng.choice([200_000, 1_000_000]), levels[k])]
+    return make_capture({"TX": sorted(wave)}, capture.end.picoseconds)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_read_serial_glitches(seed: int) -> None:
+    """Short pulses are not taken for bits; no byte that holds none is wrong, and those that hold one are marked."""
+    rng = random.Random(seed)
+    data = bytes(rng.randrange(256) for _ in range(150))
+    whole = made(data, Framing(8, Parity.NONE, 1), 104_166_667, 1, rng)
+    starts = read_serial(whole, "TX").starts.tolist()
+    reading = read_serial(with_glitches(whole, rng.choice([1, 8, 40]), rng), "TX")
+    assert str(reading.framing) == "8N1"
+    assert abs(reading.bit_time.picoseconds - 104_166_667) < 1_000_000
+    truth = dict(zip(starts, data, strict=True))
+    sure = np.flatnonzero(~(reading.unsure | reading.stop_wrong))
+    assert all(truth.get(int(reading.starts[k])) == reading.values[k] for k in sure)
+    assert len(sure) >= 80
+    assert any("hold a pulse of less than a quarter of a bit" in note for note in reading.notes)
+
+
+def test_read_serial_two_rates() -> None:
+    """A line that changes its rate is read at one of them, and what the other sent is marked."""
+    rng = random.Random(3)
+    data = bytes(rng.randrange(256) for _ in range(100))
+    slow, fast = (made(data, Framing(8, Parity.NONE, 1), bit, 1, rng) for bit in (104_166_667, 26_041_667))
+    until = slow.end.picoseconds
+    wave = [
+        (int(time) + since, int(level))
+        for one, since in ((slow, 0), (fast, until))
+        for time, level in zip(one.channels[0].times, one.channels[0].levels, strict=True)
+        if time or not since
+    ]
+    reading = read_serial(make_capture({"TX": wave}, until + fast.end.picoseconds), "TX")
+    assert reading.rate_words.startswith("38400 bits/s")
+    early = reading.starts < until
+    assert reading.unsure[early].mean() > 0.9
+    assert not reading.unsure[~early][20:].any()
+    assert bytes(reading.values[~early]) == data
+    assert any("lie among so many without a stop bit" in note for note in reading.notes)
+
+
+def test_read_serial_glitches_wrong() -> None:
+    """A line most of whose stretches are far longer than its shortest ones has no bit time."""
+    times = np.cumsum([12_000, 50, 9_000, 10_000] * 20)
+    with pytest.raises(BadInput) as caught:
+        read_serial(make_capture({"TX": [(0, 1), *((int(t), k & 1) for k, t in enumerate(times))]}, 10**6), "TX")
+    assert str(caught.value) == (
+        "made: most stretches of line 'TX' are far longer than its shortest ones: not asynchronous serial, or too many "
+        "glitches; state the bit time"
+    )

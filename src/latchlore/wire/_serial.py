@@ -32,6 +32,12 @@ MARGIN = 10.0
 """Bits by which a framing must lead to be decided: odds of a thousand to one."""
 WRONG_COST = 14.0
 """Bits that a wrong parity or stop bit costs: one frame in some ten thousand is garbled."""
+FRAMED = (2, 3)
+"""So many of the stretches at the other level than the resting one are no longer than a frame."""
+GLITCH_PART = 4
+"""A pulse that lasts less than this part of a bit is a glitch."""
+CROWD, CROWD_WRONG = 8, 3
+"""A byte is not sure where of it and so many on either side so many lack their stop bit."""
 SPREAD_MOST = 0.2
 """Edges may lie so far beside whole bits, as a part of a bit, on the average."""
 BUSY_MIN = 12
@@ -88,7 +94,8 @@ class SerialReading:
     line.  `framing`: the best one; `undecided` holds those that explain the line about as well, the best first, and
     is empty where the framing is decided or stated.  Columns: `values` the bytes, `starts` the edges of their start
     bits in picoseconds, `parity_wrong` and `stop_wrong` the frames whose bits are not as they must be, `unsure` the
-    frames of which a part was not recorded, and those that may be out of step since the capture begins among bytes.
+    frames of which a part was not recorded, those that may be out of step since the capture begins among bytes, and
+    those among many without a stop bit, and those that hold a glitch.
     """
 
     file: str
@@ -159,13 +166,20 @@ def read_serial(
         notes += _lasts_otherwise(edges, level, bit_time, place, line)
     values, starts, parity_wrong, stop_wrong = _decode(frames, best.framing)
     unread, out_of_step = _doubts(capture, edges, frames, best.framing, bit, level)
-    for count, text in ((int(unread.sum()), words.UNREAD), (int(out_of_step.sum()), words.OUT_OF_STEP)):
+    glitched = _glitched(edges, frames[_num_bits(best.framing)], bit)
+    crowded = _crowded(stop_wrong)
+    for count, text in (
+        (int(crowded.sum()), words.CROWDED),
+        (int(glitched.sum()), words.GLITCHED),
+        (int(unread.sum()), words.UNREAD),
+        (int(out_of_step.sum()), words.OUT_OF_STEP),
+    ):
         if count:
             notes.append(text.format(count=count, num=len(values)))
     span = Span(round(bit / 1024))
     return SerialReading(
         *(capture.file, line, span, _rate_words(bit), resting, best.framing, close if len(close) > 1 else ()),
-        *(values, starts, parity_wrong, stop_wrong, unread | out_of_step, tuple(notes)),
+        *(values, starts, parity_wrong, stop_wrong, unread | out_of_step | crowded | glitched, tuple(notes)),
     )
 
 
@@ -217,25 +231,45 @@ def _idle(edges: tuple[Times, Levels], end: int) -> Concluded:
 
 
 def _bit_time(edges: tuple[Times, Levels], idle: int, place: Origin, line: str) -> int:
-    """The longest bit time of which all stretches inside frames are whole multiples, in 1/1024 ps."""
+    """The longest bit time of which all stretches inside frames are whole multiples, in 1/1024 ps.
+
+    No such stretch is longer than a frame, so a time by which most would be is that of glitches, and a longer one is
+    looked for.
+    """
     times, levels = edges
     lengths = np.diff(times)
     # at the resting level a stretch may hold a pause of any length; at the other it is a start bit and zeros
     inside = lengths[levels[:-1] != idle]
-    shortest = int(np.sort(inside)[len(inside) // 50])  # a glitch or two may be shorter
-    fits: list[tuple[float, float]] = []
-    for part in (1, 2, 3, 4):
-        bit, spread, used = kernel.fit_bit(inside, max(1, shortest // part), 11)
-        if used:
-            fits.append((bit, spread))
-    # half a bit time always fits twice as well as one in bits of its own; so a shorter one must do better than that
-    best = fits[0]
-    for bit, spread in fits[1:]:
-        if best[1] > SPREAD_MOST / 2 and spread < best[1] / 2:
-            best = (bit, spread)
+    ordered = np.sort(inside)
+    fits: list[list[tuple[float, float]]] = []
+    for share in (50, 20, 10, 5, 3):  # glitches are shorter
+        shortest = int(ordered[len(ordered) // share])
+        found = [kernel.fit_bit(inside, max(1, shortest // part), 11) for part in (1, 2, 3, 4)]
+        framed = [(bit, spread) for bit, spread, used in found if used * FRAMED[1] >= len(inside) * FRAMED[0]]
+        if framed:
+            fits.append(framed)
+    if not fits:
+        raise BadInput(place, words.NO_FRAME_LENGTH.format(line=line))
+    best = _longest_fit(fits)
     if best[1] > SPREAD_MOST:
         raise BadInput(place, words.NO_BIT_TIME.format(line=line, spread=best[1]))
     return round(best[0] * 1024)
+
+
+def _longest_fit(fits: list[list[tuple[float, float]]]) -> tuple[float, float]:
+    """The bit time to take, of pairs of one and its spread; those from one guess together, the longest first."""
+    good = sorted(one for some in fits for one in some if one[1] <= SPREAD_MOST / 2)
+    if good:
+        best = good[-1]
+        # a few stretches of one bit among many of two hardly spoil a bit of twice the length
+        finer = [one for one in good if best[1] > SPREAD_MOST / 4 and one[1] < best[1] / 4]
+        return finer[-1] if finer else best
+    # half a bit time always fits twice as well as one in bits of its own; so a shorter one must do better than that
+    best = fits[0][0]
+    for bit, spread in fits[0][1:]:
+        if best[1] > SPREAD_MOST / 2 and spread < best[1] / 2:
+            best = (bit, spread)
+    return best
 
 
 def _frames(
@@ -340,6 +374,27 @@ def _doubts(
         until = capture.end if gap.until is None else gap.until
         unread |= (ends > gap.since.picoseconds) & (starts < until.picoseconds)
     return unread, starts < _in_step_from(edges, idle, bit, _num_bits(framing))
+
+
+def _glitched(
+    edges: tuple[Times, Levels], frames: tuple[Times, npt.NDArray[np.uint16], Times], bit: int
+) -> npt.NDArray[np.bool_]:
+    """Frames that hold a pulse far shorter than a bit, which a receiver may or may not see."""
+    times, _ = edges
+    starts, _, ends = frames
+    short = np.concatenate([[0], np.cumsum(np.diff(times) * 1024 * GLITCH_PART < bit)])  # pulses before each edge
+    first, last = np.searchsorted(times, starts, "left"), np.searchsorted(times, ends, "right") - 1
+    glitched: npt.NDArray[np.bool_] = short[last] > short[first]
+    return glitched
+
+
+def _crowded(stop_wrong: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
+    """Frames among so many without a stop bit that the line is another one there than it is taken for."""
+    total = np.concatenate([[0], np.cumsum(stop_wrong)])
+    index = np.arange(len(stop_wrong))
+    first, last = np.maximum(index - CROWD, 0), np.minimum(index + CROWD + 1, len(stop_wrong))
+    crowded: npt.NDArray[np.bool_] = total[last] - total[first] >= CROWD_WRONG
+    return crowded
 
 
 def _in_step_from(edges: tuple[Times, Levels], idle: int, bit: int, count: int) -> int:

@@ -19,6 +19,15 @@ NO_TIME = "a bit lasts longer than nothing, not {bit}"
 FITS_BETTER = "{stated} is stated, but the line fits {best} better (by {lead:.0f} bits of surprise)"
 RESTS_OTHERWISE = "the line may rest at the other level than stated: {why}"
 LASTS_OTHERWISE = "a bit is stated to last {stated}, but the edges fit bits of {found}"
+NO_FRAME_LENGTH = (
+    "most stretches of line {line!r} are far longer than its shortest ones: not asynchronous serial, or too many "
+    "glitches; state the bit time"
+)
+CROWDED = (
+    "{count} of {num} bytes lie among so many without a stop bit that bit time or framing are others there, or it is "
+    "no such line"
+)
+GLITCHED = "{count} of {num} bytes hold a pulse of less than a quarter of a bit, which may have bent them"
 UNREAD = "{count} of {num} bytes were not recorded whole: the capture ends or the line has no level within them"
 OUT_OF_STEP = (
     "the capture begins less than a byte's length before the first edge, so it may begin within a byte: the first "
