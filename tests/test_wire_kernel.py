@@ -11,9 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from latchlore.wire import _search
+from latchlore.wire._climbs import search
 from latchlore.wire._plain import Listener, log_likelihood
 from latchlore.wire._rates import FOREIGN, Model
-from latchlore.wire._search import Edit, Problem, Tables, search
+from latchlore.wire._search import Edit, Problem, Tables
 
 SENT = st.lists(st.integers(0, 3), min_size=0, max_size=7).map(bytes)
 RUNS = st.lists(st.lists(st.integers(0, 4), max_size=8).map(bytes), min_size=1, max_size=4)

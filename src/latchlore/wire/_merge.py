@@ -12,12 +12,13 @@ from latchlore.base import ByteSequence, SequenceByte, Unsupported, no_progress
 from latchlore.wire import _mergewording as words
 from latchlore.wire._assess import Assessment, _groups, assess
 from latchlore.wire._calibration import calibrated
+from latchlore.wire._climbs import search, search_timed
 from latchlore.wire._freemend import free_clock, weigh_counts
 from latchlore.wire._needed import MISS, MOST_RUNS, runs_needed
 from latchlore.wire._positions import Placed, place_known
 from latchlore.wire._rates import EVEN, Model
 from latchlore.wire._results import AlignedRun, Extra, ExtraKind, Flip, Merge, Outlier, Rates
-from latchlore.wire._search import Problem, Search, Tables, search, search_timed
+from latchlore.wire._search import Problem, Search, Tables
 from latchlore.wire._times import paced_clock, placed_clock
 
 if TYPE_CHECKING:

@@ -156,6 +156,20 @@ class Model:
             else np.full(length, self.drop)
         )
 
+    def overfit(self, dropped: Floats, drops: Floats) -> float:
+        """Nats by which each column's own learnt rate explains its drops better than rates not known before.
+
+        `dropped[r, i]`: as `_kernel.expect` gives it; `drops[i]`: the rate in use.  The other side is the mean over
+        what is believed of a rate before anything is seen, a Beta distribution.
+        """
+        if self.concentration >= EVEN:
+            return 0.0
+        num_runs = dropped.shape[0]
+        lost = np.clip(dropped.sum(axis=0), 0.0, num_runs)
+        used = float((lost * np.log(drops) + (num_runs - lost) * np.log1p(-drops)).sum())
+        mean = self.drop if self.burst == 1 else self.everywhere
+        return max(0.0, used - _log_marginal(lost, num_runs, mean, self.concentration))
+
 
 def unseen_factor(seen: float, num_runs: int) -> float:
     """True loss rate over the one counted, since a byte that every run dropped is not counted.
@@ -176,19 +190,16 @@ def _concentration(lost: Floats, num_runs: int, mean: float) -> float:
     """The weight of the Beta prior under which the columns' drops are likeliest; even rates unless clearly not."""
     best, best_weight = -math.inf, EVEN
     for weight in CONCENTRATIONS:
-        a, b = mean * weight, (1 - mean) * weight
-        total = 0.0
-        for k in lost:
-            total += (
-                math.lgamma(a + k)
-                + math.lgamma(b + num_runs - k)
-                - math.lgamma(a + b + num_runs)
-                - math.lgamma(a)
-                - math.lgamma(b)
-                + math.lgamma(a + b)
-            )
+        total = _log_marginal(lost, num_runs, mean, weight)
         if weight >= EVEN:
             total += 2.0  # even rates are the rule; two nats of evidence are asked for the exception
         if total > best:
             best, best_weight = total, weight
     return best_weight
+
+
+def _log_marginal(lost: Floats, num_runs: int, mean: float, weight: float) -> float:
+    """Log-probability of each column's drops (one order of runs) under a Beta-distributed rate, over all columns."""
+    a, b = mean * weight, (1 - mean) * weight
+    whole = math.lgamma(a + b) - math.lgamma(a) - math.lgamma(b) - math.lgamma(a + b + num_runs)
+    return sum(math.lgamma(a + k) + math.lgamma(b + num_runs - k) + whole for k in lost.tolist())

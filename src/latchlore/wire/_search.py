@@ -31,10 +31,6 @@ GARBLED_TIME = 1e-3
 """Density of a byte whose time is far off its column's, beside that of one whose time is right."""
 ECHO = 0.2
 """A byte read again comes within so much of a pause, as a standard deviation."""
-MOST_TURNS = 6
-"""Turns of learning the rates and climbing again."""
-SETTLED_RATES = 0.03
-"""The rates are learnt when none of their logarithms moves by more than this."""
 MOVED = 0.7
 """Where the logarithm of a rate has moved by this much, every position is looked at again."""
 SETTLED = -12.0
@@ -46,8 +42,6 @@ MOST_AHEAD = 12
 """So many such changes are tried, the least bad first."""
 AHEAD_GAIN = 0.01
 """Two changes together must gain this many nats."""
-LOOKED_AHEAD = 300
-"""Only in sequences up to this length, for the time it takes."""
 
 
 class Edit(NamedTuple):
@@ -440,6 +434,13 @@ class Search:
         """Log-probability of runs and sequence together."""
         return self._weigh(self.tables)
 
+    @property
+    def fair_total(self) -> float:
+        """`total`, to compare climbs by: rates learnt for each place fit the runs they were learnt from too well."""
+        if not self.tables.data:
+            return self.total
+        return self.total - self.model.overfit(self.tables.expect().dropped, self.drops)
+
     def _weigh(self, tables: Tables) -> float:
         return tables.loglik + self.model.log_prior(tables.data)
 
@@ -579,45 +580,6 @@ def _apart(changes: Sequence[Change]) -> list[Change]:
             chosen.append(change)
             used.update(reach)
     return chosen
-
-
-def search(problem: Problem, orders: Sequence[Sequence[int]]) -> Search:
-    """The best of one climb per order of the runs (see `draft`)."""
-    best: Search | None = None
-    for order in orders:
-        data = draft(problem, order)
-        model = Model()
-        lengths = np.diff(problem.starts)
-        model.drop = min(0.8, max(0.02, 1 - float(lengths.mean()) / max(1, len(data))))
-        model.learn_symbols(data)
-        climb = Search(problem, data, model)
-        _settle(climb)
-        if best is None or climb.total > best.total + 1e-9:
-            best = climb
-    assert best is not None
-    if len(best.tables.data) <= LOOKED_AHEAD and best.look_ahead():
-        _settle(best)
-    return best
-
-
-def _settle(climb: Search) -> None:
-    """Climb and learn by turns until nothing moves."""
-    climb.climb()
-    for turn in range(MOST_TURNS):
-        before, data = climb.model.gist(), climb.tables.data
-        # Rates by position come last: too early, they take doubles for losses at the places between.
-        climb.learn(spread=turn > 1)
-        climb.climb()
-        if turn > 1 and data == climb.tables.data and np.abs(climb.model.gist() - before).max() < SETTLED_RATES:
-            break
-
-
-def search_timed(problem: Problem, data: Sequence[int], times: Floats, model: Model) -> Search:
-    """The best sequence near a draft whose columns have times; `model` as a merge without times has learnt it."""
-    model.learn_symbols(list(data))
-    climb = Search(problem, data, model, times)
-    _settle(climb)
-    return climb
 
 
 def likely(gain: float) -> float:
