@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from latchlore.wire import _kernel
-from latchlore.wire._rates import DOUBLE_PRIOR, FOREIGN, Model
+from latchlore.wire._rates import DOUBLE_PRIOR, EVEN, FOREIGN, ODD, ODD_DROP, Model
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -232,6 +232,15 @@ class Tables:
         )  # fmt: skip
         return out
 
+    def score_odd(self, edits: Sequence[Edit]) -> Floats:
+        """As `score`, times the chance that a new column is an odd one that nearly every run loses.
+
+        Where rates seem even, a byte that one run holds alone is such a one, or it was never sent.
+        """
+        if self.model.concentration < EVEN:
+            return np.full(len(edits), -np.inf)
+        return self.score(edits, np.full(len(edits), ODD_DROP)) + math.log(ODD)
+
     def score_with_unknown_drops(self, edits: Sequence[Edit]) -> Floats:
         """As `score`, the drop rate of a new column integrated over what is believed about drop rates."""
         points, weights = self.model.drop_grid()
@@ -323,10 +332,11 @@ def _rearrangements(data: Sequence[int], i: int) -> Iterable[Edit]:
                 yield Edit(i, size, new, order)
 
 
-def _gap_bytes(tables: Tables, i: int) -> set[int]:
-    """Values that could stand before column i: unplaced bytes there, and the neighbours."""
+def _gap_bytes(tables: Tables, i: int) -> dict[int, bool]:
+    """Values that could stand before column i: the neighbours, and unplaced bytes there (True)."""
     data, where = tables.data, tables.expect().where
-    found = {data[k] for k in (i - 2, i - 1, i, i + 1) if 0 <= k < len(data)}
+    near = {data[k] for k in (i - 2, i - 1, i, i + 1) if 0 <= k < len(data)}
+    found: set[int] = set()
     if i > 0 and i < len(data):
         for r in range(tables.problem.num_runs):
             left, right = int(where[r, i - 1]), int(where[r, i])
@@ -340,7 +350,9 @@ def _gap_bytes(tables: Tables, i: int) -> set[int]:
                 found.update(int(v) for v in (run[: min(placed)] if i == 0 else run[max(placed) + 1 :])[:8])
             else:
                 found.update(int(v) for v in run[:8])
-    return found
+    if i > 0:
+        found.discard(data[i - 1])  # a byte read twice, rather
+    return {value: value in found for value in sorted(near | found)}
 
 
 def _other_values(tables: Tables, i: int) -> set[int]:
@@ -367,13 +379,15 @@ def weigh_edits(tables: Tables, positions: Iterable[int]) -> list[Change]:
     length = len(data)
     moves: list[Edit] = []
     inserts: list[Edit] = []
+    loose: list[bool] = []
     deletes: list[Edit] = []
     stays: list[Edit] = []
     for i in positions:
-        for value in sorted(_gap_bytes(tables, i)):
+        for value, unplaced in _gap_bytes(tables, i).items():
             if i > 0 and value == data[i - 1] and not tables.is_timed:
                 continue  # the same as putting it before column i - 1, but for its time
             inserts.append(Edit(i, 0, (value,), (-1,)))
+            loose.append(unplaced)
         if i >= length:
             continue
         moves.extend(_rearrangements(data, i))
@@ -387,6 +401,9 @@ def weigh_edits(tables: Tables, positions: Iterable[int]) -> list[Change]:
         changes += [Change(float(g) + _prior_gain(model, data, e), e) for g, e in zip(gains, moves, strict=True)]
     if inserts:
         gains = tables.score_with_unknown_drops(inserts) - tables.loglik
+        if any(loose):
+            odd = tables.score_odd([e for e, unplaced in zip(inserts, loose, strict=True) if unplaced])
+            gains[loose] = np.logaddexp(gains[loose], odd - tables.loglik)
         again = [tables.doubles_saved(e.at) if data[e.at : e.at + 1] == list(e.new) else 0.0 for e in inserts]
         changes += [
             Change(float(g) + more + _prior_gain(model, data, e), e)
