@@ -143,6 +143,33 @@ def test_merge(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert [run_["columns"] for run_ in told["aligned"] if run_["run"] == 1] == [[0, None, 1, 2]]
 
 
+def test_merge_runs(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Only some of the runs, under their own numbers."""
+    log = tmp_path / "mixed.log"
+    log.write_text("numbers: hex\nruns: line\n51 55 49 4C 4C\n4D 41 52 52\n51 55 4C 4C\n51 49 4C 4C\n")
+    assert run(["wire", "merge", str(log), "--runs", "1, 3-4"]) == 0
+    said = capsys.readouterr().out
+    assert said.startswith("3 of 4 runs of mixed.log\n5 bytes")
+    assert " run 4  51 -- 49 4C 4C" in said
+    assert "run 2" not in said
+
+
+@pytest.mark.parametrize(
+    ("asked", "words"),
+    [
+        ("2,5", "--runs: the runs are 1 to 2, not '5'"),
+        ("2-1", "--runs: the runs are 1 to 2, not '2-1'"),
+        ("all", "--runs: is numbers of runs and ranges of them, such as 1,3-5, not 'all'"),
+    ],
+)
+def test_merge_runs_wrong(tmp_path: Path, capsys: pytest.CaptureFixture[str], asked: str, words: str) -> None:
+    """Runs that are not there are refused."""
+    log = tmp_path / "two.log"
+    log.write_text("numbers: hex\nruns: line\n51 55\n51 55\n")
+    assert run(["wire", "merge", str(log), "--runs", asked]) == 2
+    assert capsys.readouterr().err == f"latchlore: {words}\n"
+
+
 def test_merge_known_listener(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Bench case "predictable listener loss": what the listener command printed is used by the merge."""
     log, told = tmp_path / "runs.log", tmp_path / "listener.json"

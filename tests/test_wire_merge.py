@@ -317,3 +317,102 @@ def test_merge_order_doubt() -> None:
     assert calibrated(other.probability) == pytest.approx(found.sequence.confidence, rel=0.5)
     assert found.sequence.items[1].confidence < 0.6
     assert np.isfinite(found.sequence.confidence)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("sizes", [(4, 4), (3, 5), (12, 8), (4, 4, 4)])
+def test_merge_two_kinds(kind: str, sizes: tuple[int, ...]) -> None:
+    """Runs of different transmissions mixed: one kind is merged, the others are left out and named."""
+    rng = random.Random(f"two kinds {kind} {sizes}")
+    sent = [transmission(kind, 50, rng) for _ in sizes]
+    tags = [k for k, size in enumerate(sizes) for _ in range(size)]
+    rng.shuffle(tags)
+    runs = [heard(sent[tag], rng, loss=0.15) for tag in tags]
+    found = merge_bytes(*runs)
+    left = {one.run for one in found.outliers}
+    kept = {tags[r] for r in range(len(tags)) if r not in left}
+    assert len(kept) == 1
+    assert len(left) == len(tags) - max(sizes)
+    assert found.sequence.num_runs == max(sizes)
+    assert found.notes[0].startswith("runs ")
+    assert "they look like another transmission, to be merged by themselves" in found.notes[0]
+    assert ("nothing here tells which one was meant" in "".join(found.notes)) == (len(set(sizes)) == 1)
+
+
+def test_merge_only() -> None:
+    """Only the runs asked for take part, under their own numbers."""
+    found = merge([Run.of(run) for run in (b"QUILL", b"MARRAM", b"QULL", b"", b"QUILL")], only=[0, 2, 4])
+    assert found.sequence.data == b"QUILL"
+    assert [one.run for one in found.aligned] == [0, 2, 4]
+    assert found.sequence.num_runs == 3
+    assert not found.outliers
+    with pytest.raises(ValueError, match=r"^a merge needs at least one run$"):
+        merge([Run.of(b"QUILL")], only=[])
+
+
+def test_merge_goes_on() -> None:
+    """Where most runs stop early at one byte, the one that goes on is no other transmission."""
+    sent = b"TIDE 3.5 AT NINE AND FALLING SINCE SEVEN"
+    found = merge_bytes(*[sent[:20]] * 5, sent)
+    assert found.sequence.data == sent
+    assert not found.outliers
+    assert found.notes[0] == "runs 1, 2, 3, 4 and 5 all stop after byte 19 of 40: something ended them there"
+    assert found.sequence.confidence < 0.9
+
+
+def test_merge_nothing_heard() -> None:
+    """Runs that all heard nothing say nothing, and no sequence is called likely."""
+    found = merge_bytes(b"", b"", b"")
+    assert found.sequence.items == ()
+    assert found.sequence.confidence == 0
+    assert found.notes == ("no run heard anything: whether anything was sent cannot be told",)
+    assert merge_bytes(b"", b"Q").notes[0] == (
+        "only one run heard anything: there is nothing to compare it with, so losses and doubles in it cannot be seen"
+    )
+
+
+def test_merge_held_alone() -> None:
+    """A byte that one run of eight holds is never sure, and what the runs are without it is weighed."""
+    sent = b"RISING 3.5 METRES"
+    found = merge_bytes(*[sent] * 7, sent[:9] + b"#" + sent[9:])
+    assert found.alternatives[0].words in {"without 23 at byte 9", "23 more before byte 9"}
+    assert found.alternatives[0].probability > 0.03
+    assert all(item.confidence < 0.99 for item in found.sequence.items if item.value == 0x23)
+    assert found.sequence.confidence < 0.9
+
+
+def test_merge_held_alone_twice() -> None:
+    """A byte that one run of ten holds, where others too are lost in most runs: both explanations are open and said."""
+    rng = random.Random("held alone")
+    sent = rng.randbytes(60)
+    rates = [0.88 if k in {9, 24, 33, 47} else 0.03 for k in range(60)]
+    runs = [bytes(b for b, rate in zip(sent, rates, strict=True) if rng.random() >= rate) for _ in range(10)]
+    assert [sum(sent[k] in run for run in runs) for k in (9, 24, 33, 47)] == [1, 0, 9, 3]
+    heard_of = bytes(byte for k, byte in enumerate(sent) if k not in {24, 33})
+    found = merge_bytes(*runs)
+    assert not found.rates.even
+    assert found.sequence.confidence < 0.6
+    assert found.sequence.items[9].missing_before > 0.2
+    assert (
+        "the result does not explain E4 of run 6 after byte 8: never sent (a slip in the log, noise), or sent and lost"
+        " by all the other runs"
+    ) in found.notes
+    assert len(heard_of) == len(found.sequence.items) + 1
+
+
+def test_merge_line_stuck_in_all_runs() -> None:
+    """A line that is stuck in every run bends every byte alike: named, since no merge can tell."""
+    rng = random.Random("stuck in all")
+    sent = transmission("text", 60, rng)
+    bent = bytes(byte & ~0x10 for byte in sent)
+    found = merge_bytes(*[heard(bent, rng, loss=0.1) for _ in range(8)])
+    assert (
+        "line 4 is 0 in every byte of the result: never used, or stuck at the listener in all runs, which a merge"
+        " cannot tell"
+    ) in found.notes
+    bridged = bytes(byte | 0x0C if byte & 0x0C else byte for byte in sent)
+    found = merge_bytes(*[heard(bridged, rng, loss=0.1) for _ in range(8)])
+    assert (
+        "lines 2 and 3 are equal in every byte of the result: so sent, or bridged in all runs, which a merge cannot"
+        " tell"
+    ) in found.notes

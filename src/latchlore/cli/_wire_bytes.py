@@ -30,13 +30,15 @@ COLUMNS = 24
     metavar="FILE",
     help="What 'wire listener --json' printed of host and listener: its chances of missing each byte are used.",
 )
+@click.option("--runs", "asked", default="", metavar="NUMBERS", help="Only these runs, such as 1,3-5.")
 @BASE
 @PICTURE
 @JSON
 @WIDTH
 def merge_command(
-    logs: tuple[Path, ...], listener: Path | None, base: str, picture: Path | None, as_json: bool, width: int | None
-) -> None:
+    logs: tuple[Path, ...], listener: Path | None, asked: str, base: str, picture: Path | None, as_json: bool,
+    width: int | None,
+) -> None:  # fmt: skip
     """Merge the runs of byte logs of one transmission into what was most probably sent.
 
     Every run is shown under the result: a byte where it has one, - where it lost one, a small letter where it read
@@ -49,8 +51,9 @@ def merge_command(
     set_kernel_cache()
     runs = read_runs(logs, base)
     missed = () if listener is None else _read_missed(listener)
+    only = _read_numbers(asked, len(runs)) if asked else None
     with ProgressLine() as progress:
-        merged = merge(runs, progress, missed)
+        merged = merge(runs, progress, missed, only)
     if picture is not None:
         from latchlore.dossier import draw_runs
 
@@ -58,7 +61,8 @@ def merge_command(
     if as_json:
         print_plain_wire("merge", merge_to_plain(merged))
         return
-    page = _page(width, f"{len(runs)} runs of {', '.join(path.name for path in logs)}")
+    taken = f"{len(runs)} run{'s' * (len(runs) != 1)}" if only is None else f"{len(only)} of {len(runs)} runs"
+    page = _page(width, f"{taken} of {', '.join(path.name for path in logs)}")
     page.say(f"{len(merged.sequence.items)} bytes; the whole is right with {merged.sequence.confidence:.1%}")
     page.points("Notes", merged.notes)
     page.heading("The result, with the runs under it")
@@ -66,6 +70,23 @@ def merge_command(
     likely = [f"{a.probability:.1%}: {a.words}" for a in merged.alternatives[:8]]
     page.points("Other sequences", likely)
     _print(page)
+
+
+def _read_numbers(text: str, num_runs: int) -> tuple[int, ...]:
+    """The runs named by numbers from 1 and ranges of them, as indices that rise."""
+    from latchlore.base import BadInput, Origin
+
+    found: set[int] = set()
+    for part in text.split(","):
+        first, dash, last = (piece.strip() for piece in part.partition("-"))
+        ends = (first, last if dash else first)
+        if not all(end.isascii() and end.isdigit() for end in ends):
+            raise BadInput(Origin("--runs"), f"is numbers of runs and ranges of them, such as 1,3-5, not {text!r}")
+        low, high = (int(end) for end in ends)
+        if not 1 <= low <= high <= num_runs:
+            raise BadInput(Origin("--runs"), f"the runs are 1 to {num_runs}, not {part.strip()!r}")
+        found.update(range(low - 1, high))
+    return tuple(sorted(found))
 
 
 def _read_missed(path: Path) -> tuple[float, ...]:

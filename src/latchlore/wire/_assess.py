@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 LEAST_ODDS = 1e-6
+LONE = math.log(0.05)
+"""A byte that one run alone holds, against all expectation, is a slip in the log in so many cases at least."""
+UNEXPECTED = 1e-3
 MOST_ALTERNATIVES = 12
 
 
@@ -78,7 +81,22 @@ def _rivals(search: Search) -> list[Rival]:
     tables = search.tables
     changes = weigh_edits(tables, range(len(tables.data) + 1))
     floor = math.log(LEAST_ODDS)
-    return [Rival(c.edit.at, c.edit.taken, c.edit.new, likely(min(0.0, c.gain))) for c in changes if c.gain > floor]
+    alone = _held_alone(search)
+    gains = [max(c.gain, LONE) if not c.edit.new and c.edit.at in alone else c.gain for c in changes]
+    return [
+        Rival(c.edit.at, c.edit.taken, c.edit.new, likely(min(0.0, gain)))
+        for c, gain in zip(changes, gains, strict=True)
+        if gain > floor
+    ]
+
+
+def _held_alone(search: Search) -> set[int]:
+    """Bytes that one run alone holds, though the loss rate does not make one expect such a thing."""
+    num_runs = search.problem.num_runs
+    if search.model.everywhere ** (num_runs - 1) > UNEXPECTED:
+        return set()
+    received = num_runs - search.tables.expect().dropped.sum(axis=0)
+    return {i for i, num in enumerate(received.tolist()) if num < 1.5}
 
 
 def _repeats(search: Search) -> tuple[tuple[Repeat, ...], list[Rival]]:

@@ -14,6 +14,8 @@ from latchlore.wire._assess import Assessment, _groups, assess
 from latchlore.wire._calibration import calibrated
 from latchlore.wire._climbs import search, search_timed
 from latchlore.wire._freemend import free_clock, weigh_counts
+from latchlore.wire._linefaults import find_hints
+from latchlore.wire._members import goes_on, split
 from latchlore.wire._needed import MISS, MOST_RUNS, runs_needed
 from latchlore.wire._positions import Placed, place_known
 from latchlore.wire._rates import EVEN, Model
@@ -41,13 +43,28 @@ SMALL = 24
 FLIP_SHOWN = 0.001
 EARLY_CHANCE = 1e-4
 FREE_TURNS = 3
+MOST_LOOSE = 4
+"""So many bytes that the result does not explain are named."""
+FOREIGN_KIND = 2  # of `_kernel.best_path`
+LEAST_UNLIKE = 8
+"""Lines that stand still are named where the result has so many unlike bytes."""
+TWO_KINDS = 10.0
+"""Two sequences must explain the runs better than one by so many nats."""
 
 
-def merge(runs: Sequence[Run], progress: Progress = no_progress, missed: Sequence[float] = ()) -> Merge:
+def merge(
+    runs: Sequence[Run],
+    progress: Progress = no_progress,
+    missed: Sequence[float] = (),
+    only: Sequence[int] | None = None,
+) -> Merge:
     """The most probable sequence of all runs together, with the doubts that remain.
 
     `missed`: where host and listener are known, the chance (0 to 1) that a run misses each byte sent, as
     `predict_misses` gives it; runs that do not fit it are merged as if it were not known, and that is said.
+
+    `only`: indices of the runs that take part, where some are known to be of another transmission; the others are
+    not looked at, and all keep their indices.
 
     Each run repeats one transmission.  One run is valid and is returned as it is, with its doubts.  The result does
     not depend on the order of the runs but for their indices.  Refuses an empty list (ValueError) and runs too long
@@ -55,11 +72,14 @@ def merge(runs: Sequence[Run], progress: Progress = no_progress, missed: Sequenc
     """
     if not runs:
         raise ValueError("a merge needs at least one run")
-    heard = [r for r, run in enumerate(runs) if run.data]
-    empty = [r for r, run in enumerate(runs) if not run.data]
+    asked = range(len(runs)) if only is None else sorted(set(only))
+    if not asked:
+        raise ValueError("a merge needs at least one run")
+    heard = [r for r in asked if runs[r].data]
+    empty = [r for r in asked if not runs[r].data]
     notes = [words.EMPTY_RUNS.format(runs=_name_runs(empty))] if empty else []
     if len(heard) <= 1:
-        return _single(runs, heard, notes)
+        return _single(runs, heard, notes, len(asked))
     _check_size(runs)
     members, outliers, best = _without_outliers(runs, heard, progress)
     placed = place_known(best, missed) if missed else None
@@ -84,7 +104,7 @@ def merge(runs: Sequence[Run], progress: Progress = no_progress, missed: Sequenc
         notes.insert(0, truncated)
     if missed:
         notes.insert(0, _known_note(placed, missed))
-    notes = [outlier.words for outlier in outliers] + notes
+    notes = list(dict.fromkeys(outlier.words for outlier in outliers)) + notes
     return Merge(
         sequence, rates, aligned, found.repeats, found.alternatives, outliers, truncated,
         max(0, needed - len(members)), tuple(notes),
@@ -126,7 +146,7 @@ def _check_size(runs: Sequence[Run]) -> None:
         )
 
 
-def _single(runs: Sequence[Run], heard: Sequence[int], notes: list[str]) -> Merge:
+def _single(runs: Sequence[Run], heard: Sequence[int], notes: list[str], num_asked: int) -> Merge:
     """One run, with what the model believes of a listener before it has seen two runs."""
     data = runs[heard[0]].data if heard else b""
     model = Model()
@@ -142,7 +162,10 @@ def _single(runs: Sequence[Run], heard: Sequence[int], notes: list[str]) -> Merg
     columns = tuple(range(len(data)))
     aligned = (AlignedRun(heard[0], columns, (), 0),) if heard else ()
     rates = Rates(0.0, 0.0, 1.0, True, (0.0,) * len(data), ())
-    return Merge(sequence, rates, aligned, (), (), (), "", None, (words.SINGLE, *notes))
+    said = words.SINGLE if num_asked == 1 else words.SINGLE_HEARD
+    if not heard:
+        return Merge(replace(sequence, confidence=0.0), rates, (), (), (), (), "", None, (words.NOTHING_HEARD,))
+    return Merge(sequence, rates, aligned, (), (), (), "", None, (said, *notes))
 
 
 def _orders(runs: Sequence[bytes]) -> list[list[int]]:
@@ -207,12 +230,16 @@ def _times(runs: Sequence[Run]) -> list[Floats] | None:
 def _without_outliers(
     runs: Sequence[Run], heard: Sequence[int], progress: Progress
 ) -> tuple[list[int], tuple[Outlier, ...], Search]:
-    """Search, and search again without a run that does not fit the others, as long as there is one."""
+    """Search, and search again without runs that do not fit the others, as long as there are some."""
     members = sorted(heard, key=lambda r: (-len(runs[r].data), runs[r].data, r))
-    outliers: list[Outlier] = []
     progress(0, 0, "merging runs")
-    best = _best([runs[r].data for r in members], _times([runs[r] for r in members]))
-    while len(members) >= 3 and len(outliers) < len(heard) // 2:
+    best = _best_of(runs, members)
+    outliers: list[Outlier] = []
+    while (parted := _parted(runs, members, best, progress)) is not None:
+        members, best, others = parted
+        outliers += others
+    most = len(outliers) + len(members) // 2
+    while len(members) >= 3 and len(outliers) < most:
         lonely = _lonely(best)
         k = max(range(len(members)), key=lambda m: (lonely[m], -m))
         usual = best.model.drop ** (len(members) - 1)
@@ -220,13 +247,46 @@ def _without_outliers(
             break
         rest = members[:k] + members[k + 1 :]
         progress(len(outliers) + 1, 0, "merging runs without one that does not fit")
-        other = _best([runs[r].data for r in rest], _times([runs[r] for r in rest]))
+        other = _best_of(runs, rest)
         share, fits = _fit(runs[members[k]].data, other)
         if fits:
             break
         outliers.append(Outlier(members[k], words.OUTLIER.format(run=members[k] + 1, share=share)))
         members, best = rest, other
     return members, tuple(sorted(outliers, key=lambda o: o.run)), best
+
+
+def _best_of(runs: Sequence[Run], members: Sequence[int]) -> Search:
+    return _best([runs[r].data for r in members], _times([runs[r] for r in members]))
+
+
+def _weigh_plain(runs: Sequence[Run], members: Sequence[int], best: Search | None = None) -> float:
+    """How well one sequence explains these runs without their times, whose densities are not to be compared."""
+    if best is None or best.tables.is_timed:
+        data = [runs[r].data for r in members]
+        best = search(Problem.of(data), _orders(data))
+    return best.fair_total
+
+
+def _parted(
+    runs: Sequence[Run], members: list[int], best: Search, progress: Progress
+) -> tuple[list[int], Search, list[Outlier]] | None:
+    """The larger of two kinds of runs, where two sequences explain them better than one; and the other kind."""
+    kinds = split([runs[r].data for r in members])
+    if kinds is None:
+        return None
+    kept, left = ([members[k] for k in kind] for kind in kinds)
+    progress(0, 0, "merging two kinds of runs apart")
+    one = _best_of(runs, kept)
+    apart = _weigh_plain(runs, kept, one) + _weigh_plain(runs, left)
+    if apart < _weigh_plain(runs, members, best) + TWO_KINDS:
+        return None
+    shares = {r: _fit(runs[r].data, one)[0] for r in left}
+    said = words.OTHER_KIND.format(
+        runs=_name_runs(sorted(left)), least=min(shares.values()), most=max(shares.values())
+    ) + (words.AS_MANY if len(left) == len(kept) else "")
+    outliers = [Outlier(r, said) for r in left]
+    return kept, one, outliers
 
 
 def _lonely(best: Search) -> list[float]:
@@ -246,7 +306,7 @@ def _fit(data: bytes, best: Search) -> tuple[float, bool]:
     unrelated = float(np.log(model.symbols[np.frombuffer(data, dtype=np.uint8)]).sum())
     where = alone.expect().where[0]
     right = sum(1 for i, j in enumerate(where) if j >= 0 and data[j] == best.tables.data[i])
-    return right / len(data), alone.loglik > unrelated
+    return right / len(data), alone.loglik > unrelated or goes_on(bytes(best.tables.data), data)
 
 
 def _rates(best: Search) -> Rates:
@@ -302,12 +362,20 @@ def _early(best: Search, members: Sequence[int]) -> list[str]:
     length = len(best.tables.data)
     chance = max(1e-3, float(best.model.after_drop(best.model.drop)))
     stops: dict[int, list[int]] = {}
+    ends: dict[int, list[int]] = {}
     for k, r in enumerate(members):
         held = np.nonzero(where[k] >= 0)[0]
         last = int(held[-1]) if len(held) else -1
         tail = length - 1 - last
-        if tail > 1 and chance**tail * len(members) < EARLY_CHANCE:
-            stops.setdefault(last, []).append(r)
+        if tail > 1:
+            ends.setdefault(last, []).append(r)
+            if chance**tail * len(members) < EARLY_CHANCE:
+                stops.setdefault(last, []).append(r)
+    begins = min(0.5, best.model.drop)
+    for last, who in ends.items():
+        # however long bursts are, they do not begin at the same byte run after run
+        if len(who) > 2 and math.comb(len(members), len(who)) * begins ** len(who) < EARLY_CHANCE:
+            stops[last] = who
     said = []
     for column, who in sorted(stops.items()):
         if len(who) == 1:
@@ -315,6 +383,32 @@ def _early(best: Search, members: Sequence[int]) -> list[str]:
         else:
             said.append(words.EARLY_ALL.format(runs=_name_runs(sorted(who)), column=column, length=length))
     return said
+
+
+def _loose(best: Search, members: Sequence[int]) -> list[str]:
+    """Bytes of runs that the result does not explain."""
+    found = []
+    for k, r in enumerate(members):
+        column, kind = best.tables.story(k)
+        data = best.problem.run(k)
+        found += [(r, j, int(data[j]), int(column[j])) for j in np.flatnonzero(kind == FOREIGN_KIND).tolist()]
+    if not found:
+        return []
+    shown = "; ".join(
+        words.LOOSE_ONE.format(value=value, run=r + 1, place=words.AT_FRONT if after < 0 else f"after byte {after}")
+        for r, _, value, after in sorted(found)[:MOST_LOOSE]
+    )
+    return [words.LOOSE.format(shown=shown + (" and more" if len(found) > MOST_LOOSE else ""))]
+
+
+def _still(data: Sequence[int]) -> list[str]:
+    """Lines that never move or always move together in the result: what all runs agree in, a merge cannot see."""
+    if len(set(data)) < LEAST_UNLIKE:
+        return []
+    hints = find_hints(bytes(data))
+    low = [k for k in hints.low if k != 7]
+    said = [words.STILL.format(line=k, level=level) for level, lines in ((0, low), (1, hints.high)) for k in lines]
+    return said + [words.TOGETHER.format(first=a, second=b) for a, b in hints.agree]
 
 
 def _notes(
@@ -343,6 +437,8 @@ def _notes(
     if unsure:
         shown = "; ".join(f"at byte {repeat.start}: {repeat}" for repeat in unsure[:6])
         notes.append(words.REPEATS.format(shown=shown + (" and more" if len(unsure) > 6 else "")))
+    notes += _loose(best, members)
+    notes += _still(best.tables.data)
     more = needed - len(members)
     if needed >= MOST_RUNS:
         notes.append(words.MANY_RUNS)

@@ -8,12 +8,34 @@ if TYPE_CHECKING:
     from latchlore.base import EventOrder
 
 SINGLE = "one run only: there is nothing to compare it with, so losses and doubles in it cannot be seen"
+SINGLE_HEARD = (
+    "only one run heard anything: there is nothing to compare it with, so losses and doubles in it cannot be seen"
+)
+NOTHING_HEARD = "no run heard anything: whether anything was sent cannot be told"
 EMPTY_RUNS = "{runs} heard nothing at all and took no part"
 TWO = "two runs cannot tell a loss from a double: a byte that only one of them holds may be either"
 NOT_ALIKE = "the two runs share only {share:.0%} of their bytes in order; they may be two different transmissions"
 OUTLIER = (
     "run {run} shares only {share:.0%} of its bytes in order with the result of the others;"
     " it looks like another transmission"
+)
+OTHER_KIND = (
+    "{runs} share only {least:.0%} to {most:.0%} of their bytes in order with the result, and more with each other:"
+    " they look like another transmission, to be merged by themselves"
+)
+AS_MANY = "; as many runs are of each, and nothing here tells which one was meant"
+LOOSE = (
+    "the result does not explain {shown}: never sent (a slip in the log, noise), or sent and lost by all the other runs"
+)
+LOOSE_ONE = "{value:02X} of run {run} {place}"
+AT_FRONT = "before all others"
+STILL = (
+    "line {line} is {level} in every byte of the result: never used, or stuck at the listener in all runs, which a"
+    " merge cannot tell"
+)
+TOGETHER = (
+    "lines {first} and {second} are equal in every byte of the result: so sent, or bridged in all runs, which a merge"
+    " cannot tell"
 )
 FULL = (
     "all runs hold exactly {size} bytes although bytes are missing inside them: the log of each ends with a full"

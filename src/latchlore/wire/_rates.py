@@ -28,7 +28,7 @@ BYTE_PRIOR = 0.25
 EVEN = 1000.0
 """Concentration that stands for "every byte has the same drop rate"."""
 ODD, ODD_DROP = 5e-4, 0.85
-"""Where bytes seem equally likely to be lost, the chance that one is not, and how often that one is lost."""
+"""The chance that a byte is lost in nearly every run whatever the others are, and how often that one is lost."""
 CONCENTRATIONS = (2.0, 4.0, 8.0, 16.0, 32.0, 64.0, 150.0, 400.0, EVEN)
 GRID = (0.004, 0.015, 0.04, 0.08, 0.14, 0.22, 0.32, 0.43, 0.55, 0.67, 0.78, 0.87, 0.94, 0.98)
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from latchlore.wire import _kernel
-from latchlore.wire._rates import DOUBLE_PRIOR, EVEN, FOREIGN, ODD, ODD_DROP, Model
+from latchlore.wire._rates import DOUBLE_PRIOR, FOREIGN, ODD, ODD_DROP, Model
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -235,10 +235,8 @@ class Tables:
     def score_odd(self, edits: Sequence[Edit]) -> Floats:
         """As `score`, times the chance that a new column is an odd one that nearly every run loses.
 
-        Where rates seem even, a byte that one run holds alone is such a one, or it was never sent.
+        A byte that one run holds alone is such a one, or it was never sent.
         """
-        if self.model.concentration < EVEN:
-            return np.full(len(edits), -np.inf)
         return self.score(edits, np.full(len(edits), ODD_DROP)) + math.log(ODD)
 
     def score_with_unknown_drops(self, edits: Sequence[Edit]) -> Floats:
