@@ -428,3 +428,12 @@ def test_bit_names_wrong(tmp_path: Path) -> None:
     capture = read(tmp_path, "$var wire 8 % D [15:8] $end $var wire 1 ! S $end $enddefinitions $end\n#0\n1!\n")
     with pytest.raises(UnknownName, match=r"^t\.vcd: channel 'D' has no bit 3; its lowest is 8, its highest 15$"):
         read_parallel(capture, ParallelLines(("D[3]",), "S", 0))
+
+
+def test_has_controls() -> None:
+    """Of all bytes at all places of a word, just those below 32 that lay out no text (9 to 13 do, ISO 646) are found."""
+    for value in range(256):
+        for place in range(8):
+            word = np.full(8, ord("A"), np.uint8)
+            word[place] = value
+            assert _vcdkernel.has_controls(word.view(np.uint64)) == (value < 32 and value not in range(9, 14))

@@ -160,10 +160,12 @@ class _Reader:
 
         `begin`: of what the buffer holds, what was not looked at yet.
         """
-        new = self.buffer[begin : self.filled]
-        # two fast looks for what hardly any file has: bytes below 9, and from 14 to 31
-        if not len(new) or (new.min() >= 9 and not (new - np.uint8(14) < 18).any()):
+        first, last = begin // 8 * 8, self.filled // 8 * 8
+        ends = np.full(8, ord(" "), np.uint8)
+        ends[: self.filled - last] = self.buffer[last : self.filled]
+        if not any(kernel.has_controls(part.view(np.uint64)) for part in (self.buffer[first:last], ends)):
             return
+        new = self.buffer[begin : self.filled]
         at = begin + int(np.flatnonzero((new < 32) & ~np.isin(new, list(_LAID_OUT)))[0])
         tail = self.buffer[at : self.filled]
         count = zeros = 0

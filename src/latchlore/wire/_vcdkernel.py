@@ -254,6 +254,20 @@ def _byte(raw: Bytes, at: int) -> int:
 
 
 @bare(nogil=True)
+def has_controls(words: Words) -> bool:
+    """Whether any byte, eight of them in a word, is a control character that lays out no text: below 9, or 14 to 31."""
+    found = uint64(0)
+    for word in words:
+        # Bit 7 of a byte is set where its lower seven bits are 9, 14, 32 or more; where it was set, it is no control.
+        lower = word & uint64(0x7F7F7F7F7F7F7F7F)
+        from_9, from_14 = lower + uint64(0x7777777777777777), lower + uint64(0x7272727272727272)
+        from_32 = lower + uint64(0x6060606060606060)
+        found |= (~from_9 | (from_14 & ~from_32)) & ~word
+    some: bool = found & uint64(0x8080808080808080) != uint64(0)
+    return some
+
+
+@bare(nogil=True)
 def read_changes(
     raw: Bytes,
     state: Counts,
@@ -342,14 +356,14 @@ def read_changes(
             pos = k + 1
         elif lead == _TIME:
             total, k = _read_time(raw, pos + 1, end)
-            if k < end and 48 <= _byte(raw, k) <= 57:  # zeros in front do not count
+            if k < end and _byte(raw, k) > _BLANK:
                 first = pos + 1
-                while first < end and _byte(raw, first) == 48:
+                while first < end and _byte(raw, first) == 48:  # zeros in front do not count
                     first += 1
                 total, k = _read_time(raw, first, end)
-            if k < end and _byte(raw, k) > _BLANK:
-                reason = TOO_LATE if 48 <= _byte(raw, k) <= 57 else NO_RECORD
-                break
+                if k < end and _byte(raw, k) > _BLANK:
+                    reason = TOO_LATE if 48 <= _byte(raw, k) <= 57 else NO_RECORD
+                    break
             if k >= end:
                 break
             if total > latest:
