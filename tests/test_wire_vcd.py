@@ -17,7 +17,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from latchlore.base import BadInput, Span, UnknownName, Unsupported
-from latchlore.wire import Capture, ChannelKind, ParallelLines, _vcd, read_parallel, read_vcd
+from latchlore.wire import Capture, ChannelKind, ParallelLines, _vcd, _vcdkernel, read_parallel, read_vcd
 
 HEAD = """$date today $end
 $timescale 10 ns $end
@@ -431,7 +431,7 @@ def test_bit_names_wrong(tmp_path: Path) -> None:
 
 
 def test_has_controls() -> None:
-    """Of all bytes at all places of a word, just those below 32 that lay out no text (9 to 13 do, ISO 646) are found."""
+    """At any place of a word, just the bytes below 32 that lay out no text (9 to 13 do, ISO 646) are found."""
     for value in range(256):
         for place in range(8):
             word = np.full(8, ord("A"), np.uint8)
