@@ -225,3 +225,38 @@ def test_read_parallel_silent() -> None:
     assert (reading.data, reading.complete) == (b"", None)
     assert reading.complete_why == "no whole strobe is in the capture: too slow to tell, or the wrong line"
     assert reading.strobe_active.why == "the line never leaves one level"
+
+
+@pytest.mark.parametrize(("hold", "step", "told"), [(500, 200, True), (100, 500, False), (500, 500, False)])
+def test_read_parallel_latch_moves(hold: int, step: int, told: bool) -> None:
+    """Data that moves in the sampling period of an edge rules that edge out only where the period is short.
+
+    Every published row has data stand for 450 ns at least on either side (SMSC FDC37C669, p. 157, hold); with a longer
+    period the edge that moves with the data may be the one that takes it.
+    """
+    host = Host(width=5_000 * NS, setup=2_000 * NS, hold=hold * NS, latch="trailing", busy="none", ack=False)
+    host.send(sent(), random.Random(2))
+    reading = read_parallel(host.sampled(step * NS, 7), ParallelLines(NAMES, "STROBE"))
+    check_honest(host, reading)
+    assert reading.latch.value is None
+    other = Host(width=5_000 * NS, setup=500 * NS, hold=5_050 * NS, latch="leading", busy="none", ack=False)
+    other.send(sent(), random.Random(2))  # its data moves 50 ns behind the trailing edge
+    reading = read_parallel(other.sampled(step * NS, 7), ParallelLines(NAMES, "STROBE"))
+    check_honest(other, reading)
+    assert reading.latch.value == (0 if told else None)
+    if told:
+        assert reading.latch.why.endswith(
+            " and never at the other, though every published figure has it stand for 450 ns at least on either side of "
+            "the edge that takes it"
+        )
+
+
+@pytest.mark.parametrize(("seed", "phase"), [(17, 900_000), (29, 263_078), (45, 500_000), (74, 500_000)])
+def test_read_parallel_busy_mostly(seed: int, phase: int) -> None:
+    """A busy line that is busy most of the time, its level told by nothing better, counts no bytes."""
+    host = Host(width=200 * NS, setup=2_000 * NS, hold=3_000 * NS, busy="before", ack=True, response=50 * NS)
+    host.busy_active = 0
+    host.send(sent(seed), random.Random(seed))
+    capture = host.sampled(1_000 * NS, phase)
+    reading = read_parallel(capture, ParallelLines(NAMES, "STROBE", busy="BUSY", latch=Latch.LEADING))
+    check_honest(host, reading)

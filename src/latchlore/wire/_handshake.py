@@ -7,7 +7,7 @@ doubt.  A strobe that may be narrower than a period may be missing altogether, u
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum
 from typing import TYPE_CHECKING
 
@@ -29,6 +29,7 @@ from latchlore.wire._lines import (
     data_names,
     get_line,
 )
+from latchlore.wire.timingfacts import LEAST_STILL
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -208,7 +209,9 @@ class HandshakeReader:
         if stated is not None:
             return Concluded(stated, words.STATED)
         concluded = conclude_by_idle(edges, self.leads)
-        return conclude_by_share(edges, self.end) if concluded.value is None else concluded
+        if concluded.value is not None:
+            return concluded
+        return replace(conclude_by_share(edges, self.end), is_weak=True)
 
     def _bytes_at(self, moments: Times) -> tuple[Bytes, Bytes]:
         """The data at these moments, and which of its bits are in doubt."""
@@ -275,18 +278,22 @@ class HandshakeReader:
             if count == num:
                 return Concluded(0, words.LATCH_BUSY.format(count=count, num=num))
         if moves_at_trail >= MOVES_MIN and not moves_at_lead and self._is_fine():
-            return Concluded(0, words.LATCH_MOVES.format(edge="trailing", count=moves_at_trail, num=num))
+            return Concluded(0, self._why_latch("trailing", moves_at_trail))
         if moves_at_lead >= MOVES_MIN and not moves_at_trail and self._is_fine():
-            return Concluded(1, words.LATCH_MOVES.format(edge="leading", count=moves_at_lead, num=num))
+            return Concluded(1, self._why_latch("leading", moves_at_lead))
         if num > 1 and not moves_at_lead and not moves_at_trail and np.array_equal(lead[1:], trail[:-1]):
             self.tally.shifted = True
             self.notes.append(words.SHIFTED)
         return Concluded(None, words.LATCH_OPEN.format(count=differ, num=num))
 
+    def _why_latch(self, edge: str, count: int) -> str:
+        why = words.LATCH_MOVES.format(edge=edge, count=count, num=len(self.leads))
+        return why + (words.LATCH_STILL.format(still=LEAST_STILL) if self.step else "")
+
     def _is_fine(self) -> bool:
-        """Whether data that moves in the period of an edge moves nearly at the edge, which a latching edge forbids."""
+        """Whether data that moves in the period of an edge moves nearer to it than any published figure lets it."""
         widths = self.trails - self.leads
-        return bool(len(widths)) and self.step * 4 <= int(widths.min())
+        return bool(len(widths)) and self.step <= LEAST_STILL.picoseconds and self.step * 4 <= int(widths.min())
 
     def _mark_ringing(self, columns: tuple[Bytes, Bytes, Times, Times, Bytes]) -> None:
         _, doubt, _, _, seen = columns
@@ -327,7 +334,7 @@ class HandshakeReader:
 
     def _answers_once(self, first: npt.NDArray[np.intp]) -> tuple[str, bool]:
         """Whether busy or acknowledge has one pulse only from each of these strobes to the one after the next."""
-        for name, on, _ in self._pulses():
+        for name, on, _, _ in self._pulses():
             begins = np.searchsorted(on, self.leads[first])
             after = np.minimum(first + 2, len(self.leads) - 1)
             limits = np.where(first + 2 < len(self.leads), self.leads[after], self.end + 1)
@@ -335,17 +342,20 @@ class HandshakeReader:
                 return name, True
         return "", False
 
-    def _pulses(self) -> Iterator[tuple[str, Times, Times]]:
-        """The pulses of the lines by which the device answers."""
+    def _pulses(self) -> Iterator[tuple[str, Times, Times, Concluded]]:
+        """The pulses of the lines by which the device answers, and by what level they were told."""
         for name, edges, level in (("busy", self.busy, self.busy_active), ("acknowledge", self.ack, self.ack_active)):
             if edges is not None and level is not None and level.value is not None:
                 on, off = kernel.find_pulses(*edges, level.value)
-                yield name, on, off
+                yield name, on, off, level
 
     def _cycles(self) -> tuple[str, Times, Times] | None:
         """A line whose every pulse is sure to be seen and that answers each strobe, with its pulses."""
-        for name, on, off in self._pulses():
+        for name, on, off, level in self._pulses():
             if len(on) < 2 or not self.may_count:
+                continue
+            # by the wrong level its pauses would be counted, of which there is one less than bytes
+            if level.is_weak:
                 continue
             wide = self.step == 0 or (
                 int((off - on).min()) >= 2 * self.step and int((on[1:] - off[:-1]).min()) >= 2 * self.step

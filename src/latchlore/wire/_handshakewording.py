@@ -19,6 +19,9 @@ UNSTEADY = "it is high at {high} of {num} strobes: not ready at some of them, or
 LATCH_SAME = "the data is the same at both edges of every strobe"
 LATCH_BUSY = "busy follows the leading edge while the strobe still lasts, {count} times of {num}"
 LATCH_MOVES = "the data moves at the {edge} edge of {count} strobes of {num} and never at the other"
+LATCH_STILL = (
+    ", though every published figure has it stand for {still} at least on either side of the edge that takes it"
+)
 LATCH_OPEN = (
     "data changes inside {count} strobes of {num} and nothing in the capture tells which edge counts: "
     "state the edge, or capture the busy line"

@@ -62,10 +62,14 @@ class ParallelLines:
 
 @dataclass(frozen=True, slots=True)
 class Concluded:
-    """Something that was stated or worked out, and why; `value` None: it cannot be told."""
+    """Something that was stated or worked out, and why; `value` None: it cannot be told.
+
+    `is_weak`: nothing may rest on it.
+    """
 
     value: int | None
     why: str
+    is_weak: bool = False
 
 
 def channel_of(capture: Capture, name: str) -> tuple[Channel, int | None]:

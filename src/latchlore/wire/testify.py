@@ -137,7 +137,7 @@ def testify_lines(
             origin = (Origin(reading.file),)
             said.append(
                 _say(SubjectKind.SIGNAL, signal, ActiveLevel(found.value), origins=origin, method=found.why,
-                     strength=Strength.MEASURED)
+                     strength=Strength.GUESSED if found.is_weak else Strength.MEASURED)
             )  # fmt: skip
     for figure in figures.values():
         shortest, longest = (figure.find_length(int(one)) for one in (figure.lengths.min(), figure.lengths.max()))

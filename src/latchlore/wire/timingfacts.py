@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from latchlore.base import Span
+
 
 class TimingRow(NamedTuple):
     """One document's figures: name → (least, most) in nanoseconds."""
@@ -68,3 +70,13 @@ TIMING_ROWS = (
         "NCR Decision Mate V manual", "p. 2-65", {"strobe width": (1000, None), "acknowledge width": (2500, 10_000)}
     ),
 )
+
+LEAST_STILL = Span.of(
+    ns=min(
+        least
+        for row in TIMING_ROWS
+        for name in ("data set-up", "data hold")
+        if (least := row.figures.get(name, (None, None))[0]) is not None
+    )
+)
+"""For so long data stands on either side of the edge that takes it, by every row that says so."""
