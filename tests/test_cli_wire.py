@@ -212,6 +212,21 @@ def test_faults(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert "D2 and D3 are equal in all 12 bytes" in capsys.readouterr().out
 
 
+def test_faults_runs(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Several runs that lost bytes: put beside what was sent, all judged together."""
+    sent = b"TIDE 3.5 AT NINE AND FALLING SINCE SEVEN, LAMP LIT"
+    stuck = bytes(byte & ~4 for byte in sent)
+    (tmp_path / "sent.log").write_text("numbers: hex\n" + sent.hex(" ") + "\n")
+    runs = [stuck[:7] + stuck[8:], stuck[:30] + stuck[31:40] + stuck[41:]]
+    (tmp_path / "got.log").write_text("numbers: hex\nruns: line\n" + "\n".join(one.hex(" ") for one in runs) + "\n")
+    told = plain(capsys, "wire", "faults", str(tmp_path / "got.log"), "--sent", str(tmp_path / "sent.log"))
+    assert told["against_sent"][0].startswith(
+        "97 bytes logged were put beside the bytes sent; 3 sent were lost and 0 logged are over (2 runs)"
+    )
+    assert told["against_sent"][1].startswith("D2 is stuck low: ")
+    assert told["from_bytes"][0] == "D2 is 0 in all 97 bytes: stuck, or never used"
+
+
 def test_compare(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Bench case "ramp through a host", typed in."""
     ramp = bytes(range(256))
@@ -352,7 +367,7 @@ def test_listener(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
             2,
             "the bus: a bus is either clocked (clock and R/W) or strobed (read and write strobes)",
         ),
-        (["faults", "two.log"], 2, "two.log: one run is compared at a time; the log has 2"),
+        (["compare", "two.log", "two.log"], 2, "two.log: one run is compared at a time; the log has 2"),
     ],
 )
 def test_wire_wrong(

@@ -128,34 +128,39 @@ def _draw(page: Page, merged: Merge, runs: list[Run]) -> None:
 @JSON
 @WIDTH
 def faults_command(log: Path, sent: Path | None, base: str, as_json: bool, width: int | None) -> None:
-    """Find data lines that are stuck, bridged, swapped, inverted or floating, from one run of bytes.
+    """Find data lines that are stuck, bridged, swapped, inverted or floating, from the runs of a byte log.
 
-    With what was sent beside it each line is explained; from the bytes alone only what never moves, and what always
-    moves together, can be seen.
+    With what was sent beside it each line is explained; bytes that runs lost or read twice are left out of it.  From
+    the bytes alone only what never moves, and what always moves together, can be seen.
     """
     from latchlore.base import BadInput, Origin
-    from latchlore.study import read_one_run
-    from latchlore.wire import compare_lines, find_hints, find_text_convention
+    from latchlore.study import read_one_run, read_runs, set_kernel_cache
+    from latchlore.wire import describe_pairing, find_hints, find_text_convention, judge_lines
 
-    run = read_one_run(log, base)
-    if not run.data:
+    set_kernel_cache()
+    runs = [run for run in read_runs([log], base) if run.data]
+    if not runs:
         raise BadInput(Origin(log.name), "the log has no byte")
+    data = b"".join(run.data for run in runs)
+    longest = max((run.data for run in runs), key=len)
     said: dict[str, tuple[str, ...]] = {}
     if sent is not None:
         known = read_one_run(sent, base).data
         try:
-            faults = compare_lines(known, run.data)
+            faults, paired = judge_lines(known, [run.data for run in runs])
         except ValueError as error:
             raise BadInput(Origin(log.name), str(error)) from error
-        said["Lines against what was sent"] = faults.describe() or ("every line is its own",)
-    said["From the bytes alone"] = find_hints(run.data).describe()
-    said["As text"] = find_text_convention(run.data)
+        pairing = describe_pairing(paired, len(known), len(runs))
+        said["Lines against what was sent"] = (*pairing, *(faults.describe() or ("every line is its own",)))
+    said["From the bytes alone"] = find_hints(data, longest).describe()
+    said["As text"] = find_text_convention(longest)
     if as_json:
         keys = ("against_sent", "from_bytes", "as_text") if sent is not None else ("from_bytes", "as_text")
         print_plain_wire("faults", {key: list(texts) for key, texts in zip(keys, said.values(), strict=True)})
         return
-    page = _page(width, f"{log.name}: {len(run.data)} bytes")
-    page.lines += hex_rows(run.data[:256], [True] * min(256, len(run.data)))
+    more = "" if len(runs) == 1 else f" of {len(runs)} runs, the longest below"
+    page = _page(width, f"{log.name}: {len(data)} bytes{more}")
+    page.lines += hex_rows(longest[:256], [True] * min(256, len(longest)))
     for heading, texts in said.items():
         page.points(heading, texts)
     _print(page)

@@ -25,10 +25,12 @@ if TYPE_CHECKING:
     from latchlore.wire._capture import Capture, Channel, ChannelKind, Gap
     from latchlore.wire._follow import HeardPiece, LogFollower, follow_log
     from latchlore.wire._handshake import ParallelReading, Seen, read_parallel
+    from latchlore.wire._linealign import Paired, describe_pairing, judge_lines
     from latchlore.wire._linefaults import (
         LineFaults,
         LineHints,
         LineRule,
+        NearRule,
         Rule,
         compare_lines,
         find_hints,
@@ -117,9 +119,11 @@ __all__ = [
     "Log",
     "LogFollower",
     "Merge",
+    "NearRule",
     "Numbers",
     "Outlier",
     "PackedMap",
+    "Paired",
     "ParallelLines",
     "ParallelReading",
     "Parity",
@@ -154,12 +158,14 @@ __all__ = [
     "compare_peers",
     "compare_streams",
     "count_order",
+    "describe_pairing",
     "differences_to_plain",
     "explain_host",
     "figures_to_plain",
     "find_hints",
     "find_text_convention",
     "follow_log",
+    "judge_lines",
     "least_delay",
     "least_depth",
     "lines_to_plain",
@@ -213,8 +219,18 @@ _LAZY = {  # these need numba or numpy, which are slow to load
     "Latch": "_lines",
     "ParallelLines": "_lines",
     "ParallelReading": "_handshake",
+    **dict.fromkeys(("Paired", "describe_pairing", "judge_lines"), "_linealign"),
     **dict.fromkeys(
-        ("LineFaults", "LineHints", "LineRule", "Rule", "compare_lines", "find_hints", "find_text_convention"),
+        (
+            "LineFaults",
+            "LineHints",
+            "LineRule",
+            "NearRule",
+            "Rule",
+            "compare_lines",
+            "find_hints",
+            "find_text_convention",
+        ),
         "_linefaults",
     ),
     **dict.fromkeys(

@@ -3,6 +3,20 @@
 LENGTHS = "a known text and its log are compared byte by byte: {sent} bytes sent, {logged} logged"
 NOTHING = "an empty log shows nothing"
 OR = ", or "
+AND = " and "
+TOO_LONG = "{sent} bytes sent and {logged} logged are too many to be put side by side; split both at a byte they share"
+NO_PAIR = "no byte logged goes with a byte sent"
+PAIRED = (
+    "{pairs} bytes logged were put beside the bytes sent; {lost} sent were lost and {extra} logged are over ({runs});"
+    " the lines are judged by the {judged} pairs that are not beside a gap"
+)
+HARDLY = "fewer than half of the bytes sent are in the log; it may be of something else"
+TOO_LOW = "{num} read 0 for 1"
+TOO_HIGH = "{num} read 1 for 0"
+NEARLY = (
+    "{rule} but for {misfits} of {num} bytes ({shown}, the first at byte {first}): late, noisy or loose, or a byte"
+    " stands beside the wrong one"
+)
 RULES = (
     "D{line} is true",
     "D{line} is stuck low",

@@ -24,6 +24,14 @@ if TYPE_CHECKING:
     Bits = npt.NDArray[np.bool_]
 
 BITS = 8
+NEARLY = 0.05
+"""A rule fits nearly all bytes where so large a part at most does not fit."""
+STEADY = 0.15
+"""The same while runs are put beside the text, when some pairs are still wrong."""
+TESTED = 4
+"""So many times as many bytes must have put it to the test."""
+SLIPS = 2
+"""A rule with so many more misfits is as good, if it is simpler."""
 ENOUGH = 7
 """Two lines that could differ must agree in so many bytes before a bridge is named from bytes alone: 1 in 128."""
 
@@ -76,16 +84,35 @@ class LineRule:
 
 
 @dataclass(frozen=True, slots=True)
+class NearRule:
+    """A rule that fits nearly all bytes: all but `too_low` that should be 1 and `too_high` that should be 0.
+
+    `first`: index of the first byte that it does not fit.
+    """
+
+    rule: LineRule
+    too_low: int
+    too_high: int
+    first: int
+
+    @property
+    def misfits(self) -> int:
+        """How many bytes it does not fit."""
+        return self.too_low + self.too_high
+
+
+@dataclass(frozen=True, slots=True)
 class LineFaults:
     """What eight lines did to a known text.
 
     `rules[line]`: every rule of the simplest kind that fits all bytes, empty where none does (the line floats, or the
     text is not what was sent).  `unsure`: lines for which several rules fit, or whose rule was tested by no byte.
-    `misfits[line]`: indices of bytes that no rule fits, where the simplest rule fits nearly all.
+    `nearly[line]`: where none fits all bytes, those that fit nearly all.
     """
 
     num_bytes: int
     rules: tuple[tuple[LineRule, ...], ...]
+    nearly: tuple[tuple[NearRule, ...], ...] = ((),) * BITS
 
     @property
     def faults(self) -> tuple[LineRule, ...]:
@@ -114,7 +141,16 @@ class LineFaults:
 
     def describe(self) -> tuple[str, ...]:
         """Sentences for people, the worst first."""
-        said = [words.UNEXPLAINED.format(line=line) for line in self.unexplained]
+        said = [words.UNEXPLAINED.format(line=line) for line in self.unexplained if not self.nearly[line]]
+        for line in self.unexplained:
+            for near in self.nearly[line]:
+                counts = ((words.TOO_LOW, near.too_low), (words.TOO_HIGH, near.too_high))
+                shown = words.AND.join(text.format(num=num) for text, num in counts if num)
+                said.append(
+                    words.NEARLY.format(
+                        rule=near.rule, misfits=near.misfits, num=self.num_bytes, shown=shown, first=near.first
+                    )
+                )
         for rule in self.faults:
             said.append(words.FAULT.format(rule=rule, tested=rule.tested, num=self.num_bytes))
         for line in self.unsure:
@@ -133,7 +169,45 @@ def compare_lines(sent: bytes, logged: bytes) -> LineFaults:
     if not sent:
         raise ValueError(words.NOTHING)
     given, got = _bits(sent), _bits(logged)
-    return LineFaults(len(sent), tuple(_explain(line, given, got[line]) for line in range(BITS)))
+    rules = tuple(_explain(line, given, got[line]) for line in range(BITS))
+    nearly = tuple(() if rules[line] else _nearly(line, given, got[line]) for line in range(BITS))
+    return LineFaults(len(sent), rules, nearly)
+
+
+def likeliest_levels(sent: bytes, logged: bytes) -> tuple[npt.NDArray[np.uint8], int]:
+    """What is read for each byte value sent if every line follows the rule with the fewest misfits, the simplest.
+
+    And the mask of the lines that follow theirs in nearly all bytes.
+    """
+    given, got = _bits(sent), _bits(logged)
+    every = _bits(bytes(range(256)))
+    table, steady = np.zeros(256, np.uint8), 0
+    for line in range(BITS):
+        misfits = [int((levels != got[line]).sum()) for _, _, levels in _candidates(line, given)]
+        best = misfits.index(min(misfits))
+        levels = next(levels for k, (_, _, levels) in enumerate(_candidates(line, every)) if k == best)
+        table |= levels.astype(np.uint8) << np.uint8(line)
+        steady |= int(misfits[best] <= STEADY * len(logged)) << line
+    return table, steady
+
+
+def _nearly(line: int, given: Bits, got: npt.NDArray[np.bool_]) -> tuple[NearRule, ...]:
+    """The rules of the fewest misfits, where few bytes do not fit and many more would have shown the rule wrong."""
+    found: list[NearRule] = []
+    for rule, sources, levels in _candidates(line, given):
+        wrong = np.flatnonzero(levels != got)
+        if len(wrong) > NEARLY * len(got):
+            continue
+        tested = int((levels != given[line]).sum()) if rule is not Rule.TRUE else len(got)
+        if rule is not Rule.TRUE and tested < TESTED * len(wrong):
+            continue
+        one = LineRule(line, rule, sources, tested)
+        low = int((levels[wrong]).sum())
+        found.append(NearRule(one, low, len(wrong) - low, int(wrong[0])))
+    least = min((near.misfits for near in found), default=0)
+    near_best = [near for near in found if near.misfits <= least + SLIPS]
+    simplest = [near for near in near_best if near.rule.rule is near_best[0].rule.rule] if near_best else []
+    return tuple(sorted(simplest, key=lambda near: near.misfits))
 
 
 def _bits(data: bytes) -> Bits:
@@ -204,8 +278,11 @@ class LineHints:
         return (*said, self.bit_7)
 
 
-def find_hints(logged: bytes) -> LineHints:
-    """What can be seen without knowing what was sent.  Refuses an empty log."""
+def find_hints(logged: bytes, in_order: bytes | None = None) -> LineHints:
+    """What can be seen without knowing what was sent.  Refuses an empty log.
+
+    `in_order`: where `logged` is several runs joined, one of them, for what follows from neighbours.
+    """
     if not logged:
         raise ValueError(words.NOTHING)
     bits = _bits(logged)
@@ -214,7 +291,14 @@ def find_hints(logged: bytes) -> LineHints:
     moving = [k for k in range(BITS) if k not in low and k not in high]
     agree = tuple((a, b) for a, b in combinations(moving, 2) if _surely(bits[a] == bits[b], bits[a]))
     differ = tuple((a, b) for a, b in combinations(moving, 2) if _surely(bits[a] != bits[b], bits[a]))
-    return LineHints(len(logged), low, high, agree, differ, _describe_bit_7(logged, bits))
+    return LineHints(
+        len(logged),
+        low,
+        high,
+        agree,
+        differ,
+        _describe_bit_7(logged, bits, bits if in_order is None else _bits(in_order)),
+    )
 
 
 def _surely(holds: Bits, first: Bits) -> bool:
@@ -222,7 +306,7 @@ def _surely(holds: Bits, first: Bits) -> bool:
     return bool(holds.all()) and min(int(first.sum()), int((~first).sum())) * 2 >= ENOUGH
 
 
-def _describe_bit_7(logged: bytes, bits: Bits) -> str:
+def _describe_bit_7(logged: bytes, bits: Bits, in_order: Bits) -> str:
     if not bits[7].any():
         return words.BIT_7_LOW
     if bits[7].all():
@@ -233,7 +317,7 @@ def _describe_bit_7(logged: bytes, bits: Bits) -> str:
         if np.array_equal(bits[7], parity):
             text = words.BIT_7_PARITY if varied >= ENOUGH else words.BIT_7_PARITY_FEW
             return text.format(name=name, num=varied)
-    if np.array_equal(bits[7, 1:], ~bits[7, :-1]):
+    if np.array_equal(in_order[7, 1:], ~in_order[7, :-1]):
         return words.BIT_7_STROBE
     return words.BIT_7_DATA
 
