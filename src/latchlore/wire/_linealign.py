@@ -65,8 +65,10 @@ def judge_lines(sent: bytes, runs: Sequence[bytes]) -> tuple[LineFaults, Paired]
             return found, plain
     if max(len(sent) * len(run) for run in runs) > MOST_CELLS:
         raise ValueError(words.TOO_LONG.format(sent=len(sent), logged=max(map(len, runs))))
-    values = np.arange(256, dtype=np.uint8)
-    paired = max((_pair_again(sent, runs, table) for table in (values, values ^ 0xFF)), key=lambda one: one.gain).paired
+    values: Bytes = np.arange(256, dtype=np.uint8)
+    paired = max(
+        (_pair_again(sent, runs, table) for table in (values, values ^ np.uint8(0xFF))), key=lambda one: one.gain
+    ).paired
     if paired.sent:
         table, steady = likeliest_levels(paired.sent, paired.logged)
         paired = _pair(sent, runs, table, steady).paired
