@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+from itertools import chain, islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping
+    from collections.abc import Callable, Iterable, Iterator, Mapping
 
     from latchlore.cli._program_page import Page
     from latchlore.study import AskedProgram, Stated
 
     Command = Callable[..., int]
 
+PARTS = 1 << 14
+"""So many pieces of JSON are written at once."""
 SOURCES = click.argument("sources", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="STUDY|IMAGE...")
 
 STATED = (
@@ -72,10 +75,30 @@ def open_asked(options: Mapping[str, Any]) -> AskedProgram:
 
 
 def print_plain(plain: Mapping[str, Any]) -> None:
-    """Print as JSON, in UTF-8 whatever the terminal speaks."""
+    """Print as JSON, in UTF-8 whatever the terminal speaks, a part at a time (`Streamed`)."""
     import json
 
-    click.echo(f"{json.dumps(plain, indent=1, ensure_ascii=False)}\n".encode(), nl=False)
+    parts = json.JSONEncoder(indent=1, ensure_ascii=False).iterencode(plain)
+    while text := "".join(islice(parts, PARTS)):
+        click.echo(text.encode(), nl=False)
+    click.echo(b"\n", nl=False)
+
+
+class Streamed(list[Any]):
+    """A list that JSON is written of as its rows are made, so that they are never all in memory; to be read once."""
+
+    def __init__(self, rows: Iterable[Any]) -> None:
+        super().__init__()
+        self._rows = iter(rows)
+        self._first = list(islice(self._rows, 1))
+
+    def __len__(self) -> int:
+        """Whether there is any row: all that writing JSON asks."""
+        return len(self._first)
+
+    def __iter__(self) -> Iterator[Any]:
+        """The rows."""
+        return chain(self._first, self._rows)
 
 
 def print_page(page: Page) -> None:

@@ -93,7 +93,7 @@ def hex_rows(data: bytes, marks: Sequence[bool], wide: int = 16) -> list[str]:
     rows: list[str] = []
     for at in range(0, len(data), wide):
         part = data[at : at + wide]
-        cells = [f"{byte:02X}{' ' if sure else '?'}" for byte, sure in zip(part, marks[at:], strict=False)]
+        cells = [f"{byte:02X}{' ' if sure else '?'}" for byte, sure in zip(part, marks[at : at + wide], strict=False)]
         letters = "".join(chr(byte) if 0x20 <= byte < 0x7F else "." for byte in part)
         rows.append(f"{at:6}  {' '.join(cells):{4 * wide}}{letters}")
     return rows

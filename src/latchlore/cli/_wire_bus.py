@@ -7,6 +7,7 @@ from typing import Any
 import click
 
 from latchlore.cli import wording
+from latchlore.cli._program_asking import Streamed
 from latchlore.cli._wire_asking import asking, open_asked
 from latchlore.cli._wire_capture import capture_page, print_plain_wire
 
@@ -42,8 +43,9 @@ def bus_command(as_json: bool, width: int | None, at: tuple[str, ...], **options
     reading = read_bus(capture, lines)
     kept = [k for k in range(reading.count) if not wanted or int(reading.address[k]) in wanted]
     if as_json:
-        plain = bus_to_plain(reading)
-        plain["cycles"] = [plain["cycles"][k] for k in kept]
+        plain = bus_to_plain(
+            reading, lambda rows: Streamed(row for row in rows if not wanted or row["address"] in wanted)
+        )
         print_plain_wire("bus", plain)
         return
     page = capture_page(width, capture)

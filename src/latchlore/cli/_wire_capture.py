@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from latchlore.cli import wording
+from latchlore.cli._program_asking import Streamed
 from latchlore.cli._wire_asking import LINES, PICTURE, asking, hex_rows, open_asked, write_picture
 
 if TYPE_CHECKING:
@@ -60,7 +61,7 @@ def read_command(as_json: bool, width: int | None, **options: Any) -> None:
     lines, guessed = _lines(capture, options)
     reading = read_parallel(capture, lines)
     if as_json:
-        plain = {**reading_to_plain(reading), "lines": lines_to_plain(lines), "lines_proposed": bool(guessed)}
+        plain = {**reading_to_plain(reading, Streamed), "lines": lines_to_plain(lines), "lines_proposed": bool(guessed)}
         print_plain_wire("handshake", plain)
         return
     page = capture_page(width, capture)
@@ -168,7 +169,7 @@ def serial_command(
     level = None if idle is None else int(idle == "high")
     reading = read_serial(capture, line, span, level, stated)
     if as_json:
-        print_plain_wire("serial", serial_to_plain(reading))
+        print_plain_wire("serial", serial_to_plain(reading, Streamed))
         return
     page = capture_page(width, capture)
     page.heading(f"{len(reading.data)} bytes of {reading.framing} at {reading.rate_words}")

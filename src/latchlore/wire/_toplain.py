@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from latchlore.wire._listenerwording import NO_CHANCE, NO_PREDICTION
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
     from latchlore.base import SpanLimit, SpanRange
     from latchlore.wire._buscycles import BusReading
@@ -23,6 +23,9 @@ if TYPE_CHECKING:
     from latchlore.wire._results import Merge
     from latchlore.wire._serial import SerialReading
     from latchlore.wire._timing import Figure
+
+    Rows = Callable[[Iterator[dict[str, Any]]], list[dict[str, Any]]]
+    """What makes the list of a long column's rows: `list`, or what reads them one by one as they are written."""
 
 SHARES = (5, 50, 95)
 """The percentiles that are shown."""
@@ -79,11 +82,11 @@ def _concluded(found: Concluded | None) -> dict[str, Any] | None:
     return None if found is None else {"value": found.value, "why": found.why}
 
 
-def reading_to_plain(reading: ParallelReading) -> dict[str, Any]:
+def reading_to_plain(reading: ParallelReading, rows: Rows = list) -> dict[str, Any]:
     """The bytes of a parallel handshake."""
     return {
         "file": reading.file,
-        "bytes": [
+        "bytes": rows(
             {
                 "value": int(reading.values[k]),
                 "doubt": int(reading.doubt[k]),
@@ -92,7 +95,7 @@ def reading_to_plain(reading: ParallelReading) -> dict[str, Any]:
                 "seen": ("strobe", "counted", "ringing")[reading.seen[k]],
             }
             for k in range(len(reading.values))
-        ],
+        ),
         "complete": reading.complete,
         "complete_why": reading.complete_why,
         "strobe_active": _concluded(reading.strobe_active),
@@ -132,7 +135,7 @@ def _figure(figure: Figure) -> dict[str, Any]:
     }
 
 
-def serial_to_plain(reading: SerialReading) -> dict[str, Any]:
+def serial_to_plain(reading: SerialReading, rows: Rows = list) -> dict[str, Any]:
     """The bytes of a serial line."""
     return {
         "file": reading.file,
@@ -142,7 +145,7 @@ def serial_to_plain(reading: SerialReading) -> dict[str, Any]:
         "idle": _concluded(reading.idle),
         "framing": str(reading.framing),
         "undecided": [str(c.framing) for c in reading.undecided],
-        "bytes": [
+        "bytes": rows(
             {
                 "value": int(reading.values[k]),
                 "start_ps": int(reading.starts[k]),
@@ -151,16 +154,16 @@ def serial_to_plain(reading: SerialReading) -> dict[str, Any]:
                 "unsure": bool(reading.unsure[k]),
             }
             for k in range(len(reading.values))
-        ],
+        ),
         "notes": list(reading.notes),
     }
 
 
-def bus_to_plain(reading: BusReading) -> dict[str, Any]:
+def bus_to_plain(reading: BusReading, rows: Rows = list) -> dict[str, Any]:
     """Bus cycles."""
     return {
         "file": reading.file,
-        "cycles": [
+        "cycles": rows(
             {
                 "when_ps": int(reading.when[k]),
                 "address": int(reading.address[k]),
@@ -171,7 +174,7 @@ def bus_to_plain(reading: BusReading) -> dict[str, Any]:
                 "port": bool(reading.ports[k]),
             }
             for k in range(reading.count)
-        ],
+        ),
         "notes": list(reading.notes),
     }
 
