@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from latchlore.wire import Capture, Figure, ParallelLines
 
 COMMANDS = wording.WIRE_COMMANDS
+MANY_TIMES = 20
+"""Of so many times the lower and upper twentieth are told as well."""
 BROKEN_MOST = 20
 """So many places where a stated figure is not kept are printed."""
 
@@ -192,7 +194,11 @@ def _times(figure: Figure) -> str:
     def shown(span: Any) -> str:
         return str(Span((span.least.picoseconds + span.most.picoseconds) // 2))
 
-    return f"{shown(least)} to {shown(most)}, half of them up to {shown(middle)} ({figure.count} times{slack})"
+    most_of_them = ""
+    if figure.count >= MANY_TIMES:
+        most_of_them = f", 90 of 100 from {shown(figure.percentile(5))} to {shown(figure.percentile(95))}"
+    span = f"{shown(least)} to {shown(most)}, half of them up to {shown(middle)}{most_of_them}"
+    return f"{span} ({figure.count} times{slack})"
 
 
 def _lines(capture: Capture, options: dict[str, Any]) -> tuple[ParallelLines, tuple[str, ...]]:
