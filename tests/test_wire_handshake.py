@@ -241,7 +241,7 @@ def test_read_parallel_latch_moves(hold: int, step: int, told: bool) -> None:
     assert reading.latch.value is None
     other = Host(width=5_000 * NS, setup=500 * NS, hold=5_050 * NS, latch="leading", busy="none", ack=False)
     other.send(sent(), random.Random(2))  # its data moves 50 ns behind the trailing edge
-    reading = read_parallel(other.sampled(step * NS, 7), ParallelLines(NAMES, "STROBE"))
+    reading = read_parallel(other.sampled(step * NS, 7), ParallelLines(NAMES, "STROBE", 0))
     check_honest(other, reading)
     assert reading.latch.value == (0 if told else None)
     if told:
@@ -260,3 +260,28 @@ def test_read_parallel_busy_mostly(seed: int, phase: int) -> None:
     capture = host.sampled(1_000 * NS, phase)
     reading = read_parallel(capture, ParallelLines(NAMES, "STROBE", busy="BUSY", latch=Latch.LEADING))
     check_honest(host, reading)
+
+
+@pytest.mark.parametrize("latch", ["leading", "trailing"])
+@pytest.mark.parametrize("step", [None, 250 * NS])
+def test_read_parallel_held_strobe(latch: str, step: int | None) -> None:
+    """A strobe that is active most of the time is taken for its pauses; then nothing of it is certain."""
+    host = Host(width=5_000 * NS, latch=latch, busy="full", ack=False, work=1_000 * NS)
+    host.send(sent(), random.Random(5))
+    capture = host.exact() if step is None else host.sampled(step, 7)
+    reading = read_parallel(capture, ParallelLines(NAMES, "STROBE", latch=Latch(latch)))
+    assert reading.strobe_active.value == 1  # the wrong one
+    assert reading.complete is False
+    assert reading.complete_why.startswith("if the strobe has the other active level, pauses were read for strobes")
+    assert reading.latch.why == (
+        "the data moves inside strobes, and the strobe's level is told by nothing but its being the rarer one, so that "
+        "either edge may begin it: state that level"
+    )
+    data = dict(host.latched)
+    sure = [(reading.when(k), reading.values[k]) for k in np.flatnonzero(reading.doubt == 0).tolist()]
+    for when, value in sure:  # what is certain stood over both edges, so also at the true one
+        inside = [byte for time, byte in data.items() if when.least.picoseconds <= time <= when.most.picoseconds]
+        assert not inside or value in inside
+    stated = read_parallel(capture, ParallelLines(NAMES, "STROBE", 0, latch=Latch(latch)))
+    check_honest(host, stated)
+    assert len(stated.data) == len(host.latched)

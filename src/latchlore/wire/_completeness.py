@@ -58,9 +58,11 @@ def count_cut(strobe: tuple[Times, Levels], active: int) -> int:
     return count
 
 
-def lessen(complete: bool | None, why: str, capture: Capture, num_cut: int) -> tuple[bool | None, str]:
+def lessen(
+    complete: bool | None, why: str, capture: Capture, num_cut: int, level_open: bool
+) -> tuple[bool | None, str]:
     """The judgement on a capture's bytes, with what the capture lacks put to it."""
-    lacks: list[str] = []
+    lacks: list[str] = [words.PAUSES_COUNTED] if level_open else []
     gaps = [(gap.since, gap.until or capture.end) for gap in capture.gaps]
     off = sum(until.picoseconds - since.picoseconds for since, until in gaps)
     if off:

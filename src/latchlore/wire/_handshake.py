@@ -152,7 +152,7 @@ class Tally:
     ringing were explained, empty without any; `cycles`: the line that counts the bytes; `answers`: of it, in
     picoseconds, the longest time from strobe to answer, from the end of an answer to the next strobe, and the shortest
     from answer to answer; `shifted`: whether the other edge gives the same bytes one place later; `unsure`: no period
-    is known to tell ringing by.
+    is known to tell ringing by; `level_open`: the strobe may have the other active level.
     """
 
     soonest_new: int | None = None
@@ -161,6 +161,7 @@ class Tally:
     answers: tuple[int, int, int] | None = None
     shifted: bool = False
     unsure: bool = False
+    level_open: bool = False
 
 
 class HandshakeReader:
@@ -168,7 +169,7 @@ class HandshakeReader:
 
     `soonest_new`, `longest`: the shortest period after which a new byte comes elsewhere, and the longest period of all,
     picoseconds.  `may_count`: whether busy
-    or acknowledge may count bytes whose strobe was not seen.
+    or acknowledge may count bytes whose strobe was not seen.  `is_level_weak`: of the active level that `lines` states.
     """
 
     def __init__(
@@ -178,6 +179,7 @@ class HandshakeReader:
         soonest_new: int | None = None,
         may_count: bool = True,
         longest: int | None = None,
+        is_level_weak: bool | None = None,
     ) -> None:
         self.longest = longest
         self.capture, self.lines, self.soonest_new, self.may_count = capture, lines, soonest_new, may_count
@@ -202,6 +204,7 @@ class HandshakeReader:
         self.busy_active = self._level(self.busy, lines.busy_active)
         self.ack_active = self._level(self.ack, lines.ack_active)
         self.notes: list[str] = []
+        self.is_level_weak = self.strobe_active.is_weak if is_level_weak is None else is_level_weak
 
     def _level(self, edges: Edges | None, stated: int | None) -> Concluded | None:
         if edges is None:
@@ -226,7 +229,11 @@ class HandshakeReader:
         both, doubts = self._bytes_at(np.stack([self.leads, self.trails], 1).ravel())
         lead, lead_doubt, trail, trail_doubt = both[::2], doubts[::2], both[1::2], doubts[1::2]
         latch = self._conclude_latch(lead, lead_doubt, trail, trail_doubt)
-        if latch.value == 0:
+        if self._is_level_open(bool(((lead != trail) | (lead_doubt != 0) | (trail_doubt != 0)).any())):
+            self.tally.level_open = True
+            values, doubt, moments = lead.copy(), lead_doubt | trail_doubt | (lead ^ trail), self.trails
+            latch = Concluded(None, words.LEVEL_OPEN)
+        elif latch.value == 0:
             values, doubt, moments = lead.copy(), lead_doubt.copy(), self.leads
         elif latch.value == 1:
             values, doubt, moments = trail.copy(), trail_doubt.copy(), self.trails
@@ -242,7 +249,8 @@ class HandshakeReader:
             columns = self._count_missed(columns, cycles)
         counted = None if cycles is None else (cycles[0], len(cycles[1]))
         complete, why = judge_completeness(self.step, self.leads, self.trails, counted)
-        complete, why = lessen(complete, why, self.capture, count_cut(self.strobe, self.active))
+        num_cut = count_cut(self.strobe, self.active)
+        complete, why = lessen(complete, why, self.capture, num_cut, self.tally.level_open)
         self.notes += note_doubts(columns[1], columns[4])
         return ParallelReading(
             self.capture.file,
@@ -258,6 +266,26 @@ class HandshakeReader:
             tuple(self.notes),
         )
 
+    def _is_level_open(self, moves_inside: bool) -> bool:
+        """Whether the strobe's level is told by its being rare only, and neither data nor busy bears it out."""
+        if not self.is_level_weak or not moves_inside:
+            return False
+        is_busy_sure = self.busy_active is not None and not self.busy_active.is_weak
+        # it follows the edge that takes the data, whatever that is called: so not where the other one is stated
+        is_led = self.lines.latch is not Latch.TRAILING and self._num_busy_inside() == len(self.leads)
+        return not (is_busy_sure and is_led)
+
+    def _num_busy_inside(self) -> int:
+        """At how many strobes busy begins before the strobe ends."""
+        if self.busy is None or self.busy_active is None or self.busy_active.value is None:
+            return 0
+        on, _ = kernel.find_pulses(*self.busy, self.busy_active.value)
+        follows = kernel.next_edge(on, self.leads, True)
+        inside = np.zeros(len(self.leads), bool)
+        found = follows < len(on)
+        inside[found] = on[follows[found]] < self.trails[found]
+        return int(inside.sum())
+
     def _conclude_latch(self, lead: Bytes, lead_doubt: Bytes, trail: Bytes, trail_doubt: Bytes) -> Concluded:
         if self.lines.latch is not None:
             return Concluded(0 if self.lines.latch is Latch.LEADING else 1, words.STATED)
@@ -268,15 +296,8 @@ class HandshakeReader:
         differ = int(np.count_nonzero((lead != trail) | (lead_doubt != 0) | (trail_doubt != 0)))
         if not differ:
             return Concluded(None, words.LATCH_SAME)
-        if self.busy is not None and self.busy_active is not None and self.busy_active.value is not None and num:
-            on, _ = kernel.find_pulses(*self.busy, self.busy_active.value)
-            follows = kernel.next_edge(on, self.leads, True)
-            inside = np.zeros(num, bool)
-            found = follows < len(on)
-            inside[found] = on[follows[found]] < self.trails[found]
-            count = int(inside.sum())
-            if count == num:
-                return Concluded(0, words.LATCH_BUSY.format(count=count, num=num))
+        if self._num_busy_inside() == num:
+            return Concluded(0, words.LATCH_BUSY.format(count=num, num=num))
         if moves_at_trail >= MOVES_MIN and not moves_at_lead and self._is_fine():
             return Concluded(0, self._why_latch("trailing", moves_at_trail))
         if moves_at_lead >= MOVES_MIN and not moves_at_trail and self._is_fine():

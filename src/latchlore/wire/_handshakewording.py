@@ -39,6 +39,11 @@ TOO_SLOW = (
 NO_STROBE = "no whole strobe is in the capture: too slow to tell, or the wrong line"
 NOTHING_SENT = "no whole strobe is in the capture: nothing was sent, or it is the wrong line"
 NO_STROBE_TELLS = "no whole strobe is in the capture, so none shows which"
+LEVEL_OPEN = (
+    "the data moves inside strobes, and the strobe's level is told by nothing but its being the rarer one, so that "
+    "either edge may begin it: state that level"
+)
+PAUSES_COUNTED = "if the strobe has the other active level, pauses were read for strobes"
 NOT_RECORDED = "nothing was recorded for {span} in all"
 BREAKS_OFF = "the file breaks off, so what came after is not known"
 CUT_STROBE = "one strobe is cut by the begin or the end of what was recorded, and its byte is left out"

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from latchlore.wire._capture import Capture, Channel, Levels, Times
 
 _BIT = re.compile(r"(.*)\[(-?\d+)\]")
+SURELY_RARE = 1 / 10
+"""Above this share it may be the resting one all the same: a strobe that is held until the device answers."""
 RARE = 1 / 3
 """A level held for less than this share of the time is taken for the active one, where nothing else tells."""
 
@@ -141,9 +143,9 @@ def conclude_by_times(high: int, low: int) -> Concluded:
         return Concluded(None, words.NEVER_MOVES)
     share = high / (high + low)
     if share < RARE:
-        return Concluded(1, words.BY_SHARE.format(level="high", share=share))
+        return Concluded(1, words.BY_SHARE.format(level="high", share=share), share > SURELY_RARE)
     if share > 1 - RARE:
-        return Concluded(0, words.BY_SHARE.format(level="low", share=1 - share))
+        return Concluded(0, words.BY_SHARE.format(level="low", share=1 - share), 1 - share > SURELY_RARE)
     return Concluded(None, words.EVEN_SHARE.format(share=share))
 
 

@@ -80,6 +80,7 @@ class _Known:
     soonest_new: int | None = None
     may_count: bool = True
     longest: int = 0
+    is_level_weak: bool = False
 
 
 def read_long(capture: Capture, lines: ParallelLines) -> ParallelReading | None:
@@ -94,7 +95,7 @@ def read_long(capture: Capture, lines: ParallelLines) -> ParallelReading | None:
     if cuts is None:
         return None
     lines = replace(lines, strobe_active=level.value)
-    known = _Known(longest=_longest_period(strobe, lines.strobe_active))
+    known = _Known(longest=_longest_period(strobe, lines.strobe_active), is_level_weak=level.is_weak)
     for _ in range(ROUNDS_MOST):  # again where a later stretch tells what an earlier one could not
         stated = lines
         if known.latch is not None and known.latch.value is not None:
@@ -211,7 +212,7 @@ def _read_all(capture: Capture, lines: ParallelLines, cuts: list[_Cut], known: _
     """Read every stretch into the spool; None where two of them conclude different things."""
     agreed: _Agreed | None = None
     for part, at in _stretches(capture, cuts):
-        reader = HandshakeReader(part, lines, known.soonest_new, known.may_count, known.longest)
+        reader = HandshakeReader(part, lines, known.soonest_new, known.may_count, known.longest, known.is_level_weak)
         reading = reader.read()
         if reader.tally.unsure:
             return None
@@ -248,6 +249,7 @@ def _add(agreed: _Agreed, tally: Tally) -> bool:
         return False
     mine.ringing = mine.ringing or tally.ringing
     mine.shifted &= tally.shifted
+    mine.level_open |= tally.level_open
     if bool(mine.cycles) != bool(tally.cycles):
         agreed.counts_all = False
     elif mine.cycles != tally.cycles:
@@ -280,7 +282,7 @@ def _joined(capture: Capture, level: Concluded, agreed: _Agreed, spool: Spool, n
     cycles = (tally.cycles, int(totals[Seen.STROBE] + totals[Seen.COUNTED])) if tally.cycles else None
     step = 0 if capture.step is None else capture.step.picoseconds
     complete, why = judge_completeness(step, columns["leads"], columns["trails"], cycles)
-    complete, why = lessen(complete, why, capture, num_cut)
+    complete, why = lessen(complete, why, capture, num_cut, tally.level_open)
     notes += note_doubts(columns["doubt"], seen)
 
     def told(found: Concluded) -> Concluded:
