@@ -412,3 +412,14 @@ def test_timing_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> N
     path.write_text("$timescale 1 ns $end $var wire 1 ! S $end $var wire 1 # A $end $enddefinitions $end\n#0\n1!\n0#\n")
     assert run(["wire", "timing", str(path), "--strobe", "S", "--data", "A"]) == 0
     assert "None can be measured: no whole strobe was seen." in capsys.readouterr().out
+
+
+def test_lines_quantities(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A channel that is no line is named as what it is, not passed over."""
+    path = tmp_path / "t.vcd"
+    path.write_text(
+        "$timescale 1 ns $end $var wire 1 ! S $end $var real 64 # supply $end $enddefinitions $end\n#0\n1!\nr4.9 #\n"
+    )
+    assert run(["wire", "lines", str(path)]) == 0
+    out = capsys.readouterr().out
+    assert "No lines, but measured quantities\n  - supply\n" in out

@@ -39,13 +39,16 @@ def lines_command(as_json: bool, width: int | None, **options: Any) -> None:
         print_plain_wire("capture", {**capture_to_plain(capture), "proposal": proposal_to_plain(proposal)})
         return
     from latchlore.base import Span
+    from latchlore.wire import ChannelKind
 
+    quantities = [channel.name for channel in capture.channels if channel.kind is ChannelKind.REAL]
     page = capture_page(width, capture)
     page.heading("Lines")
     wide = max((len(a.name) for a in proposal.activity), default=4)
     for a in proposal.activity:
         pulses = f", {a.pulses} pulses of about {Span(a.width_ps)}" if a.pulses else ""
         page.row(f"  {a.name:{wide}}  ", f"{a.edges} edges, high for {a.high:.1%} of the time{pulses}")
+    page.points("No lines, but measured quantities", quantities)
     page.points("What they may be (a guess; state it with --strobe and the like)", proposal.reasons)
     _print(page)
 
