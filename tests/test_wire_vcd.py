@@ -437,3 +437,15 @@ def test_has_controls() -> None:
             word = np.full(8, ord("A"), np.uint8)
             word[place] = value
             assert _vcdkernel.has_controls(word.view(np.uint64)) == (value < 32 and value not in range(9, 14))
+
+
+def test_same_names(tmp_path: Path) -> None:
+    """Variables of one name but of different identifiers are kept apart, and that is said."""
+    head = "$scope module a $end $var wire 1 ! S $end $var wire 1 # S $end $var wire 1 % S $end $upscope $end "
+    capture = read(tmp_path, "$timescale 1 ns $end " + head + "$enddefinitions $end\n#0\n1!\n0#\n#5\n1#\nx%\n#9\n")
+    assert [channel.name for channel in capture.channels] == ["a.S", "a.S#2", "a.S#3"]
+    assert (rows(capture, "a.S"), rows(capture, "S#2")) == ([(0, "1")], [(0, "0"), (5_000, "1")])
+    assert capture.notes == ("3 variables are called 'a.S'; from the second on they go by a number, up to 'a.S#3'",)
+    many = "".join(f"$var wire 1 {code}{k} n{k} $end " for k in range(12) for code in "ab")
+    noted = read(tmp_path, f"$timescale 1 ns $end {many}$enddefinitions $end\n#0\n").notes
+    assert (len(noted), noted[-1]) == (9, "so it is with 4 more names")

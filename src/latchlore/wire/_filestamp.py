@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from pathlib import Path
 
-FORMAT = 5
+FORMAT = 6
 """Of the stored columns; a new one makes all of them old."""
 
 _ENDS = 1 << 16

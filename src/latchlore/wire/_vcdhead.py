@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 HEAD_MOST = 64 * 2**20
 """The declarations may take so many bytes."""
 END_OF_HEAD = b"$enddefinitions"
+SAME_MOST = 8
+"""So many names that several variables have are noted one by one."""
 WIDTH_MOST = 1 << 16
 _FEMTOSECONDS = {"fs": 1, "ps": 10**3, "ns": 10**6, "us": 10**9, "ms": 10**12, "s": 10**15}
 _SCALE = re.compile(r"(1|10|100)\s*(fs|ps|ns|us|ms|s)")
@@ -76,7 +78,21 @@ def parse_head(raw: bytes, file: str) -> Head:
         notes.append(words.NO_TIMESCALE)
     if not by_code:
         raise BadInput(Origin(file), words.NO_VARIABLES)
+    notes += _part_names(by_code)
     return Head(*scale, tuple(by_code.values()), tuple(notes))
+
+
+def _part_names(by_code: dict[bytes, Variable]) -> list[str]:
+    """Number the variables of one name from the second on, so that each can be named; a sentence on each name."""
+    count: dict[str, int] = {}
+    for variable in by_code.values():
+        for k, name in enumerate(variable.names):
+            count[name] = count.get(name, 0) + 1
+            if count[name] > 1:
+                variable.names[k] = f"{name}#{count[name]}"
+    twice = [(name, num) for name, num in count.items() if num > 1]
+    said = [words.SAME_NAME.format(count=num, name=name, last=f"{name}#{num}") for name, num in twice[:SAME_MOST]]
+    return [*said, *([words.SAME_MORE.format(count=len(twice) - SAME_MOST)] if len(twice) > SAME_MOST else [])]
 
 
 def _sections(raw: bytes, file: str) -> Iterator[tuple[str, list[str], int]]:
