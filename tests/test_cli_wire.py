@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from latchlore.base import Span
 from latchlore.cli import run
+from latchlore.wire import HostTimes, Listener, simulate_listener
 from tests.handshakes import NS, Host
 
 if TYPE_CHECKING:
@@ -286,9 +288,10 @@ def test_listener(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     log.write_text(bytes(heard).hex(" ") + "\n")
     back = plain(capsys, *case, "--heard", log, "--base", "hex")
     low, high = back["intervals_ps"]["service"]
-    assert low <= 61_000_000 <= high
-    assert high - low < 20_000_000
-    assert back["next"][0]["words"] == "a strobe every 23.5 us"
+    # 61 us without latency is the corner of what explains the log (60.5 us with 6 us of latency does as well)
+    assert low < 61_000_000 < high + 100_000
+    assert high - low < 1_000_000
+    assert back["explained"]
     assert run([*case, "--heard", str(log), "--base", "hex"]) == 0
     assert "To try next, by what the most telling byte of one run tells of the listener" in capsys.readouterr().out
 
@@ -423,3 +426,58 @@ def test_lines_quantities(tmp_path: Path, capsys: pytest.CaptureFixture[str]) ->
     assert run(["wire", "lines", str(path)]) == 0
     out = capsys.readouterr().out
     assert "No lines, but measured quantities\n  - supply\n" in out
+
+
+def write_ramp(path: Path, host: HostTimes) -> None:
+    """What a listener of 5 us latency, 6 us jitter and 50 us service hears of a ramp, 8 times."""
+    listener = Listener(Span.of(us=5), Span.of(us=50), jitter=Span.of(us=6))
+    runs = [bytes(simulate_listener(host, listener, seed)) for seed in range(8)]
+    path.write_text("numbers: hex\nruns: line\n" + "".join(run.hex(" ") + "\n" for run in runs))
+
+
+def test_listener_also(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A second log at another pace narrows the figures; jitter is looked for where it is not stated."""
+    width = Span.of(us=1)
+    first, second = tmp_path / "first.log", tmp_path / "second.log"
+    write_ramp(first, HostTimes.regular(30, Span.of(us=58), width=width))
+    write_ramp(second, HostTimes.by_turns(30, [Span.of(us=40), Span.of(us=61)], width=width))
+    asked = ("wire", "listener", "--period", "58 us", "--heard", str(first))
+    alone = plain(capsys, *asked)
+    both = plain(capsys, *asked, "--also", f"40 us, 61 us={second}")
+    assert alone["explained"] is both["explained"] is True
+    least, most = both["intervals_ps"]["service"]
+    assert least < 50_000_000 < most
+    assert most - least < alone["intervals_ps"]["service"][1] - alone["intervals_ps"]["service"][0]
+    least, most = both["intervals_ps"]["jitter"]
+    assert least < 6_000_000 < most
+
+
+def test_listener_also_wrong(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """What is no pace and log, and a log without the first, are refused; so is reading after the service."""
+    log = tmp_path / "ramp.log"
+    write_ramp(log, HostTimes.regular(30, Span.of(us=47)))
+    asked = ["wire", "listener", "--period", "47 us"]
+    for more, words in (
+        (
+            ["--heard", str(log), "--also", "94 us"],
+            "--also: is a time, or several by turns, and a log, such as '94 us=slow.log', not '94 us'",
+        ),
+        (["--also", f"94 us={log}"], "--also: goes with --heard"),
+        (
+            ["--service", "3 us", "--reads", "5 us"],
+            "the listener: a listener reads the port before it is ready again: reads after 5 us, ready after 3 us",
+        ),
+        (["--heard", str(log), "--count", "9"], "ramp.log: a run holds indices of bytes sent, 0 to 8, not "),
+    ):
+        assert run([*asked, *more]) == 2
+        assert capsys.readouterr().err.startswith(f"latchlore: {words}")
+
+
+def test_listener_chance(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Losses by pure chance: it is said first that no listener explains them."""
+    rng = random.Random("chance")
+    runs = [bytes(k for k in range(30) if rng.random() > 0.3) for _ in range(8)]
+    log = tmp_path / "chance.log"
+    log.write_text("numbers: hex\nruns: line\n" + "".join(one.hex(" ") + "\n" for one in runs))
+    assert run(["wire", "listener", "--period", "47 us", "--heard", str(log)]) == 0
+    assert capsys.readouterr().out.splitlines()[1].startswith("no listener was found that explains these runs better")

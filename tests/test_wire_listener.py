@@ -234,7 +234,7 @@ def test_weigh_listeners_depth() -> None:
             lambda: weigh_listeners(
                 [(HostTimes.regular(3, us(1)), [(3,)])], Search(CASE, SpanRange(us(1), us(2)), SpanRange(us(9), us(20)))
             ),
-            "a run holds indices of bytes sent, 0 to 3 less 1",
+            "a run holds indices of bytes sent, 0 to 2, not 3",
         ),
     ],
 )

@@ -23,7 +23,12 @@ INSIDE = 0.9
 @click.option("--strobe", "strobe", default="1 us", metavar="TIME", help="How long a strobe lasts; 1 us.")
 @click.option("--setup", default="0 us", metavar="TIME", help="Data is put so long before the strobe.")
 @click.option("--latency", default="0 us", metavar="TIME", help="From strobe to reaction, at least.")
-@click.option("--jitter", default="0 us", metavar="TIME", help="The mean of what comes on top of the latency.")
+@click.option(
+    "--jitter",
+    default="",
+    metavar="TIME",
+    help="The mean of what comes on top of the latency; 0 us, or with --heard and no depth looked for.",
+)
 @click.option("--service", default="", metavar="TIME", help="From reaction until it is ready again.")
 @click.option("--reads", default="0 us", metavar="TIME", help="From reaction to reading the port.")
 @click.option(
@@ -40,12 +45,18 @@ INSIDE = 0.9
     metavar="LOG",
     help="Runs of a log in which every byte is its own number: tell latency and service from them.",
 )
+@click.option(
+    "--also",
+    multiple=True,
+    metavar="TIME[,TIME...]=LOG",
+    help="With --heard: runs of the same ramp at another pace, or with several pauses by turns.",
+)
 @BASE
 @JSON
 @WIDTH
 def listener_command(
     period: str, count: int, strobe: str, setup: str, latency: str, jitter: str, service: str, reads: str, depth: int,
-    shortest: str, heard: Path | None, base: str, as_json: bool, width: int | None,
+    shortest: str, heard: Path | None, also: tuple[str, ...], base: str, as_json: bool, width: int | None,
 ) -> None:  # fmt: skip
     """Tell which bytes a listener must miss or double when a host strobes at an even pace, and what would end it.
 
@@ -58,19 +69,27 @@ def listener_command(
 
     set_kernel_cache()
     times = {name: _time(f"--{name}", text) for name, text in (
-        ("period", period), ("strobe", strobe), ("setup", setup), ("latency", latency), ("jitter", jitter),
-        ("reads", reads), ("shortest", shortest), ("service", service or "0 us"),
+        ("period", period), ("strobe", strobe), ("setup", setup), ("latency", latency), ("jitter", jitter or "0 us"),
+        ("reads", reads), ("shortest", shortest), ("service", service or reads),
     )}  # fmt: skip
     try:
         host = HostTimes.regular(count, times["period"], times["setup"], times["strobe"])
-        least = max(times["service"], times["reads"])
         listener = Listener(
-            times["latency"], least, times["jitter"], reads=times["reads"], depth=depth, shortest=times["shortest"]
+            times["latency"],
+            times["service"],
+            times["jitter"],
+            reads=times["reads"],
+            depth=depth,
+            shortest=times["shortest"],
         )
     except ValueError as error:
         raise BadInput(Origin("the listener"), str(error)) from error
     if heard is not None:
-        _weigh(host, listener, read_runs([heard], base), as_json, width)
+        trials = [(host, heard), *(_read_also(text, count, times["setup"], times["strobe"]) for text in also)]
+        logs = [(one, path, read_runs([path], base)) for one, path in trials]
+        _weigh(logs, listener, not jitter and not depth, as_json, width)
+    elif also:
+        raise BadInput(Origin("--also"), "goes with --heard")
     elif not service:
         raise BadInput(Origin("--service"), "is missing: state how long it is busy, or give runs with --heard")
     else:
@@ -125,42 +144,95 @@ def _predict(host: HostTimes, listener: Listener, as_json: bool, width: int | No
     click.echo(page.text(), nl=False, color=page.terminal.tinted)
 
 
-def _weigh(host: HostTimes, listener: Listener, logged: list[Run], as_json: bool, width: int | None) -> None:
+def _read_also(text: str, count: int, setup: Span, width: Span) -> tuple[HostTimes, Path]:
+    """A pace, or pauses by turns, and the log of what was heard at them."""
+    from latchlore.base import BadInput, Origin
+    from latchlore.wire import HostTimes
+
+    pauses, equals, log = text.partition("=")
+    if not equals or not log.strip():
+        raise BadInput(
+            Origin("--also"), f"is a time, or several by turns, and a log, such as '94 us=slow.log', not {text!r}"
+        )
+    try:
+        turns = [_time("--also", pause.strip()) for pause in pauses.split(",")]
+        return HostTimes.by_turns(count, turns, setup, width), Path(log.strip())
+    except ValueError as error:
+        raise error if isinstance(error, BadInput) else BadInput(Origin("--also"), str(error)) from error
+
+
+def _weigh(
+    logs: list[tuple[HostTimes, Path, list[Run]]], listener: Listener, any_jitter: bool, as_json: bool,
+    width: int | None,
+) -> None:  # fmt: skip
     from latchlore.base import BadInput, Origin, Span, SpanRange
     from latchlore.cli._progress import ProgressLine
-    from latchlore.wire import Search, belief_to_plain, next_setting, propose_settings, weigh_listeners
+    from latchlore.wire import (
+        BETTER,
+        NO_LISTENER,
+        TOO_SURE,
+        Search,
+        belief_to_plain,
+        next_setting,
+        over_chance,
+        propose_settings,
+        ramp_indices,
+        weigh_either_way,
+    )
 
-    runs = [tuple(run.data) for run in logged]
+    host = logs[0][0]
     turn = host.strobes[1] - host.strobes[0] if len(host.strobes) > 1 else 10**9
     search = Search(
         listener,
         SpanRange(Span(0), Span(2 * turn)),
         SpanRange(listener.reads, listener.reads + Span(4 * turn)),
+        SpanRange(Span(0), Span(turn)) if any_jitter else None,
     )
+    trials = []
+    num_runs = 0
+    for one, path, runs in logs:
+        num_runs += len(runs)
+        try:
+            trials.append((one, [ramp_indices(run.data, len(host.strobes)) for run in runs]))
+        except ValueError as error:
+            raise BadInput(Origin(path.name), str(error)) from error
     try:
         with ProgressLine() as progress:
-            belief = weigh_listeners([(host, runs)], search, progress)
+            belief = weigh_either_way(trials, search, progress)
             settings = propose_settings(host)
             best, gains = next_setting(belief, [setting for _, setting in settings])
     except ValueError as error:
-        raise BadInput(Origin(logged[0].file), str(error)) from error
+        raise BadInput(Origin(logs[0][1].name), str(error)) from error
+    better = over_chance(trials, belief)
     if as_json:
         from latchlore.cli._program_asking import print_plain
 
         print_plain({
             "format": "latchlore-wire-listener", "version": 1, **belief_to_plain(belief, INSIDE),
+            "over_chance_nats": round(better, 6), "explained": better >= BETTER,
             "next": [{"words": one[0], "bits": round(bits, 6)} for one, bits in zip(settings, gains, strict=True)],
         })  # fmt: skip
         return
     from latchlore.cli._program_page import BOLD, Page
 
     page = Page(width)
-    page.say(f"What {len(runs)} runs tell of the listener, with 90 % each", code=BOLD)
-    for name, label in (("latency", "latency"), ("service", "service"), ("turn", "both together")):
+    page.say(f"What {num_runs} runs tell of the listener, with 90 % each", code=BOLD)
+    if better < BETTER:
+        page.say(NO_LISTENER)
+    figures = [("latency", "latency"), ("service", "service"), ("turn", "both together"), ("jitter", "jitter")]
+    for name, label in figures if "jitter" in belief.cell else figures[:-1]:
         page.row(f"  {label:15}", str(belief.interval(name)))
+    if listener.depth:
+        page.say(TOO_SURE)
     page.say(
-        "Looked for up to twice the period (latency) and four times (service), every pair as likely before.  Equal "
-        "pauses tell latency and service together at best; a second log at another pace tells them apart.",
+        "Looked for up to twice the period (latency) and four times (service), all as likely before"
+        + (", the jitter at none and up to the period." if any_jitter else ".")
+        + (
+            ""
+            if len(logs) > 1
+            else "  Equal pauses tell latency and service together at best; a second log at "
+            "another pace (--also) tells them apart."
+        ),
     )
     order = sorted(range(len(settings)), key=lambda k: (k != best, -gains[k], k))
     page.points(

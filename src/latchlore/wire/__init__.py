@@ -54,6 +54,7 @@ if TYPE_CHECKING:
         simulate_listener,
         weigh_listeners,
     )
+    from latchlore.wire._listenerfit import BETTER, NO_LISTENER, TOO_SURE, over_chance, ramp_indices, weigh_either_way
     from latchlore.wire._merge import merge
     from latchlore.wire._order import count_order
     from latchlore.wire._peerfigures import FigurePair, compare_figures
@@ -82,9 +83,12 @@ if TYPE_CHECKING:
     from latchlore.wire._view import ChannelView, View, view, view_to_plain
 
 __all__ = [
+    "BETTER",
     "FIGURES",
     "MAX_LOG_BYTES",
+    "NO_LISTENER",
     "TIMING_ROWS",
+    "TOO_SURE",
     "Access",
     "Activity",
     "AlignedRun",
@@ -177,6 +181,7 @@ __all__ = [
     "most_service",
     "next_setting",
     "open_port",
+    "over_chance",
     "parse_bus_log",
     "parse_log",
     "peers_to_plain",
@@ -186,6 +191,7 @@ __all__ = [
     "proposal_to_plain",
     "propose_lines",
     "propose_settings",
+    "ramp_indices",
     "read_bus",
     "read_log",
     "read_packed",
@@ -202,6 +208,7 @@ __all__ = [
     "stamp_file",
     "view",
     "view_to_plain",
+    "weigh_either_way",
     "weigh_listeners",
     "written_bytes",
 ]
@@ -246,6 +253,9 @@ _LAZY = {  # these need numba or numpy, which are slow to load
             ),
         ),
         "_listener",
+    ),
+    **dict.fromkeys(
+        ("BETTER", "NO_LISTENER", "TOO_SURE", "over_chance", "ramp_indices", "weigh_either_way"), "_listenerfit"
     ),
     "PackedMap": "_tables",
     **dict.fromkeys(("Activity", "measure_activity"), "_activity"),

@@ -44,6 +44,12 @@ NARROW_ENOUGH = 0.5
 """Narrowing goes on while it leaves less than this part of the ranges."""
 NEGLIGIBLE = 1e-5
 """A cell with so small a part of the best one's weight is left out when ranges are narrowed."""
+FINER, FINER_OF_THREE = 8, 3
+"""So many times as many cells of service, where little else than the service decides which bytes are missed."""
+MARGIN_FINE = {"latency": 9, "service": 32, "jitter": 5}
+"""Half cells that are kept beside those with weight, then."""
+MOST_GROWTHS, FEW_KEPT = 16, 12
+"""So often a window grows at most; with so few cells in it, it is moved to their middle."""
 DEEPER = 16
 """So much more memory is tried."""
 PACES = ((1, 2), (3, 4), (5, 4), (3, 2), (2, 1))
@@ -76,6 +82,13 @@ class HostTimes:
         strobes = tuple(k * period.picoseconds for k in range(count))
         puts = tuple(time - setup.picoseconds for time in strobes)
         return cls(puts, strobes, (width.picoseconds,) * count)
+
+    @classmethod
+    def by_turns(cls, count: int, pauses: Sequence[Span], setup: Span = NO_TIME, width: Span = NO_TIME) -> HostTimes:
+        """A host that goes through several pauses from strobe to strobe again and again: `count` bytes."""
+        turns = [pauses[k % len(pauses)].picoseconds for k in range(count)]
+        strobes = tuple(int(t) for t in np.cumsum([0, *turns[:-1]], dtype=np.int64))
+        return cls(tuple(t - setup.picoseconds for t in strobes), strobes, (width.picoseconds,) * count)
 
     def stretched(self, delay: Span) -> HostTimes:
         """The same with a longer pause between bytes."""
@@ -187,7 +200,8 @@ class Prediction:
         return tuple(k for k, chance in enumerate(self.missed) if chance > 1 - 1e-9)
 
 
-def _arrays(host: HostTimes, listener: Listener) -> tuple[Counts, Counts]:
+def arrays_of(host: HostTimes, listener: Listener) -> tuple[Counts, Counts]:
+    """The strobes that the listener notices, and all puts."""
     seen = [t for t, w in zip(host.strobes, host.widths, strict=True) if w >= listener.shortest.picoseconds]
     return np.array(seen, np.int64), np.array(host.puts, np.int64)
 
@@ -196,7 +210,7 @@ def predict_misses(host: HostTimes, listener: Listener | Poller) -> Prediction:
     """Which bytes a listener misses and doubles; exact but for the 256 parts in which latency or phase are taken."""
     if isinstance(listener, Poller):
         return _predict_poller(host, listener)
-    strobes, puts = _arrays(host, listener)
+    strobes, puts = arrays_of(host, listener)
     missed, doubled = np.ones(len(puts)), np.zeros(len(puts))
     kernel.chances(strobes, puts, listener.nodes(), listener.settings(), missed, doubled)
     return Prediction(tuple(np.clip(missed, 0, 1).tolist()), tuple(np.clip(doubled, 0, 1).tolist()))
@@ -213,7 +227,7 @@ def _predict_poller(host: HostTimes, poller: Poller) -> Prediction:
 def simulate_listener(host: HostTimes, listener: Listener, seed: int) -> tuple[int, ...]:
     """The indices of the bytes that one run reads, with latencies drawn at random."""
     rng = np.random.default_rng(seed)
-    strobes, puts = _arrays(host, listener)
+    strobes, puts = arrays_of(host, listener)
     on_top = rng.gamma(listener.shape, listener.jitter.picoseconds / listener.shape, len(strobes) + 1)
     latencies = listener.latency.picoseconds + np.round(on_top).astype(np.int64)
     reads = np.zeros(4 * len(puts) + len(strobes) + 8, np.int64)
@@ -266,8 +280,7 @@ def propose_settings(host: HostTimes) -> tuple[tuple[str, HostTimes], ...]:
             found.append((words.EVEN_PACE.format(pace=pace), even))
     pauses = [period * SWEEP[k % len(SWEEP)] // 4 for k in range(count)]
     pauses = [max(pause, width + setup + 1) for pause in pauses]
-    strobes = tuple(int(t) for t in np.cumsum([0, *pauses[:-1]]))
-    swept = HostTimes(tuple(t - setup for t in strobes), strobes, (width,) * count)
+    swept = HostTimes.by_turns(count, [Span(pause) for pause in pauses], Span(setup), Span(width))
     shown = ", ".join(str(Span(max(period * part // 4, width + setup + 1))) for part in SWEEP)
     return (*found, (words.SWEPT_PACE.format(pauses=shown), swept))
 
@@ -384,19 +397,28 @@ def weigh_listeners(trials: Trials, search: Search, progress: Progress = no_prog
     The ranges are narrowed to where the weight is until the cells are small beside it.  Refuses indices that a host
     did not send.
     """
-    patterns: list[tuple[HostTimes, dict[tuple[int, ...], int]]] = []
+    patterns: _Patterns = []
     for host, runs in trials:
         counts: dict[tuple[int, ...], int] = {}
         for run in runs:
-            if any(not 0 <= index < len(host.puts) for index in run):
-                raise ValueError(words.INDEX.format(count=len(host.puts)))
+            for index in run:
+                if not 0 <= index < len(host.puts):
+                    raise ValueError(words.INDEX.format(last=len(host.puts) - 1, index=index))
             counts[tuple(run)] = counts.get(tuple(run), 0) + 1
         patterns.append((host, counts))
-    now = search
-    share = 1.0
+    if search.jitter is None and not search.like.jitter.picoseconds:
+        found = _seek(patterns, search, progress)
+        if found is not None:
+            return found
+    return _narrowed(patterns, search, progress, spread=False)
+
+
+def _narrowed(patterns: _Patterns, search: Search, progress: Progress, *, spread: bool) -> Belief:
+    """The ranges narrowed to where the weight is."""
+    now, share = search, 1.0
     for turn in range(TURNS):
         progress(turn, TURNS, words.WEIGHING)
-        belief = _weigh(patterns, now)
+        belief = _weigh(patterns, now, spread=spread)
         narrower, part = _narrow(now, belief)
         if turn == TURNS - 1 or part > NARROW_ENOUGH:
             break
@@ -406,13 +428,68 @@ def weigh_listeners(trials: Trials, search: Search, progress: Progress = no_prog
     return replace(belief, fit=belief.fit + math.log(share))
 
 
-def _weigh(patterns: list[tuple[HostTimes, dict[tuple[int, ...], int]]], search: Search) -> Belief:
+def _seek(patterns: _Patterns, search: Search, progress: Progress) -> Belief | None:
+    """Where listeners without jitter explain the runs; None where none is found.
+
+    Such a listener explains a pattern or it does not, and those that do lie on a slope too narrow for a grid over the
+    whole search.  Latencies spread over each cell lead to one of them; a window around it then grows as long as what
+    it holds reaches its edges.
+    """
+    seed = _narrowed(patterns, search, progress, spread=True).best
+    around = {"latency": seed.latency.picoseconds, "service": seed.service.picoseconds}
+    nothing = math.log(FLOOR) * sum(sum(counts.values()) for _, counts in patterns)
+    halves = {name: max(1000, (r.most.picoseconds - r.least.picoseconds) // 4096) for name, r in search.axes.items()}
+    for _ in range(MOST_GROWTHS):
+        ranges = {
+            name: SpanRange(
+                Span(max(limits.least.picoseconds, around[name] - halves[name])),
+                Span(min(limits.most.picoseconds, around[name] + halves[name])),
+            )
+            for name, limits in search.axes.items()
+        }
+        now = Search(search.like, ranges["latency"], ranges["service"])
+        belief = _weigh(patterns, now)
+        weights = np.array(belief.weights)
+        if belief.fit + math.log(float(weights.max()) * len(weights)) < nothing / 2:
+            return None
+        kept = weights > weights.max() * NEGLIGIBLE
+        grown = False
+        for name, limits in ranges.items():
+            values = np.array([_figure(listener, name) for listener in belief.listeners])[kept]
+            cell = belief.cell[name]
+            edges = (limits.least.picoseconds, limits.most.picoseconds)
+            whole = (search.axes[name].least.picoseconds, search.axes[name].most.picoseconds)
+            reached = (int(values.min()) - cell <= edges[0] > whole[0], int(values.max()) + cell >= edges[1] < whole[1])
+            if any(reached):
+                halves[name] *= 2
+                grown = True
+            elif kept.sum() < FEW_KEPT and halves[name] > 1000:
+                around[name] = int(values.mean())
+        if not grown:
+            break
+    share = 1.0
+    for name, limits in search.axes.items():
+        part = ranges[name].most.picoseconds - ranges[name].least.picoseconds
+        share *= part / max(1, limits.most.picoseconds - limits.least.picoseconds)
+    return replace(belief, fit=belief.fit + math.log(share))
+
+
+_Patterns = list[tuple[HostTimes, dict[tuple[int, ...], int]]]
+
+
+def _weigh(patterns: _Patterns, search: Search, *, spread: bool = False) -> Belief:
     axes = search.axes
     count = CELLS if len(axes) == 2 else CELLS_OF_THREE
-    cell = {name: (limits.most.picoseconds - limits.least.picoseconds) // count for name, limits in axes.items()}
+    counts_of = dict.fromkeys(axes, count)
+    if _is_fine(search) and not spread:
+        counts_of["service"] *= FINER if len(axes) == 2 else FINER_OF_THREE
+    cell = {
+        name: (limits.most.picoseconds - limits.least.picoseconds) // counts_of[name] for name, limits in axes.items()
+    }
     centres = {
         name: [
-            Span(limits.least.picoseconds + (2 * k + 1) * cell[name] // 2) for k in range(count if cell[name] else 1)
+            Span(limits.least.picoseconds + (2 * k + 1) * cell[name] // 2)
+            for k in range(counts_of[name] if cell[name] else 1)
         ]
         for name, limits in axes.items()
     }
@@ -425,8 +502,10 @@ def _weigh(patterns: list[tuple[HostTimes, dict[tuple[int, ...], int]]], search:
     logs = np.zeros(len(listeners))
     for host, counts in patterns:
         for k, listener in enumerate(listeners):
-            strobes, puts = _arrays(host, listener)
+            strobes, puts = arrays_of(host, listener)
             nodes, settings = listener.nodes(NODES_OF_FIT), listener.settings()
+            if spread:
+                nodes = _spread(listener, cell)
             for pattern, times in counts.items():
                 heard = np.array(pattern, np.int64)
                 logs[k] += times * kernel.log_likelihood(strobes, puts, nodes, settings, heard, FLOOR)
@@ -435,6 +514,21 @@ def _weigh(patterns: list[tuple[HostTimes, dict[tuple[int, ...], int]]], search:
     return Belief(
         tuple(listeners), tuple((weights / weights.sum()).tolist()), cell, top + math.log(float(weights.mean()))
     )
+
+
+def _spread(listener: Listener, cell: dict[str, int]) -> Counts:
+    """Latencies all over a cell."""
+    width = cell["latency"] + cell["service"]
+    places = (np.arange(NODES_OF_FIT) + 0.5) / NODES_OF_FIT - 0.5
+    return np.maximum(0, listener.latency.picoseconds + np.round(places * width).astype(np.int64))
+
+
+def _is_fine(search: Search) -> bool:
+    """Whether the service is to be looked for in finer steps.
+
+    A listener that remembers strobes serves on without a rest, so that a small error adds up over many bytes.
+    """
+    return bool(search.like.depth) and bool(search.jitter is not None or search.like.jitter.picoseconds)
 
 
 def _narrow(search: Search, belief: Belief) -> tuple[Search, float]:
@@ -446,8 +540,10 @@ def _narrow(search: Search, belief: Belief) -> tuple[Search, float]:
     for name, limits in search.axes.items():
         values = np.array([_figure(listener, name) for listener in belief.listeners])[kept]
         cell = belief.cell[name]
-        low = max(limits.least.picoseconds, int(values.min()) - 3 * cell // 2)
-        high = min(limits.most.picoseconds, int(values.max()) + 3 * cell // 2)
+        # where cells are fine, what explains the runs is a narrow slope across them, of which few cells hold a part
+        margin = cell * (MARGIN_FINE[name] if _is_fine(search) else 3) // 2
+        low = max(limits.least.picoseconds, int(values.min()) - margin)
+        high = min(limits.most.picoseconds, int(values.max()) + margin)
         ranges[name] = SpanRange(Span(low), Span(max(low, high)))
         whole = limits.most.picoseconds - limits.least.picoseconds
         part *= (high - low) / whole if whole else 1.0

@@ -262,7 +262,8 @@ def belief_to_plain(belief: Belief, inside: float) -> dict[str, Any]:
     return {
         "inside": inside,
         "intervals_ps": {
-            name: range_to_plain(belief.interval(name, inside)) for name in ("latency", "service", "turn")
+            name: range_to_plain(belief.interval(name, inside))
+            for name in ("latency", "service", "turn", *(("jitter",) if "jitter" in belief.cell else ()))
         },
         "best": {
             "latency_ps": belief.best.latency.picoseconds,
