@@ -60,6 +60,16 @@ def test_explain_host_once() -> None:
     )
 
 
+def test_explain_host_kept_back() -> None:
+    """A code that is missing each of several times is kept back; one that was sent once may have been lost."""
+    kept = bytes(byte for byte in RAMP * 2 if byte != 0x11)
+    assert [rule.words for rule in explain_host(RAMP * 2, kept).rules] == ["the codes 11 never arrive"]
+    lost = RAMP[:0x57] + RAMP[0x58:]
+    assert [rule.words for rule in explain_host(RAMP, lost).rules] == [
+        "the codes 57 did not arrive and were sent once each: kept back by the host, or lost; sending them again tells"
+    ]
+
+
 def test_explain_host_kinds() -> None:
     """Altered, refused and prefixed codes, several at once; what follows no rule is left over."""
     got = bytearray()
@@ -73,7 +83,8 @@ def test_explain_host_kinds() -> None:
     assert [rule.words for rule in report.rules] == [
         "10 is put before each of the codes 1B 9B, 2 times",
         "the codes 61 62 63 64 65 66 67 68 69 6A 6B 6C 6D 6E 6F 70 ... always arrive changed by 20 (exclusive or)",
-        "the codes 00 11 13 never arrive",
+        "the codes 00 11 13 did not arrive and were sent once each: kept back by the host, or lost; sending them again"
+        " tells",
     ]
     assert not report.unexplained
     odd = explain_host(RAMP, RAMP[:50] + b"\xff" + RAMP[50:])

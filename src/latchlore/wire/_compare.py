@@ -227,8 +227,12 @@ def _changes(sent: bytes, differences: Sequence[Difference], left: list[Differen
     lost = [d for d in differences if d.step is Step.LOST and d.sent is not None]
     counts = Counter(d.sent for d in lost)
     never = sorted(code for code, count in counts.items() if code is not None and count == total[code])
-    if never:
-        rules.append(HostRule(words.NEVER.format(codes=_hex(bytes(never))), sum(total[code] for code in never)))
+    for text, codes in (
+        (words.NEVER, [code for code in never if total[code] > 1]),
+        (words.NEVER_ONCE, [code for code in never if total[code] == 1]),
+    ):
+        if codes:
+            rules.append(HostRule(text.format(codes=_hex(bytes(codes))), sum(total[code] for code in codes)))
     left += [d for d in lost if d.sent not in never]
     return rules
 

@@ -19,3 +19,6 @@ ONCE = (
 BEFORE = "{data} is put before each of the codes {codes}, {count} times"
 CHANGED = "the codes {codes} always arrive changed by {mask:02X} (exclusive or)"
 NEVER = "the codes {codes} never arrive"
+NEVER_ONCE = (
+    "the codes {codes} did not arrive and were sent once each: kept back by the host, or lost; sending them again tells"
+)
