@@ -28,6 +28,9 @@ RECOUNT_DOUBLE = 0.08
 """The chance of a double from which such a trial begins to learn."""
 RECOUNT_SHARE = 0.02
 """Where fewer bytes than this part are counted away, no guess of doubles is made, nor a long sequence tried again."""
+DOUBLES_COST, FEW_DOUBLES = 1.0, 0.004
+"""A chance of doubles above the second must explain the runs by so many nats better than none: one rate more, learnt
+from the same runs, explains that much by chance (Akaike)."""
 LEAST_SINGLE = 4
 """The loss of single bytes is taken from so many of them at least."""
 
@@ -65,7 +68,12 @@ def _settled(climb: Search) -> Search:
 
 
 def _better(one: Search | None, other: Search) -> Search:
-    return other if one is None or other.fair_total > one.fair_total + 1e-9 else one
+    return other if one is None or _worth(other) > _worth(one) + 1e-9 else one
+
+
+def _worth(climb: Search) -> float:
+    """What climbs are compared by, in nats."""
+    return climb.fair_total - (DOUBLES_COST if climb.model.double > FEW_DOUBLES else 0.0)
 
 
 def _double_before(data: Sequence[int], counted: Sequence[int]) -> float | None:
