@@ -14,7 +14,8 @@ if TYPE_CHECKING:
     from latchlore.base import Span
     from latchlore.wire import HostTimes, Listener, Run
 
-INSIDE = 0.9
+INSIDE, SURE = 0.9, 0.95
+BUSY_CURE = "a BUSY line raised by hardware, which the host waits for: no loss, whatever the listener"
 
 
 @click.command("listener", short_help=wording.WIRE_COMMANDS["listener"][1], epilog=wording.STATUSES)
@@ -133,7 +134,7 @@ def _predict(host: HostTimes, listener: Listener, as_json: bool, width: int | No
         page.say(f"Read twice: {', '.join(twice)}.", 2)
     cures = []
     if told.loss > 0:
-        cures.append("a BUSY line raised by hardware, which the host waits for: no loss, whatever the listener")
+        cures.append(BUSY_CURE)
         if delay is not None:
             cures.append(f"a pause between bytes that is longer by {delay} or more")
         if service is not None:
@@ -173,6 +174,7 @@ def _weigh(
         TOO_SURE,
         Search,
         belief_to_plain,
+        ending_pause,
         next_setting,
         over_chance,
         propose_settings,
@@ -204,12 +206,14 @@ def _weigh(
     except ValueError as error:
         raise BadInput(Origin(logs[0][1].name), str(error)) from error
     better = over_chance(trials, belief)
+    pause = ending_pause(belief, host, SURE) if better >= BETTER else None
     if as_json:
         from latchlore.cli._program_asking import print_plain
 
         print_plain({
             "format": "latchlore-wire-listener", "version": 1, **belief_to_plain(belief, INSIDE),
             "over_chance_nats": round(better, 6), "explained": better >= BETTER,
+            "ending_pause_ps": None if pause is None else pause.picoseconds,
             "next": [{"words": one[0], "bits": round(bits, 6)} for one, bits in zip(settings, gains, strict=True)],
         })  # fmt: skip
         return
@@ -234,9 +238,12 @@ def _weigh(
             "another pace (--also) tells them apart."
         ),
     )
+    if pause is not None:
+        cures = [BUSY_CURE, f"a pause between bytes that is longer by {pause} or more, with {SURE:.0%}"]
+        page.points("What would end the loss", cures)
     order = sorted(range(len(settings)), key=lambda k: (k != best, -gains[k], k))
     page.points(
         "To try next, by what the most telling byte of one run tells of the listener",
-        [f"{settings[k][0]}: {gains[k]:.2f} bits" for k in order],
+        [f"{settings[k][0]}: {max(0.0, gains[k]):.2f} bits" for k in order],
     )
     click.echo(page.text(), nl=False, color=page.terminal.tinted)

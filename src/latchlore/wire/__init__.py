@@ -54,7 +54,15 @@ if TYPE_CHECKING:
         simulate_listener,
         weigh_listeners,
     )
-    from latchlore.wire._listenerfit import BETTER, NO_LISTENER, TOO_SURE, over_chance, ramp_indices, weigh_either_way
+    from latchlore.wire._listenerfit import (
+        BETTER,
+        NO_LISTENER,
+        TOO_SURE,
+        ending_pause,
+        over_chance,
+        ramp_indices,
+        weigh_either_way,
+    )
     from latchlore.wire._merge import merge
     from latchlore.wire._order import count_order
     from latchlore.wire._peerfigures import FigurePair, compare_figures
@@ -164,6 +172,7 @@ __all__ = [
     "count_order",
     "describe_pairing",
     "differences_to_plain",
+    "ending_pause",
     "explain_host",
     "figures_to_plain",
     "find_hints",
@@ -255,7 +264,8 @@ _LAZY = {  # these need numba or numpy, which are slow to load
         "_listener",
     ),
     **dict.fromkeys(
-        ("BETTER", "NO_LISTENER", "TOO_SURE", "over_chance", "ramp_indices", "weigh_either_way"), "_listenerfit"
+        ("BETTER", "NO_LISTENER", "TOO_SURE", "ending_pause", "over_chance", "ramp_indices", "weigh_either_way"),
+        "_listenerfit",
     ),
     "PackedMap": "_tables",
     **dict.fromkeys(("Activity", "measure_activity"), "_activity"),

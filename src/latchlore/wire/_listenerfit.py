@@ -8,20 +8,27 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from latchlore.base import no_progress
+from latchlore.base import Span, no_progress
 from latchlore.wire import _listenerkernel as kernel
 from latchlore.wire import _listenerwording as words
-from latchlore.wire._listener import FLOOR, NODES_OF_FIT, arrays_of, weigh_listeners
+from latchlore.wire._listener import FLOOR, NODES_OF_FIT, arrays_of, least_delay, weigh_listeners
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from latchlore.base import Progress
-    from latchlore.wire._listener import Belief, Listener, Search, Trials
+    from latchlore.wire._listener import Belief, HostTimes, Listener, Search, Trials
 
 NO_LISTENER, TOO_SURE = words.NO_BETTER, words.TOO_SURE
 BETTER = 3.0
 """A listener must explain its runs better than pure chance by so many nats, for its figures to be worth a word."""
+
+SAMPLES = 40
+"""So many listeners, as likely each, stand for what is believed of one."""
+FIRST_BYTES = 200
+"""By so many bytes of a transmission it is told whether a pause ends the loss."""
+LITTLE_LOSS = 0.001
+"""A pause ends the loss where no more than this part is lost: with jitter without bounds nothing ends it wholly."""
 
 
 def ramp_indices(data: bytes, count: int) -> tuple[int, ...]:
@@ -61,6 +68,33 @@ def over_chance(trials: Trials, belief: Belief) -> float:
     Pure chance: each byte is missed, and each byte read is read again, at one rate over all runs.
     """
     return _log_likelihood(trials, belief.best) - _log_chance(trials)
+
+
+def ending_pause(belief: Belief, host: HostTimes, sure: float = 0.95) -> Span | None:
+    """By how much longer pauses between bytes end the loss, with that probability (0 to 1); None where no pause does.
+
+    Taken over what is believed of the listener; each cell counts as its far corner, so that the pause is rather too
+    long.  The loss counts as ended at `LITTLE_LOSS` of the bytes.
+    """
+    host = replace(host, **{name: getattr(host, name)[:FIRST_BYTES] for name in ("puts", "strobes", "widths")})
+    order = sorted(
+        range(len(belief.listeners)),
+        key=lambda k: (belief.listeners[k].latency + belief.listeners[k].service, belief.listeners[k].jitter, k),
+    )
+    reached = np.cumsum(np.array(belief.weights)[order])
+    half = {name: Span(size // 2) for name, size in belief.cell.items()}
+    delays: dict[int, int | None] = {}
+    found: list[float] = []
+    for part in (np.arange(SAMPLES) + 0.5) / SAMPLES:
+        k = order[min(int(np.searchsorted(reached, part * reached[-1])), len(order) - 1)]
+        if k not in delays:
+            far = {name: getattr(belief.listeners[k], name) + more for name, more in half.items()}
+            delay = least_delay(host, replace(belief.listeners[k], **far), LITTLE_LOSS)
+            delays[k] = None if delay is None else delay.picoseconds
+        one = delays[k]
+        found.append(math.inf if one is None else one)
+    enough = sorted(found)[min(SAMPLES - 1, math.ceil(sure * SAMPLES) - 1)]
+    return None if math.isinf(enough) else Span(int(enough))
 
 
 def _log_likelihood(trials: Trials, listener: Listener) -> float:
