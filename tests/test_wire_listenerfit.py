@@ -57,7 +57,7 @@ def test_over_chance_wrong(seed: int) -> None:
 
 
 def test_ending_pause() -> None:
-    """The pause that the runs call for ends the true listener's loss, with 95 %: in 7 of 8 at least, at two paces too."""
+    """The pause that the runs call for ends the true listener's loss with 95 %: in 7 of 8 at least, two paces too."""
     enough = 0
     for seed in range(8):
         true = Listener(us(seed), us(70 + 3 * seed), jitter=us(seed % 4))
