@@ -168,8 +168,13 @@ def propose_plainly(capture: Capture) -> Proposal:
     reasons += [words.REST.format(names=", ".join(rest))] if rest else []
     if not 1 <= len(data) <= 8:
         return Proposal(None, False, tuple(reasons), activity)
+    buses = [channel for channel in capture.channels if channel.kind is ChannelKind.VECTOR]
+    bus = next((one for one in buses if set(data) <= set(one.bit_names)), None)
     numbers = {name: match[1] for name in data if (match := re.fullmatch(r".*?(\d+)\]?", name))}
-    if len({int(number) for number in numbers.values()}) == len(data):
+    if bus is not None:
+        data.sort(key=bus.bit_names.index)
+        decided, why = True, words.ORDER_BUS.format(name=bus.name, names=", ".join(data))
+    elif len({int(number) for number in numbers.values()}) == len(data):
         data.sort(key=lambda name: int(numbers[name]))
         decided, why = True, words.ORDER_NAMES.format(names=", ".join(data))
     else:
