@@ -169,6 +169,14 @@ def test_capture_by_keyboard(desk: str, visit: Visit) -> None:
     assert visit.errors == []
 
 
+def test_capture_awaited(desk: str, visit: Visit) -> None:
+    """Until the first stretch is there, the page says that it is being read."""
+    visit.page.route("**/wire-stretch?*", lambda _: None)  # never answered
+    visit.page.goto(f"{desk}wire-capture?file=wire/plug.vcd")
+    _wait_told(visit.page, "The capture is being read.")
+    assert visit.errors == []
+
+
 def test_paper_by_keyboard(desk: str, visit: Visit) -> None:
     """From byte to byte by keys, each with its frame; a click on a mark leads to its byte."""
     page = _open(visit, f"{desk}paper?sequence=tide-line&byte=0")

@@ -44,6 +44,7 @@ async function ask() {
     return;
   }
   isAsking = true;
+  if (!drawn) told.textContent = "The capture is being read.";
   do {
     isStale = false;
     const asked = { ...shown };
