@@ -140,6 +140,7 @@ def test_merge(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = capsys.readouterr().out
     assert "     0  54 49 44 45" in out
     assert " run 2  54 -- 44 45" in out
+    assert "  - runs.log: numbers hexadecimal, as stated; each line is a run, concluded: lines hold" in out
     told = plain(capsys, "wire", "merge", log, "--base", "hex")
     assert bytes(item["value"] for item in told["bytes"]) == b"TIDE"
     assert [run_["columns"] for run_ in told["aligned"] if run_["run"] == 1] == [[0, None, 1, 2]]

@@ -99,6 +99,19 @@ def test_merge_single() -> None:
     )
 
 
+def test_merge_alternatives_in_step() -> None:
+    """The other sequences and the result share out all of the probability: what recalibration took is theirs."""
+    rng = random.Random("in step")
+    for _ in range(10):
+        sent = bytes(rng.choice(b"ABC") for _ in range(10))
+        found = merge([Run.of(bytes(v for v in sent if rng.random() > 0.3)) for _ in range(4)])
+        others = [one.probability for one in found.alternatives]
+        assert all(0 < p <= found.sequence.confidence + 1e-9 for p in others)
+        assert sum(others) <= 1 - found.sequence.confidence + 1e-9
+        if found.sequence.confidence < 0.5:  # a dozen of them are told, and hold much of what is left
+            assert sum(others) > (1 - found.sequence.confidence) / 4
+
+
 def test_merge_empty_runs() -> None:
     """Runs in which nothing was heard are named."""
     found = merge_bytes(b"", b"HELLO", b"HELLO", b"HELO")

@@ -45,11 +45,12 @@ def merge_command(
     another; a ? marks bytes of the result that are not 99 % certain.
     """
     from latchlore.cli._progress import ProgressLine
-    from latchlore.study import read_runs, set_kernel_cache
+    from latchlore.study import read_logs, set_kernel_cache
     from latchlore.wire import merge, merge_to_plain
 
     set_kernel_cache()
-    runs = read_runs(logs, base)
+    read = read_logs(logs, base)
+    runs = [run for log in read for run in log.runs]
     missed = () if listener is None else _read_missed(listener)
     only = _read_numbers(asked, len(runs)) if asked else None
     with ProgressLine() as progress:
@@ -64,7 +65,7 @@ def merge_command(
     taken = f"{len(runs)} run{'s' * (len(runs) != 1)}" if only is None else f"{len(only)} of {len(runs)} runs"
     page = _page(width, f"{taken} of {', '.join(path.name for path in logs)}")
     page.say(f"{len(merged.sequence.items)} bytes; the whole is right with {merged.sequence.confidence:.1%}")
-    page.points("Notes", merged.notes)
+    page.points("Notes", [*merged.notes, *(f"{log.file}: numbers {log.numbers_why}; {log.layout_why}" for log in read)])
     page.heading("The result, with the runs under it")
     _draw(page, merged, runs)
     likely = [f"{a.probability:.1%}: {a.words}" for a in merged.alternatives[:8]]

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from latchlore.base import Progress, SpanLimit, StudyError
     from latchlore.study._layout import CaptureTable
     from latchlore.study._study import CapturePart
-    from latchlore.wire import BusLines, Capture, Framing, PackedMap, ParallelLines, Run, SerialReading, TableMap
+    from latchlore.wire import BusLines, Capture, Framing, Log, PackedMap, ParallelLines, Run, SerialReading, TableMap
 
 UTF8_MARK = b"\xef\xbb\xbf"
 UTF16_MARKS = (b"\xff\xfe", b"\xfe\xff")
@@ -330,15 +330,20 @@ def limits_of(against: str, stated: tuple[str, ...]) -> tuple[dict[str, SpanLimi
     return limits, source
 
 
-def read_runs(paths: Sequence[Path], base: str = "") -> list[Run]:
-    """The runs of byte logs, in order.  `base`: hex or decimal, where it is stated.  Refuses logs without a run."""
+def read_logs(paths: Sequence[Path], base: str = "") -> list[Log]:
+    """Byte logs, in order.  `base`: hex or decimal, where it is stated.  Refuses logs without a run."""
     from latchlore.wire import Numbers, read_log
 
     numbers = Numbers(base) if base else None
-    runs = [run for path in paths for run in read_log(path, path.name, numbers).runs]
-    if not runs:
+    logs = [read_log(path, path.name, numbers) for path in paths]
+    if not any(log.runs for log in logs):
         raise BadInput(Origin(paths[0].name), "the logs have no run")
-    return runs
+    return logs
+
+
+def read_runs(paths: Sequence[Path], base: str = "") -> list[Run]:
+    """The runs of byte logs, as `read_logs` reads them."""
+    return [run for log in read_logs(paths, base) for run in log.runs]
 
 
 def read_one_run(path: Path, base: str = "") -> Run:

@@ -19,7 +19,7 @@ from latchlore.wire._members import goes_on, split
 from latchlore.wire._needed import MISS, MOST_RUNS, runs_needed
 from latchlore.wire._positions import Placed, place_known
 from latchlore.wire._rates import EVEN, Model
-from latchlore.wire._results import AlignedRun, Extra, ExtraKind, Flip, Merge, Outlier, Rates
+from latchlore.wire._results import AlignedRun, Alternative, Extra, ExtraKind, Flip, Merge, Outlier, Rates
 from latchlore.wire._search import Problem, Search, Tables
 from latchlore.wire._times import paced_clock, placed_clock
 
@@ -106,9 +106,17 @@ def merge(
         notes.insert(0, _known_note(placed, missed))
     notes = list(dict.fromkeys(outlier.words for outlier in outliers)) + notes
     return Merge(
-        sequence, rates, aligned, found.repeats, found.alternatives, outliers, truncated,
+        sequence, rates, aligned, found.repeats, _in_step(found, whole), outliers, truncated,
         max(0, needed - len(members)), tuple(notes),
     )  # fmt: skip
+
+
+def _in_step(found: Assessment, whole: float) -> tuple[Alternative, ...]:
+    """The other sequences, with what recalibration takes from the result shared out among them as they stand."""
+    if not 0 < found.whole < 1:
+        return found.alternatives
+    more = (1 - whole) / (1 - found.whole)
+    return tuple(replace(one, probability=min(whole, more * one.probability)) for one in found.alternatives)
 
 
 def _with_missed(
