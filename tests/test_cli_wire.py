@@ -294,7 +294,10 @@ def test_listener(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert high - low < 1_000_000
     assert back["explained"]
     assert run([*case, "--heard", str(log), "--base", "hex"]) == 0
-    assert "To try next, by what the most telling byte of one run tells of the listener" in capsys.readouterr().out
+    said = capsys.readouterr().out
+    assert said.startswith("What one run tells of the listener, with 90 % each")
+    assert "a pause between bytes that is longer by " in said
+    assert "To try next, by what the most telling byte of one run tells of the listener" in said
 
 
 @pytest.mark.parametrize(

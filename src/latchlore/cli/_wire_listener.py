@@ -220,7 +220,8 @@ def _weigh(
     from latchlore.cli._program_page import BOLD, Page
 
     page = Page(width)
-    page.say(f"What {num_runs} runs tell of the listener, with 90 % each", code=BOLD)
+    told = "one run tells" if num_runs == 1 else f"{num_runs} runs tell"
+    page.say(f"What {told} of the listener, with 90 % each", code=BOLD)
     if better < BETTER:
         page.say(NO_LISTENER)
     figures = [("latency", "latency"), ("service", "service"), ("turn", "both together"), ("jitter", "jitter")]
