@@ -65,7 +65,7 @@ def merge_command(
     taken = f"{len(runs)} run{'s' * (len(runs) != 1)}" if only is None else f"{len(only)} of {len(runs)} runs"
     page = _page(width, f"{taken} of {', '.join(path.name for path in logs)}")
     page.say(f"{len(merged.sequence.items)} bytes; the whole is right with {merged.sequence.confidence:.1%}")
-    page.points("Notes", [*merged.notes, *(f"{log.file}: numbers {log.numbers_why}; {log.layout_why}" for log in read)])
+    page.points("Notes", [*merged.notes, *(f"{log.file}: {log.read_as}" for log in read)])
     page.heading("The result, with the runs under it")
     _draw(page, merged, runs)
     likely = [f"{a.probability:.1%}: {a.words}" for a in merged.alternatives[:8]]

@@ -178,9 +178,7 @@ def serial_command(
         return
     page = capture_page(width, capture)
     page.heading(f"{len(reading.data)} bytes of {reading.framing} at {reading.rate_words}")
-    page.lines += hex_rows(
-        reading.data, [not wrong for wrong in reading.parity_wrong | reading.stop_wrong | reading.unsure]
-    )
+    page.lines += hex_rows(reading.data, [not doubtful for doubtful in reading.doubtful])
     page.heading("How it was read")
     page.say(f"A bit lasts {reading.bit_time}.", 2)
     page.say(f"The line rests {'high' if reading.idle.value else 'low'}: {reading.idle.why}.", 2)

@@ -265,7 +265,7 @@ def _bytes(reading: ParallelReading) -> tuple[ReadByte, ...]:
 
 
 def _serial_bytes(reading: SerialReading) -> tuple[ReadByte, ...]:
-    doubtful = reading.parity_wrong | reading.stop_wrong | reading.unsure
+    doubtful = reading.doubtful
     return tuple(
         ReadByte(k, f"{value:02X}", _letter(value), not doubtful[k], str(Span(start)), start)
         for k, (value, start) in enumerate(

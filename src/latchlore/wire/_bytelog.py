@@ -94,6 +94,11 @@ class Log:
     runs: tuple[Run, ...]
     comments: tuple[tuple[int, str], ...]
 
+    @property
+    def read_as(self) -> str:
+        """How it was read, in words."""
+        return f"numbers {self.numbers_why}; {self.layout_why}"
+
 
 class _Line(NamedTuple):
     """A line of the file that holds bytes, the mark of an empty run, or nothing (a break between blocks)."""

@@ -117,6 +117,12 @@ class SerialReading:
         """The bytes."""
         return bytes(self.values.tobytes())
 
+    @property
+    def doubtful(self) -> npt.NDArray[np.bool_]:
+        """Of each byte, whether anything speaks against it."""
+        found: npt.NDArray[np.bool_] = self.parity_wrong | self.stop_wrong | self.unsure
+        return found
+
     def origin(self, index: int) -> Origin:
         """The start bit of a byte."""
         return Origin.at_time(self.file, Span(int(self.starts[index])))

@@ -216,7 +216,7 @@ def _say_readings(logs: tuple[Log, ...]) -> list[Testimony]:
     """How each log was read."""
     notes: list[Testimony] = []
     for log in logs:
-        name, said = f"{log.file}: how it was read", f"numbers {log.numbers_why}; {log.layout_why}"
+        name, said = f"{log.file}: how it was read", log.read_as
         notes.append(_say(SubjectKind.NOTE, name, Words(said), origins=(Origin(log.file),), method=words.METHOD_READ))
     return notes
 
