@@ -170,6 +170,7 @@ def _weigh(
     from latchlore.cli._progress import ProgressLine
     from latchlore.wire import (
         BETTER,
+        LITTLE_LOSS,
         NO_LISTENER,
         TOO_SURE,
         Search,
@@ -240,7 +241,10 @@ def _weigh(
         ),
     )
     if pause is not None:
-        cures = [BUSY_CURE, f"a pause between bytes that is longer by {pause} or more, with {SURE:.0%}"]
+        cures = [
+            BUSY_CURE,
+            f"a pause between bytes that is longer by {pause} or more: at most {LITTLE_LOSS:.1%} lost, with {SURE:.0%}",
+        ]
         page.points("What would end the loss", cures)
     order = sorted(range(len(settings)), key=lambda k: (k != best, -gains[k], k))
     page.points(

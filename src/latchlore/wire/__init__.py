@@ -56,6 +56,7 @@ if TYPE_CHECKING:
     )
     from latchlore.wire._listenerfit import (
         BETTER,
+        LITTLE_LOSS,
         NO_LISTENER,
         TOO_SURE,
         ending_pause,
@@ -93,6 +94,7 @@ if TYPE_CHECKING:
 __all__ = [
     "BETTER",
     "FIGURES",
+    "LITTLE_LOSS",
     "MAX_LOG_BYTES",
     "NO_LISTENER",
     "TIMING_ROWS",
@@ -264,7 +266,16 @@ _LAZY = {  # these need numba or numpy, which are slow to load
         "_listener",
     ),
     **dict.fromkeys(
-        ("BETTER", "NO_LISTENER", "TOO_SURE", "ending_pause", "over_chance", "ramp_indices", "weigh_either_way"),
+        (
+            "BETTER",
+            "LITTLE_LOSS",
+            "NO_LISTENER",
+            "TOO_SURE",
+            "ending_pause",
+            "over_chance",
+            "ramp_indices",
+            "weigh_either_way",
+        ),
         "_listenerfit",
     ),
     "PackedMap": "_tables",
